@@ -1,0 +1,88 @@
+package beat
+
+import "evenbeat/devices/quantity"
+
+// Result is what is found of a run of beats: every rendering is made from it and
+// none computes.
+type Result struct {
+	Session int64 `json:"session,omitempty"`
+
+	Rate          Rate           `json:"rate_s_per_day"`
+	IntervalS     float64        `json:"interval_s"` // mean, true time
+	BeatsPerHour  float64        `json:"beats_per_hour"`
+	TickTock      quantity.Value `json:"tick_tock_difference_s"` // signed: interval after an even index less the other
+	BeatError     quantity.Value `json:"beat_error_s"`           // half its absolute value
+	Beats         int64          `json:"beats"`                  // heard and indexed
+	Missed        int64          `json:"missed"`
+	Spurious      int64          `json:"spurious"`
+	Segments      int64          `json:"segments"`
+	DurationS     float64        `json:"duration_s"`
+	TimeBase      TimeBase       `json:"timebase"`
+	Wheels        []Wheel        `json:"wheels,omitempty"`
+	Stability     []Stability    `json:"stability,omitempty"`
+	Reasons       []string       `json:"reasons,omitempty"`
+	Next          []string       `json:"next,omitempty"`
+	Warnings      []string       `json:"warnings"`
+	NominalBeatsH float64        `json:"nominal_beats_per_hour"`
+
+	// Trace and Fold are for the figures, thinned; not part of the findings' text.
+	Trace []TracePoint `json:"-"`
+	Fold  []FoldPoint  `json:"-"`
+}
+
+// Rate is in s/day, plus = the clock gains.
+type Rate struct {
+	Value  float64 `json:"value"`
+	U      float64 `json:"u"`
+	Low95  float64 `json:"low95"`
+	High95 float64 `json:"high95"`
+}
+
+// Quantity returns the rate as a value with its 95 % interval.
+func (r Rate) Quantity() quantity.Value {
+	q := quantity.Value{V: r.Value, U: r.U}
+	if r.U > 0 {
+		q.K = (r.High95 - r.Low95) / (2 * r.U)
+	}
+	return q
+}
+
+// TimeBase says what true time was taken from.
+type TimeBase struct {
+	OffsetPPM        quantity.Value `json:"offset_ppm"` // device's count against the source; plus = the device counts too fast
+	Source           string         `json:"source"`     // host, device, reference or none
+	HostSynchronised bool           `json:"host_synchronised"`
+}
+
+// Wheel is the periodic error of one arbor of the train.
+type Wheel struct {
+	Arbor       int            `json:"arbor"` // from the barrel (1)
+	Name        string         `json:"name"`
+	PeriodS     float64        `json:"period_s"` // in the clock's own time
+	Amplitude   quantity.Value `json:"amplitude_s"`
+	Significant bool           `json:"significant"`
+}
+
+// Stability is one row of the short table in a rate's findings.
+type Stability struct {
+	TauS float64 `json:"tau_s"`
+	ADev float64 `json:"adev"`
+	Low  float64 `json:"low,omitempty"`
+	High float64 `json:"high,omitempty"`
+	N    int64   `json:"n"`
+}
+
+// TracePoint is one beat (or the mean of neighbours, in a long run) in the figure.
+type TracePoint struct {
+	TimeS     float64 // since the first beat, true time
+	ResidualS float64 // phase against the fitted even beat, tick and tock apart; plus = late
+	HalfS     float64 // interval since the beat before; 0 after a miss
+	Odd       bool    // a tock
+	After     bool    // the first after a break or a stop
+}
+
+// FoldPoint is the mean residual at one place of the escape wheel's turn.
+type FoldPoint struct {
+	Place     int // beat within the turn, from 0
+	ResidualS quantity.Value
+}

@@ -1,0 +1,2 @@
+// Package spring reckons what a mainspring does in its barrel.
+package spring

@@ -1,0 +1,37 @@
+package stability
+
+// Noise is the kind of noise that rules at an averaging time.
+type Noise string
+
+// The kinds, in the order of falling exponent of frequency.
+const (
+	WhitePhase       Noise = "white phase"
+	FlickerPhase     Noise = "flicker phase"
+	WhiteFrequency   Noise = "white frequency"
+	FlickerFrequency Noise = "flicker frequency"
+	RandomWalk       Noise = "random walk frequency"
+)
+
+// Row is the Allan family at one averaging time. A figure for which there are too
+// few points is nil. Deviations are of fractional frequency, TDev in seconds.
+type Row struct {
+	TauS   float64  `json:"tau_s"`
+	N      int64    `json:"n"` // terms in OADev
+	ADev   *float64 `json:"adev,omitempty"`
+	OADev  *float64 `json:"oadev,omitempty"`
+	MDev   *float64 `json:"mdev,omitempty"`
+	TDev   *float64 `json:"tdev,omitempty"`
+	HDev   *float64 `json:"hdev,omitempty"`
+	OHDev  *float64 `json:"ohdev,omitempty"`
+	TotDev *float64 `json:"totdev,omitempty"`
+	Low    *float64 `json:"low,omitempty"`  // 68 % interval of OADev
+	High   *float64 `json:"high,omitempty"` // 68 % interval of OADev
+	Edf    *float64 `json:"edf,omitempty"`  // equivalent degrees of freedom behind Low and High
+	Noise  Noise    `json:"noise,omitempty"`
+}
+
+// Result is a stability table.
+type Result struct {
+	Rows     []Row    `json:"rows"`
+	Warnings []string `json:"warnings,omitempty"`
+}

@@ -1,0 +1,112 @@
+// Package devices holds the plain types that every instrument speaks in: stamped
+// chunks of bytes on one side, and on the other what an instrument said. The
+// packages beneath turn the one into the other; none of them opens a port but
+// port, and none reads a clock but port.
+package devices
+
+import "evenbeat/devices/quantity"
+
+// Stamp is when bytes arrived, by the host. It travels with the data: nothing
+// downstream reads a clock.
+type Stamp struct {
+	UTC  int64 // nanoseconds since 1970-01-01 UTC by the host's clock, which may be stepped
+	Mono int64 // nanoseconds of the host's monotonic time since an arbitrary start
+}
+
+// Chunk is what a port delivers at one time: bytes in order, or a fault of the
+// line itself (unplugged, back again) that lies between the bytes around it.
+type Chunk struct {
+	At    Stamp
+	Bytes []byte
+	// Fault is empty for bytes. Otherwise Bytes is empty, bytes may have been lost
+	// here, and a decoder must let go of a half-read frame.
+	Fault FaultKind
+	Text  string // what happened, for a fault
+}
+
+// Kind tells which of the four things an instrument said.
+type Kind uint8
+
+// The kinds.
+const (
+	KindReading Kind = iota + 1
+	KindBeat
+	KindAir
+	KindFault
+)
+
+// FaultKind names what went wrong on the line. Faults are data and are kept.
+type FaultKind string
+
+// The faults.
+const (
+	FaultGarbage   FaultKind = "garbage"    // bytes that make no frame
+	FaultNoUnit    FaultKind = "no unit"    // a number whose unit nobody names
+	FaultRange     FaultKind = "range"      // a number no instrument of the kind sends
+	FaultTooLong   FaultKind = "too long"   // a line longer than any the format has
+	FaultLost      FaultKind = "lost"       // bytes or lines are known to be missing
+	FaultUnplugged FaultKind = "unplugged"  // the port went away
+	FaultReplugged FaultKind = "replugged"  // the port is back
+	FaultReset     FaultKind = "reset"      // the instrument's counter started anew
+	FaultClockStep FaultKind = "clock step" // the host's clock was stepped or the host slept
+)
+
+// Dimension is what a reading is of.
+type Dimension uint8
+
+// The dimensions of a reading, with the SI unit of its value.
+const (
+	DimLength Dimension = iota // metre
+	DimForce                   // newton
+	DimTorque                  // newton metre
+	DimMass                    // kilogram
+)
+
+// Reading is one value that an instrument showed.
+type Reading struct {
+	Value float64 // in the dimension's SI unit
+	Step  float64 // one of the last digit shown, same unit; 0 if not known
+	Dim   Dimension
+	Unit  quantity.Unit // as sent, for lengths
+}
+
+// Beat is one event that a beat sensor told.
+type Beat struct {
+	Count    uint64 // the device's free-running count, as sent
+	Seq      uint64 // sequence number, as sent
+	Edge     int16  // edge or channel, as sent
+	HasCount bool   // false: only the host's stamp tells the time
+	HasSeq   bool
+	HasEdge  bool
+}
+
+// Air is one sample of the air about the clock.
+type Air struct {
+	TemperatureC, PressureHPa, HumidityPct   float64
+	HasTemperature, HasPressure, HasHumidity bool
+}
+
+// Said is one thing an instrument said. It is comparable, so that tests can hold
+// two recordings against each other.
+type Said struct {
+	Kind    Kind
+	At      Stamp  // stamp of the frame's first byte
+	Text    string // as received; empty for beats, whose bytes a capture keeps
+	Reading Reading
+	Beat    Beat
+	Air     Air
+	Fault   FaultKind // for KindFault; Text says what
+}
+
+// A Decoder turns the bytes of one wire format into what the instrument said. It
+// owns no port, goroutine, clock or logger, and holds a bounded number of bytes.
+// How the bytes were cut into chunks doesn't change what comes out, except where
+// a format is framed by pauses.
+type Decoder interface {
+	// Decode appends to dst what c completes, in order of arrival. Bytes that make
+	// no frame come back as a fault with their text: nothing is dropped.
+	Decode(dst []Said, c Chunk) []Said
+	// Flush appends what is left of an unfinished frame, as a fault, when no more
+	// bytes will come.
+	Flush(dst []Said) []Said
+}
