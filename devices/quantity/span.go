@@ -2,26 +2,33 @@ package quantity
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"time"
 )
 
+// maxDays keeps a span well inside what a time.Duration of nanoseconds holds.
+const maxDays = 36500
+
 // ParseSpan reads a span of time: Go's own form (10m, 36h, 1h30m) or whole or
-// decimal days (7d, 0.5d). It is never negative.
+// decimal days (7d, 0.5d). It is never negative, and in days under a century.
 func ParseSpan(text string) (time.Duration, error) {
-	s := strings.TrimSpace(text)
+	s := durationText(text)
 	d, err := time.ParseDuration(s)
 	if err != nil {
 		days, ok := strings.CutSuffix(s, "d")
 		f, ferr := strconv.ParseFloat(days, 64)
-		if !ok || ferr != nil || !(f >= 0 && f < 36500) {
+		switch {
+		case !ok || ferr != nil || math.IsNaN(f) || math.IsInf(f, 0):
 			return 0, fmt.Errorf("%q is no span of time: write it like 10m, 36h or 7d", text)
+		case f >= maxDays:
+			return 0, fmt.Errorf("span of time %s: must be under %d days", s, maxDays)
 		}
-		d = time.Duration(f * 24 * float64(time.Hour))
+		d = time.Duration(max(f, -maxDays) * 24 * float64(time.Hour))
 	}
 	if d < 0 {
-		return 0, fmt.Errorf("span of time %s: must not be negative", text)
+		return 0, fmt.Errorf("span of time %s: must not be negative", s)
 	}
 	return d, nil
 }
@@ -29,9 +36,15 @@ func ParseSpan(text string) (time.Duration, error) {
 // ParseDialError reads the error of a dial in seconds, plus = the clock is fast:
 // +7.5s, -1m12s.
 func ParseDialError(text string) (float64, error) {
-	d, err := time.ParseDuration(strings.TrimSpace(text))
+	d, err := time.ParseDuration(durationText(text))
 	if err != nil {
 		return 0, fmt.Errorf("%q is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)", text)
 	}
 	return d.Seconds(), nil
+}
+
+// durationText writes text as time.ParseDuration wants it: point for comma, and a
+// plain minus.
+func durationText(text string) string {
+	return strings.TrimSpace(strings.ReplaceAll(plainSigns.Replace(text), ",", "."))
 }

@@ -7,7 +7,6 @@
 package quantity
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -54,40 +53,81 @@ func (v Value) Finite() bool {
 	return !math.IsNaN(v.V) && !math.IsInf(v.V, 0) && !math.IsNaN(v.U) && !math.IsInf(v.U, 0)
 }
 
-// decimals returns how many decimals show u to two significant digits, and never
-// more than most.
-func decimals(u float64, most int) int {
-	if !(u > 0) || math.IsInf(u, 0) {
-		return most
+// tellable is Finite and an interval that is one too: K·U may overflow.
+func (v Value) tellable() bool { return v.Finite() && !math.IsInf(v.Half95(), 0) }
+
+// digitsOf returns x rounded to two significant digits, and the decimals that show
+// them: 0 when the last of the two stands before the point. x must be above 0 and
+// finite.
+func digitsOf(x float64) (rounded float64, decimals int) {
+	// FormatFloat rounds before the exponent is read, so that 0.0996 shows as 0.10
+	// and not with three digits as 0.100.
+	text := strconv.FormatFloat(x, 'e', 1, 64)
+	rounded, _ = strconv.ParseFloat(text, 64)
+	exp, _ := strconv.Atoi(text[strings.IndexByte(text, 'e')+1:])
+	return rounded, max(0, 1-exp)
+}
+
+// maxDecimals is where fixed notation ends: a smaller interval needs an exponent.
+const maxDecimals = 9
+
+// numbers returns the estimate and half of its 95 % interval, both with the digits
+// that the interval bears (two significant ones, JCGM 100:2008, 7.2.6). The half
+// is empty where there is no interval.
+func (v Value) numbers() (estimate, half string) {
+	h := v.Half95()
+	if !(h > 0) {
+		return strconv.FormatFloat(v.V, 'g', 6, 64), ""
 	}
-	return min(max(0, 1-int(math.Floor(math.Log10(u)))), most)
+	h, d := digitsOf(h)
+	if d > maxDecimals {
+		places := 1
+		if v.V != 0 {
+			places = min(max(1, int(math.Floor(math.Log10(math.Abs(v.V)))+float64(d))), 16)
+		}
+		return strconv.FormatFloat(v.V, 'e', places, 64), strconv.FormatFloat(h, 'e', 1, 64)
+	}
+	x := v.V
+	if h >= 100 {
+		// Digits before the point are no better than those behind it: 1234 ± 560 is
+		// told as 1230 ± 560.
+		place := math.Pow(10, math.Floor(math.Log10(h))-1)
+		x = math.Round(x/place) * place
+	}
+	estimate = strconv.FormatFloat(x, 'f', d, 64)
+	if strings.Trim(estimate, "-0.") == "" {
+		estimate = strings.TrimPrefix(estimate, "-") // -0.00 reads like a finding
+	}
+	return estimate, strconv.FormatFloat(h, 'f', d, 64)
 }
 
 // Text writes the value with its 95 % interval, to the digits that the interval
-// bears: "1767.1 ± 8.4 mm".
+// bears: "1767.1 ± 8.4 mm". A value that is no number is "unknown".
 func (v Value) Text(unit string) string { return v.text(unit, "") }
 
 // Signed is Text with a sign before the estimate, for rates and errors.
 func (v Value) Signed(unit string) string { return v.text(unit, "+") }
 
 func (v Value) text(unit, sign string) string {
-	h := v.Half95()
-	if !v.Finite() {
+	if !v.tellable() {
 		return "unknown"
 	}
-	if !(h > 0) {
-		return strings.TrimSpace(fmt.Sprintf("%"+sign+".6g %s", v.V, unit))
+	s, half := v.numbers()
+	if s[0] != '-' {
+		s = sign + s
 	}
-	d := decimals(h, 9)
-	s := fmt.Sprintf("%"+sign+".*f ± %.*f", d, v.V, d, h)
-	if unit == "" {
-		return s
+	if half != "" {
+		s += " ± " + half
 	}
-	return s + " " + unit
+	return strings.TrimSpace(s + " " + unit)
 }
 
-// Plain writes x with as many decimals as the 95 % interval of v bears; for a
-// bare number beside a value already told with its interval.
+// Plain writes the estimate alone, with as many digits as its 95 % interval bears;
+// for a bare number beside a value already told with its interval.
 func (v Value) Plain() string {
-	return strconv.FormatFloat(v.V, 'f', decimals(v.Half95(), 9), 64)
+	if !v.tellable() {
+		return "unknown"
+	}
+	s, _ := v.numbers()
+	return s
 }

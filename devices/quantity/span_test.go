@@ -1,0 +1,83 @@
+package quantity
+
+import (
+	"math"
+	"testing"
+	"time"
+)
+
+func TestParseSpan(t *testing.T) {
+	tests := []struct {
+		text string
+		want time.Duration
+		err  string
+	}{
+		{"10m", 10 * time.Minute, ""},
+		{"36h", 36 * time.Hour, ""},
+		{"1h30m", 90 * time.Minute, ""},
+		{" 7d ", 168 * time.Hour, ""},
+		{"0.5d", 12 * time.Hour, ""},
+		{"0,5d", 12 * time.Hour, ""},
+		{"0s", 0, ""},
+		{"7", 0, `"7" is no span of time: write it like 10m, 36h or 7d`},
+		{"", 0, `"" is no span of time: write it like 10m, 36h or 7d`},
+		{"d", 0, `"d" is no span of time: write it like 10m, 36h or 7d`},
+		{"-10m", 0, `span of time -10m: must not be negative`},
+		{"-7d", 0, `span of time -7d: must not be negative`},
+		{"NaNd", 0, `"NaNd" is no span of time: write it like 10m, 36h or 7d`},
+		{"infd", 0, `"infd" is no span of time: write it like 10m, 36h or 7d`},
+		{"1e9d", 0, `span of time 1e9d: must be under 36500 days`},
+		{"9999999999h", 0, `"9999999999h" is no span of time: write it like 10m, 36h or 7d`},
+	}
+	for _, test := range tests {
+		got, err := ParseSpan(test.text)
+		if message(err) != test.err || got != test.want {
+			t.Errorf("%q: got %v, %v; want %v, %s", test.text, got, err, test.want, test.err)
+		}
+	}
+}
+
+func TestParseDialError(t *testing.T) {
+	tests := []struct {
+		text string
+		want float64
+		err  string
+	}{
+		{"+7.5s", 7.5, ""},
+		{"7,5s", 7.5, ""},
+		{"-1m12s", -72, ""},
+		{"\u22121m12s", -72, ""},
+		{"+250ms", 0.25, ""},
+		{"0s", 0, ""},
+		{"7.5", 0, `"7.5" is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)`},
+		{"fast", 0, `"fast" is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)`},
+		{"NaNs", 0, `"NaNs" is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)`},
+	}
+	for _, test := range tests {
+		got, err := ParseDialError(test.text)
+		if message(err) != test.err || got != test.want {
+			t.Errorf("%q: got %v, %v; want %v, %s", test.text, got, err, test.want, test.err)
+		}
+	}
+}
+
+func FuzzParseSpan(f *testing.F) {
+	for _, s := range []string{"10m", "7d", "-1m12s", "1e300d", "0x1p-2d", "+7,5s"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if d, err := ParseSpan(s); err == nil && d < 0 {
+			t.Fatalf("%q is taken as %v", s, d)
+		}
+		if e, err := ParseDialError(s); err == nil && math.IsNaN(e) {
+			t.Fatalf("%q is taken as no number", s)
+		}
+	})
+}
+
+func message(err error) string {
+	if err == nil {
+		return ""
+	}
+	return err.Error()
+}
