@@ -1,0 +1,80 @@
+package stability
+
+import "math"
+
+// minNoisePoints is the fewest points from which the noise is told: with fewer
+// the lag-1 autocorrelation is too loose to tell neighbouring kinds apart (SP
+// 1065, on the lag-1 method, from memory: about 30).
+const minNoisePoints = 30
+
+// lagSums holds what the lag-1 autocorrelation needs of a series of first
+// differences y, taken from base (so that a large steady rate costs no digits),
+// and of its first and second differences, z and w.
+type lagSums struct {
+	base          float64
+	based         bool
+	n, nz, nw     int64
+	y, yy, zz, ww float64
+}
+
+func (l *lagSums) add(m lagSums) {
+	l.n, l.nz, l.nw = l.n+m.n, l.nz+m.nz, l.nw+m.nw
+	l.y, l.yy, l.zz, l.ww = l.y+m.y, l.yy+m.yy, l.zz+m.zz, l.ww+m.ww
+}
+
+// noise tells the kind of noise by the lag-1 autocorrelation r1 of y, or of z
+// where y wanders: delta = r1/(1+r1) is the order of fractional integration, the
+// exponent of the phase's spectrum is −2(d+delta) with d the times differenced,
+// and alpha, that of the frequency's, two more. Once differencing has been
+// enough, delta is below 1/4. Source: W. J. Riley and C. A. Greenhall, "Power law
+// noise identification using the lag 1 autocorrelation", 2004, as in NIST SP
+// 1065 (from memory).
+//
+// The products of neighbours are had from the squares of their differences:
+// r1 = 1 − Σ(y[i+1]−y[i])²/(2Σ(y−ȳ)²), but for the two end terms. It always
+// differences once, so that a steady rate doesn't matter.
+func (l lagSums) noise() (Noise, bool) {
+	if l.n < minNoisePoints || l.nz < 2 || l.nw < 2 {
+		return "", false
+	}
+	n := float64(l.n)
+	variance := (l.yy - l.y*l.y/n) / n
+	d, delta, ok := 1.0, 0.0, false
+	if delta, ok = fractional(variance, l.zz/float64(l.nz)); !ok {
+		return "", false
+	}
+	if delta >= 0.25 {
+		d = 2
+		// z is of zero mean already, up to a drift far below its own size.
+		if delta, ok = fractional(l.zz/float64(l.nz), l.ww/float64(l.nw)); !ok {
+			return "", false
+		}
+	}
+	return kindOf(2 - 2*(d+delta)), true
+}
+
+// fractional returns delta from the mean square of a series and that of its
+// differences.
+func fractional(square, diff float64) (float64, bool) {
+	if !(square > 0) || math.IsInf(square, 0) || math.IsInf(diff, 0) || math.IsNaN(diff) {
+		return 0, false
+	}
+	r1 := max(1-diff/(2*square), -0.95)
+	return r1 / (1 + r1), true
+}
+
+// kindOf returns the kind whose exponent is nearest to alpha: 2 is white phase,
+// −2 random walk of frequency.
+func kindOf(alpha float64) Noise {
+	switch {
+	case alpha > 1.5:
+		return WhitePhase
+	case alpha > 0.5:
+		return FlickerPhase
+	case alpha > -0.5:
+		return WhiteFrequency
+	case alpha > -1.5:
+		return FlickerFrequency
+	}
+	return RandomWalk
+}
