@@ -1,0 +1,138 @@
+package uncertainty
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Drawn is what a Monte Carlo of one figure gives.
+type Drawn struct {
+	N         int64
+	Mean, U   float64
+	Low, High float64 // probabilistically symmetric 95 % interval
+	// ShortLow and ShortHigh bound the shortest interval that holds 95 %.
+	ShortLow, ShortHigh float64
+	// Lost counts the draws for which the sum has no finite value; they are left
+	// out of the rest.
+	Lost int64
+}
+
+// Bounds of the number of draws: fewer than 1000 leave 25 values outside the
+// interval on each side and its ends are noise, more than 1e7 are 80 MB.
+const (
+	MinDraws = 1000
+	MaxDraws = 10_000_000
+)
+
+// ErrLost is the cause of the error when most draws have no finite value.
+var ErrLost = errors.New("most draws have no finite value")
+
+// MonteCarlo draws the inputs n times by their errors and returns how y = f(x) is
+// spread (JCGM 101:2008, 7.2 to 7.7): each error, by its key, is drawn once a
+// round, whatever inputs share it. A Student error is drawn as s/√n times
+// Student's t (6.4.9), so its standard deviation is more than its U. The same seed
+// gives the same draws.
+func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64) (Drawn, error) {
+	if n < MinDraws || n > MaxDraws {
+		return Drawn{}, fmt.Errorf("Monte Carlo of %d draws: take %d to %d", n, MinDraws, MaxDraws)
+	}
+	if _, err := values(in); err != nil {
+		return Drawn{}, err
+	}
+	draw := newSampler(in, seed)
+	got := make([]float64, 0, n)
+	out := Drawn{N: n}
+	for range n {
+		y := f(draw.next())
+		if math.IsNaN(y) || math.IsInf(y, 0) {
+			out.Lost++
+			continue
+		}
+		got = append(got, y)
+	}
+	if int64(len(got)) < n/2 {
+		return Drawn{}, fmt.Errorf("Monte Carlo: %w (%d of %d)", ErrLost, out.Lost, n)
+	}
+	slices.Sort(got)
+	m := float64(len(got))
+	for _, y := range got {
+		out.Mean += y / m
+	}
+	for _, y := range got {
+		out.U += (y - out.Mean) * (y - out.Mean) / (m - 1)
+	}
+	out.U = math.Sqrt(out.U)
+	// JCGM 101:2008, 7.7.2: q values are held of m sorted ones.
+	q := int(0.95*m + 0.5)
+	r := (len(got) - q) / 2
+	out.Low, out.High = got[r], got[min(r+q, len(got)-1)]
+	best := math.Inf(1)
+	for i := 0; i+q < len(got); i++ {
+		if w := got[i+q] - got[i]; w < best {
+			best, out.ShortLow, out.ShortHigh = w, got[i], got[i+q]
+		}
+	}
+	return out, nil
+}
+
+// sampler draws inputs whose errors are shared by key.
+type sampler struct {
+	in      []Quantity
+	rng     *rand.Rand
+	errs    []Source // one a distinct error
+	drawn   []float64
+	which   [][]int // for each input and source, the place of its error in errs
+	x       []float64
+	student map[int]distuv.StudentsT
+}
+
+func newSampler(in []Quantity, seed uint64) *sampler {
+	src := rand.NewPCG(seed, 0x5eed)
+	s := &sampler{in: in, rng: rand.New(src), x: make([]float64, len(in)), student: map[int]distuv.StudentsT{}}
+	at := map[string]int{}
+	for _, q := range in {
+		places := make([]int, len(q.Sources))
+		for j, e := range q.Sources {
+			key := e.Key
+			if i, ok := at[key]; ok && key != "" {
+				places[j] = i
+				continue
+			}
+			places[j] = len(s.errs)
+			at[key] = len(s.errs)
+			if e.Shape == Student {
+				s.student[len(s.errs)] = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: e.DoF, Src: src}
+			}
+			s.errs = append(s.errs, e)
+		}
+		s.which = append(s.which, places)
+	}
+	s.drawn = make([]float64, len(s.errs))
+	return s
+}
+
+// next returns one draw of the inputs; the slice is reused.
+func (s *sampler) next() []float64 {
+	for i, e := range s.errs {
+		switch e.Shape {
+		case Rectangular:
+			s.drawn[i] = math.Sqrt(3) * (2*s.rng.Float64() - 1)
+		case Student:
+			s.drawn[i] = s.student[i].Rand()
+		default:
+			s.drawn[i] = s.rng.NormFloat64()
+		}
+	}
+	for i, q := range s.in {
+		s.x[i] = q.V
+		for j, e := range q.Sources {
+			s.x[i] += e.U * s.drawn[s.which[i][j]]
+		}
+	}
+	return s.x
+}

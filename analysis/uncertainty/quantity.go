@@ -1,0 +1,143 @@
+package uncertainty
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/devices/quantity"
+)
+
+// Shape is how an error is spread about zero.
+type Shape uint8
+
+// The shapes. A rectangular error lies anywhere within its limit ±a with equal
+// right, and U is a/√3 (JCGM 100:2008, 4.3.7); a Student one comes from few
+// readings, and U is their s/√n.
+const (
+	Normal Shape = iota
+	Rectangular
+	Student
+)
+
+// Causes of an error, as the budget names them.
+const (
+	CauseScatter    = "scatter of the readings"
+	CauseInstrument = "limit of error of the instrument"
+	CauseResolution = "resolution of the display"
+	CauseZero       = "zero reading"
+	CauseStated     = "uncertainty stated with the value"
+	CauseAssumed    = "assumed limit of error"
+)
+
+// Source is one error that a quantity has.
+type Source struct {
+	// Key names the error itself: sources with the same key, in one quantity or in
+	// several, are one and the same error and so fully correlated. An empty key is
+	// an error of its own, shared with nothing.
+	Key string
+	// U is the standard uncertainty in the quantity's unit. In a propagated
+	// quantity its sign tells which way the error enters, so that sums of such
+	// quantities still know what cancels.
+	U     float64
+	Shape Shape
+	// DoF is the degrees of freedom; 0 means infinitely many. Student needs it.
+	DoF   float64
+	Cause string
+}
+
+// Quantity is an estimate and the errors it has.
+type Quantity struct {
+	Name    string
+	V       float64
+	Sources []Source
+}
+
+// Exact returns a quantity without error, such as a count.
+func Exact(name string, v float64) Quantity { return Quantity{Name: name, V: v} }
+
+// Limit returns a quantity known within ±a (same unit as v) with equal right
+// anywhere between. The key names the error, see Source.
+func Limit(name string, v, a float64, key, cause string) Quantity {
+	return Quantity{Name: name, V: v, Sources: []Source{{Key: key, U: a / math.Sqrt(3), Shape: Rectangular, Cause: cause}}}
+}
+
+// U returns the standard uncertainty: errors of the same key added, the rest in
+// quadrature (JCGM 100:2008, 5.1.2 and 5.2.2).
+func (q Quantity) U() float64 {
+	var sum float64
+	for _, s := range q.merged() {
+		sum += s.U * s.U
+	}
+	return math.Sqrt(sum)
+}
+
+// Value returns the estimate with its standard uncertainty and the factor that
+// makes a 95 % interval of it, see Coverage.
+func (q Quantity) Value() quantity.Value {
+	s := q.merged()
+	return quantity.Value{V: q.V, U: q.U(), K: Coverage(s)}
+}
+
+// Scaled returns the quantity in another unit: f of the new one make one of the
+// old.
+func (q Quantity) Scaled(f float64) Quantity {
+	out := Quantity{Name: q.Name, V: q.V * f, Sources: make([]Source, len(q.Sources))}
+	for i, s := range q.Sources {
+		s.U *= f
+		out.Sources[i] = s
+	}
+	return out
+}
+
+// EffectiveDoF returns the effective degrees of freedom of the combined
+// uncertainty by the Welch–Satterthwaite formula (JCGM 100:2008, G.4.1, equation
+// G.2b); infinite when no source has finite ones.
+func (q Quantity) EffectiveDoF() float64 { return effectiveDoF(q.merged()) }
+
+func effectiveDoF(sources []Source) float64 {
+	var u2, den float64
+	for _, s := range sources {
+		u2 += s.U * s.U
+		if s.DoF > 0 {
+			den += s.U * s.U * s.U * s.U / s.DoF
+		}
+	}
+	if den == 0 {
+		return math.Inf(1)
+	}
+	return u2 * u2 / den
+}
+
+// merged returns the sources with those of one key added into one, in the order
+// in which the keys first occur.
+func (q Quantity) merged() []Source {
+	out := make([]Source, 0, len(q.Sources))
+	at := make(map[string]int, len(q.Sources))
+	for _, s := range q.Sources {
+		if s.Key != "" {
+			if i, ok := at[s.Key]; ok {
+				out[i].U += s.U
+				continue
+			}
+			at[s.Key] = len(out)
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// check reports what makes the quantity unfit for sums.
+func (q Quantity) check() error {
+	if math.IsNaN(q.V) || math.IsInf(q.V, 0) {
+		return fmt.Errorf("%s is %v: a measured value must be a finite number", q.Name, q.V)
+	}
+	for _, s := range q.Sources {
+		switch {
+		case math.IsNaN(s.U) || math.IsInf(s.U, 0):
+			return fmt.Errorf("%s has an uncertainty of %v (%s): it must be a finite number", q.Name, s.U, s.Cause)
+		case s.Shape == Student && !(s.DoF > 0):
+			return fmt.Errorf("%s has %v degrees of freedom (%s): they must be positive", q.Name, s.DoF, s.Cause)
+		}
+	}
+	return nil
+}
