@@ -11,7 +11,7 @@ import (
 const minTerms = 2
 
 // oneSigma is the probability within one standard deviation of a normal
-// distribution, the "68 %" of the interval.
+// distribution, the "68 %" of the interval in a Row.
 const oneSigma = 0.682689492137086
 
 // EDF returns the equivalent degrees of freedom of the overlapping Allan variance

@@ -1,0 +1,149 @@
+package stability
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Kind says what the data are.
+type Kind uint8
+
+// The kinds of data.
+const (
+	Phase     Kind = iota // time error at each point, in seconds
+	Frequency             // fractional frequency between points, without unit
+)
+
+// ParseKind reads phase or frequency.
+func ParseKind(text string) (Kind, error) {
+	switch strings.ToLower(strings.TrimSpace(text)) {
+	case "phase":
+		return Phase, nil
+	case "frequency":
+		return Frequency, nil
+	}
+	return Phase, &InputError{Name: "data", Value: fmt.Sprintf("%q", text), Remedy: "write phase or frequency"}
+}
+
+// series is phase, whatever it was made from, with what its gaps forbid.
+//
+// A gap in phase is a point that isn't there: it spoils the terms that use that
+// point. A gap in frequency is an interval without a figure: the phase goes on
+// after it by an unknown step, so it spoils every term that spans it.
+type series struct {
+	x      []float64 // phase in units of tau0; 0 at a gap
+	spans  bool      // gaps are of frequency
+	gaps   int64
+	before []int64 // gaps in front of index i; nil without gaps
+}
+
+// newSeries checks the data and turns them into phase. It takes the straight line
+// through the ends out, which no deviation sees, so that a large steady rate
+// costs no digits.
+func newSeries(data []float64, kind Kind, interval float64) (*series, error) {
+	if err := checkInterval(interval); err != nil {
+		return nil, err
+	}
+	for i, v := range data {
+		if math.IsInf(v, 0) || math.Abs(v) > 1e150 {
+			return nil, &InputError{Name: fmt.Sprintf("point %d", i+1), Value: fmt.Sprint(v), Remedy: "too large to reckon with: give finite seconds or fractions, or nan for a gap"}
+		}
+	}
+	s := &series{}
+	if kind == Phase {
+		s.fromPhase(data, interval)
+	} else {
+		s.fromFrequency(data)
+	}
+	return s, nil
+}
+
+func (s *series) fromPhase(data []float64, interval float64) {
+	// Gaps at either end are no gaps: there is nothing beyond them.
+	for len(data) > 0 && math.IsNaN(data[0]) {
+		data = data[1:]
+	}
+	for len(data) > 0 && math.IsNaN(data[len(data)-1]) {
+		data = data[:len(data)-1]
+	}
+	s.x = make([]float64, len(data))
+	if len(data) < 2 {
+		return
+	}
+	first := data[0]
+	slope := (data[len(data)-1] - first) / float64(len(data)-1)
+	for i, v := range data {
+		if math.IsNaN(v) {
+			s.note(i, len(data))
+			continue
+		}
+		s.x[i] = (v - first - slope*float64(i)) / interval
+	}
+	s.count()
+}
+
+func (s *series) fromFrequency(data []float64) {
+	sum, n := 0.0, 0
+	for _, v := range data {
+		if !math.IsNaN(v) {
+			n++
+			sum += (v - sum) / float64(n) // a running mean
+		}
+	}
+	s.spans = true
+	s.x = make([]float64, len(data)+1)
+	for i, v := range data {
+		if math.IsNaN(v) {
+			s.note(i, len(s.x))
+			s.x[i+1] = s.x[i]
+			continue
+		}
+		s.x[i+1] = s.x[i] + (v - sum)
+	}
+	s.count()
+}
+
+// note marks index i; count turns the marks into running counts.
+func (s *series) note(i, n int) {
+	if s.before == nil {
+		s.before = make([]int64, n+1)
+	}
+	s.before[i+1] = 1
+	s.gaps++
+}
+
+func (s *series) count() {
+	for i := 1; i < len(s.before); i++ {
+		s.before[i] += s.before[i-1]
+	}
+}
+
+// whole reports whether the indices from a to b hold no gap: points a to b of
+// phase, the intervals between them of frequency.
+func (s *series) whole(a, b int) bool {
+	if s.before == nil {
+		return true
+	}
+	if !s.spans {
+		b++
+	}
+	return s.before[b] == s.before[a]
+}
+
+// usable reports whether a term that uses the points i, i+m … i+order·m can be
+// had.
+func (s *series) usable(i, m, order int) bool {
+	if s.before == nil {
+		return true
+	}
+	if s.spans {
+		return s.whole(i, i+order*m)
+	}
+	for k := range order + 1 {
+		if !s.whole(i+k*m, i+k*m) {
+			return false
+		}
+	}
+	return true
+}

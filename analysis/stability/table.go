@@ -1,0 +1,133 @@
+package stability
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// Table returns the Allan family of data that are interval seconds apart, at the
+// averaging times chosen. Phase is in seconds, frequency without unit; the
+// deviations are of fractional frequency, TDev in seconds. NaN is a gap.
+//
+// A figure with fewer than two terms is left out, and so is the 68 % interval
+// when no averaging time has the 30 points that tell the noise; times too long to
+// tell it themselves take it from a shorter one, and the warnings say so. The equivalent degrees of freedom
+// are those of NIST SP 1065, table 5: see EDF.
+//
+// The error is an *InputError: interval not positive, a value infinite, or fewer
+// than four points of phase (three of frequency).
+func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, error) {
+	s, err := newSeries(data, kind, interval)
+	if err != nil {
+		return Result{}, err
+	}
+	points := int64(len(s.x))
+	if points < 2+minTerms {
+		return Result{}, &InputError{Name: "points", Value: fmt.Sprint(len(data)),
+			Remedy: "at least 4 points of phase or 3 of frequency are needed for the shortest averaging time"}
+	}
+	use, tooLong := taus.factors(points)
+	rows := make([]Row, len(use))
+	s.fill(rows, use, interval)
+
+	var r Result
+	kept, carried := s.judge(rows, use)
+	r.Rows = kept
+	r.Warnings = s.warnings(kept, tooLong, carried)
+	return r, nil
+}
+
+// fill reckons the rows on as many cores as there are: a row needs no other.
+func (s *series) fill(rows []Row, factors []int64, interval float64) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(rows)) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(rows)); i = next.Add(1) - 1 {
+				rows[i] = s.row(int(factors[i]), interval)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+func (s *series) row(m int, interval float64) Row {
+	r := Row{TauS: float64(m) * interval}
+	r.ADev = told(s.allan(m, m))
+	dev, n := s.allan(m, 1)
+	r.OADev, r.N = told(dev, n), n
+	r.MDev = told(s.modified(m))
+	if r.MDev != nil {
+		// TDev = τ/√3 · MDev (NIST SP 1065, time deviation).
+		t := *r.MDev * r.TauS / math.Sqrt(3)
+		r.TDev = told(t, n)
+	}
+	r.HDev = told(s.hadamard(m, m))
+	r.OHDev = told(s.hadamard(m, 1))
+	r.TotDev = told(s.total(m))
+	r.Noise, _ = s.noise(m)
+	return r
+}
+
+// told returns a figure that has terms enough and is a number, else nil.
+func told(dev float64, terms int64) *float64 {
+	if terms < minTerms || math.IsNaN(dev) || math.IsInf(dev, 0) {
+		return nil
+	}
+	return &dev
+}
+
+// judge gives the intervals and drops rows that hold nothing. Where the noise
+// can't be told at an averaging time, it is taken from the longest that tells it:
+// the second result is the first such time, 0 if there is none.
+func (s *series) judge(rows []Row, factors []int64) (kept []Row, carried float64) {
+	var noise Noise
+	for i, r := range rows {
+		if r.Noise == "" {
+			if noise == "" {
+				noise = s.longestTold(int(factors[i]))
+			}
+			if r.Noise = noise; noise != "" && carried == 0 {
+				carried = r.TauS
+			}
+		}
+		r.setInterval(int64(len(s.x))-s.gaps, factors[i])
+		if r.OADev != nil || r.TotDev != nil {
+			kept = append(kept, r)
+		}
+	}
+	return kept, carried
+}
+
+// longestTold returns the noise at the longest averaging time below m that has
+// points enough to tell it.
+func (s *series) longestTold(m int) Noise {
+	for m = min(m, (len(s.x)-1)/minNoisePoints); m >= 1; m /= 2 {
+		if n, ok := s.noise(m); ok {
+			return n
+		}
+	}
+	return ""
+}
+
+func (s *series) warnings(rows []Row, tooLong []int64, carried float64) []string {
+	var w []string
+	for _, m := range tooLong {
+		w = append(w, fmt.Sprintf("%d intervals: too long for %d points; the longest averaging time is half the record", m, len(s.x)))
+	}
+	if s.gaps > 0 {
+		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", s.gaps))
+	}
+	switch {
+	case len(rows) == 0:
+		w = append(w, "no figure: too few points, or too many gaps between them")
+	case carried > 0:
+		w = append(w, fmt.Sprintf("from tau %g s on the kind of noise is taken from shorter times: fewer than %d points tell of it", carried, minNoisePoints))
+	case rows[0].Noise == "":
+		w = append(w, fmt.Sprintf("fewer than %d points, or no noise in them: its kind can't be told, so no interval is given", minNoisePoints))
+	}
+	return w
+}
