@@ -1,0 +1,140 @@
+// Package pendulum reckons pendulums: the length for a beat and the beat for a
+// length, what heat, air, arc and the rating nut do to the rate. Rates are in
+// s/day, plus = the clock gains.
+package pendulum
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/devices/quantity"
+)
+
+// halfDay is half the seconds of a day: the rate that a relative change of length makes, since the
+// period goes with its square root.
+const halfDay = 43200
+
+// InputError tells of a value that no pendulum could have.
+type InputError struct {
+	Name  string
+	Value float64
+	Why   string
+}
+
+// Error names the thing, its value and the remedy.
+func (e *InputError) Error() string { return fmt.Sprintf("%s %g: %s", e.Name, e.Value, e.Why) }
+
+func positive(name string, v float64) error {
+	if !(v > 0) || math.IsInf(v, 1) {
+		return &InputError{Name: name, Value: v, Why: "must be a positive number"}
+	}
+	return nil
+}
+
+// Gravity returns normal gravity on the ellipsoid of the Geodetic Reference System
+// 1980 in m/s², brought to a height in metres by the free-air gradient:
+//
+//	g = 9.7803267715·(1 + 0.001931851353·sin²φ)/√(1 − 0.00669438002290·sin²φ) − 3.086e-6·h
+//
+// Latitude φ is in degrees, −90 to 90, height −500 to 9000 m. The standard
+// uncertainty of 25 mGal (2.5e-4 m/s², 1.1 s/day) is what real ground differs by
+// from the formula: common practice, no source. Source of the formula: H. Moritz,
+// Geodetic Reference System 1980, from memory; of the gradient, from memory.
+func Gravity(latitude, height float64) (quantity.Value, error) {
+	if !(latitude >= -90 && latitude <= 90) {
+		return quantity.Value{}, &InputError{Name: "latitude", Value: latitude, Why: "must be from -90 to 90 degrees"}
+	}
+	if !(height >= -500 && height <= 9000) {
+		return quantity.Value{}, &InputError{Name: "height above the sea", Value: height, Why: "must be from -500 to 9000 m"}
+	}
+	s := math.Sin(latitude * math.Pi / 180)
+	s *= s
+	g := 9.7803267715*(1+0.001931851353*s)/math.Sqrt(1-0.00669438002290*s) - 3.086e-6*height
+	return quantity.Value{V: g, U: 2.5e-4}, nil
+}
+
+// GravityAnywhere returns gravity in m/s² where the place is not known: the middle
+// between equator and pole, with an interval that holds all from the equator at 1500
+// m to the pole.
+func GravityAnywhere() quantity.Value {
+	const low, high = 9.775, 9.833
+	return quantity.Value{V: (low + high) / 2, U: (high - low) / 2 / math.Sqrt(3), K: math.Sqrt(3)}
+}
+
+// Length returns the effective length, in metres, of a pendulum that beats (half a
+// period, small arc, no air) in the given seconds under gravity g in m/s²:
+// L = g·T²/π². Its uncertainty is that of g.
+func Length(beat float64, g quantity.Value) (quantity.Value, error) {
+	if err := positive("beat", beat); err != nil {
+		return quantity.Value{}, err
+	}
+	if err := positive("gravity", g.V); err != nil {
+		return quantity.Value{}, err
+	}
+	return g.Scale(beat * beat / (math.Pi * math.Pi)), nil
+}
+
+// Beat returns the seconds in which a pendulum of the given effective length in
+// metres beats under gravity g in m/s²: T = π·√(L/g). Both uncertainties count, as
+// independent.
+func Beat(length, g quantity.Value) (quantity.Value, error) {
+	if err := positive("length", length.V); err != nil {
+		return quantity.Value{}, err
+	}
+	if err := positive("gravity", g.V); err != nil {
+		return quantity.Value{}, err
+	}
+	t := math.Pi * math.Sqrt(length.V/g.V)
+	u := t / 2 * math.Hypot(length.U/length.V, g.U/g.V)
+	return quantity.Value{V: t, U: u}, nil
+}
+
+// BallCentre returns how far below the suspension, in metres, a ball of radius r
+// whose middle is at distance l swings as if all its weight were: l + (2/5)·r²/l.
+// Source: Derham, The Artificial Clock-maker, 1696, p. 74.
+func BallCentre(l, r float64) (float64, error) {
+	if err := positive("distance of the ball", l); err != nil {
+		return 0, err
+	}
+	if !(r >= 0 && r < l) {
+		return 0, &InputError{Name: "radius of the ball", Value: r, Why: "must be less than its distance from the suspension"}
+	}
+	return l + 0.4*r*r/l, nil
+}
+
+// NutPerTurn returns the gain in s/day of one turn of a rating nut that raises the
+// bob by pitch metres, at an effective length in metres:
+//
+//	86400·(1/√(1 − p/L) − 1)
+//
+// which is 43200·p/L to first order (Beckett, Rudimentary Treatise, 8th ed., p. 50:
+// l/720 for a minute a day). The whole mass is taken to move with the nut; a heavy
+// rod makes it less.
+func NutPerTurn(pitch float64, length quantity.Value) (quantity.Value, error) {
+	if err := positive("length", length.V); err != nil {
+		return quantity.Value{}, err
+	}
+	if !(pitch > 0 && pitch < length.V/2) {
+		return quantity.Value{}, &InputError{Name: "pitch of the nut", Value: pitch, Why: "must be positive and a small part of the pendulum's length, in metres"}
+	}
+	x := pitch / length.V
+	v := 2 * halfDay * (1/math.Sqrt(1-x) - 1)
+	return quantity.Value{V: v, U: v * length.U / length.V, K: length.K}, nil
+}
+
+// SmallWeight returns the gain in s/day of a small weight laid on the rod: share of
+// the bob's mass, and place from the suspension (0) to the bob (1):
+//
+//	43200·m/M·(x/l)·(1 − x/l)
+//
+// Half-way it is 10800·m/M (Beckett p. 51). For a third or two thirds of the way
+// he prints M/7200 for a second; the formula gives M/9600.
+func SmallWeight(share, place float64) (float64, error) {
+	if !(share >= 0 && share <= 0.1) {
+		return 0, &InputError{Name: "share of the bob's mass", Value: share, Why: "must be from 0 to 0.1: the sum holds for small weights"}
+	}
+	if !(place >= 0 && place <= 1) {
+		return 0, &InputError{Name: "place on the rod", Value: place, Why: "must be from 0 (suspension) to 1 (bob)"}
+	}
+	return halfDay * share * place * (1 - place), nil
+}
