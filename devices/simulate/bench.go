@@ -1,0 +1,139 @@
+package simulate
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"sync"
+	"time"
+
+	"evenbeat/devices"
+)
+
+// Bench plays instruments in virtual time. Bytes go through the real line, one
+// event after the other; the bench's clock stands at the event's arrival until
+// the consumer has told that it took every byte. So the stamps are those of the
+// script, however the line cuts the bytes and whatever the machine does
+// meanwhile, and a week takes seconds.
+type Bench struct {
+	start time.Time
+	turn  sync.Mutex // one script at a time: two would share one clock
+
+	mu       sync.Mutex
+	now      int64
+	waiting  int64         // bytes written and not yet taken
+	taken    chan struct{} // has room for one: told when waiting falls to 0
+	playing  bool
+	overdone bool // more was taken than written
+}
+
+// ErrOverConsumed tells that the consumer reported more bytes than were played:
+// somebody else writes to the line, or two consumers report to one bench.
+var ErrOverConsumed = errors.New("simulated bench: more bytes were taken than sent: who else writes to this line?")
+
+// piece is the most that is sent before it must be taken. A pseudo-terminal holds
+// some 4 kB; staying below, a write never waits for the reader.
+const piece = 1024
+
+// NewBench returns a bench whose clock stands at start.
+func NewBench(start time.Time) *Bench {
+	return &Bench{start: start, taken: make(chan struct{}, 1)}
+}
+
+// Now returns the bench's time, for the port layer to stamp with: Mono is
+// nanoseconds since the start.
+func (b *Bench) Now() devices.Stamp {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return devices.Stamp{UTC: b.start.UnixNano() + b.now, Mono: b.now}
+}
+
+// AdvanceTo sets the bench's clock to at, in nanoseconds since the start. Time
+// doesn't run back: an earlier time leaves it.
+func (b *Bench) AdvanceTo(at int64) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.now = max(b.now, at)
+}
+
+// Consumed is called by the consumer for each chunk, once it has stamped it and
+// taken its n bytes.
+func (b *Bench) Consumed(n int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if !b.playing {
+		return // the rest of a script that was broken off
+	}
+	b.waiting -= int64(n)
+	if b.waiting < 0 {
+		b.overdone = true
+	}
+	if b.waiting <= 0 {
+		select {
+		case b.taken <- struct{}{}:
+		default: // it is told already
+		}
+	}
+}
+
+// Play sends the script (arrival in ns since the start, bytes) to w and returns
+// when its last byte was taken, ctx ended or w failed. An arrival earlier than
+// the bench's time comes at the bench's time. It needs a consumer that reads the
+// other end and calls Consumed. One script plays at a time; a second waits. After
+// an error, bytes on their way are forgotten: the line is to be made anew.
+func (b *Bench) Play(ctx context.Context, w io.Writer, script iter.Seq2[int64, []byte]) error {
+	b.turn.Lock()
+	defer b.turn.Unlock()
+	b.begin(true)
+	defer b.begin(false)
+	for at, bytes := range script {
+		b.AdvanceTo(at)
+		for len(bytes) > 0 {
+			n := min(len(bytes), piece)
+			if err := b.send(ctx, w, bytes[:n]); err != nil {
+				return err
+			}
+			bytes = bytes[n:]
+		}
+	}
+	return ctx.Err()
+}
+
+// begin starts or ends a script with nothing on its way.
+func (b *Bench) begin(playing bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.playing, b.waiting, b.overdone = playing, 0, false
+}
+
+// send writes one piece and waits until it was taken.
+func (b *Bench) send(ctx context.Context, w io.Writer, bytes []byte) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	// Count first: the consumer may have it before Write returns.
+	b.mu.Lock()
+	b.waiting += int64(len(bytes))
+	b.mu.Unlock()
+	if _, err := w.Write(bytes); err != nil {
+		return fmt.Errorf("simulated instrument: %w", err)
+	}
+	for {
+		b.mu.Lock()
+		waiting, overdone := b.waiting, b.overdone
+		b.mu.Unlock()
+		switch {
+		case overdone:
+			return ErrOverConsumed
+		case waiting == 0:
+			return nil
+		}
+		select {
+		case <-b.taken:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}

@@ -1,0 +1,84 @@
+//go:build unix
+
+package simulate
+
+import (
+	"io"
+	"os"
+	"testing"
+
+	"golang.org/x/sys/unix"
+)
+
+// pair makes a link that must be a real pseudo-terminal, and opens its far side
+// as a program would.
+func pair(t *testing.T) (*Link, *os.File) {
+	t.Helper()
+	l, err := Pair()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l.Name == "" {
+		t.Fatal("no pseudo-terminal on this system")
+	}
+	far, err := os.OpenFile(l.Name, os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { far.Close() })
+	return l, far
+}
+
+func TestBytesBeforeTheOpenComeRaw(t *testing.T) {
+	l, err := Pair()
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	const sent = "1.00mm\r\n\x03\x04\x11\x13\xff"
+	if _, err := l.Instrument.Write([]byte(sent)); err != nil {
+		t.Fatal(err)
+	}
+	far, err := os.OpenFile(l.Name, os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer far.Close()
+	got := make([]byte, len(sent))
+	if _, err := io.ReadFull(far, got); err != nil || string(got) != sent {
+		t.Errorf("got %q, %v, want %q", got, err, sent)
+	}
+}
+
+func TestReaderMayComeAndGo(t *testing.T) {
+	l, far := pair(t)
+	defer l.Close()
+	far.Close()
+	if _, err := l.Instrument.Write([]byte("2.00mm\r\n")); err != nil {
+		t.Fatalf("nobody has the port open: %v", err)
+	}
+	again, err := os.OpenFile(l.Name, os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer again.Close()
+	got := make([]byte, 8)
+	if _, err := io.ReadFull(again, got); err != nil || string(got) != "2.00mm\r\n" {
+		t.Errorf("got %q, %v", got, err)
+	}
+}
+
+func TestCloseIsAPulledPlug(t *testing.T) {
+	l, far := pair(t)
+	gone := make(chan error, 1)
+	go func() {
+		_, err := far.Read(make([]byte, 8))
+		gone <- err
+	}()
+	if err := l.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := <-gone; err == nil {
+		t.Error("the reader saw no end")
+	}
+}
