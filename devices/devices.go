@@ -13,18 +13,36 @@ type Stamp struct {
 	Mono int64 // nanoseconds of the host's monotonic time since an arbitrary start
 }
 
-// Chunk is what a port delivers at one time: bytes in order, or a fault of the
-// line itself (unplugged, back again) that lies between the bytes around it.
+// Pins are the control lines of a port that an instrument can drive, one bit each.
+type Pins uint8
+
+// The control lines.
+const (
+	PinCTS Pins = 1 << iota
+	PinDSR
+	PinDCD
+	PinRI
+)
+
+// Chunk is what a port delivers at one time: bytes in order, a fault of the line
+// itself (unplugged, back again) that lies between the bytes around it, or a
+// change of control lines. With none of the three it says that nothing came up to
+// At: formats that are framed by pauses need to hear of the pause.
 type Chunk struct {
-	At    Stamp
+	At Stamp
+	// Bytes belong to the port and are overwritten once the chunk has been dealt
+	// with: who keeps them, copies them.
 	Bytes []byte
 	// Fault is empty for bytes. Otherwise Bytes is empty, bytes may have been lost
 	// here, and a decoder must let go of a half-read frame.
 	Fault FaultKind
 	Text  string // what happened, for a fault
+	// Changed holds the control lines that changed, zero for all other chunks;
+	// Pins the state of all four after the change.
+	Changed, Pins Pins
 }
 
-// Kind tells which of the four things an instrument said.
+// Kind tells which of the five things an instrument said.
 type Kind uint8
 
 // The kinds.
@@ -33,6 +51,7 @@ const (
 	KindBeat
 	KindAir
 	KindFault
+	KindTime
 )
 
 // FaultKind names what went wrong on the line. Faults are data and are kept.
@@ -86,6 +105,14 @@ type Air struct {
 	HasTemperature, HasPressure, HasHumidity bool
 }
 
+// Time is the time that a reference told.
+type Time struct {
+	// Nanos is nanoseconds since 1970-01-01 UTC, or since midnight UTC if OfDay.
+	Nanos int64
+	OfDay bool // the sentence had no date, and none before it had one
+	Valid bool // the reference says that it trusts its own time
+}
+
 // Said is one thing an instrument said. It is comparable, so that tests can hold
 // two recordings against each other.
 type Said struct {
@@ -95,13 +122,17 @@ type Said struct {
 	Reading Reading
 	Beat    Beat
 	Air     Air
-	Fault   FaultKind // for KindFault; Text says what
+	Time    Time
+	// Fault is for KindFault. Text then opens with the bytes concerned, in Go's
+	// quotes, if there are any, and says what is wrong with them behind a colon.
+	Fault FaultKind
 }
 
 // A Decoder turns the bytes of one wire format into what the instrument said. It
 // owns no port, goroutine, clock or logger, and holds a bounded number of bytes.
 // How the bytes were cut into chunks doesn't change what comes out, except where
-// a format is framed by pauses.
+// a format is framed by pauses. A chunk that is a fault comes out as a fault,
+// behind what was half read when it came.
 type Decoder interface {
 	// Decode appends to dst what c completes, in order of arrival. Bytes that make
 	// no frame come back as a fault with their text: nothing is dropped.

@@ -1,0 +1,41 @@
+package port
+
+import (
+	"time"
+
+	"evenbeat/devices"
+)
+
+// HostClock returns a function that tells the host's time. Its monotonic time
+// counts from this call: give one to all ports whose stamps are to be compared.
+func HostClock() func() devices.Stamp {
+	start := time.Now()
+	return func() devices.Stamp {
+		now := time.Now()
+		return devices.Stamp{UTC: now.UnixNano(), Mono: int64(now.Sub(start))}
+	}
+}
+
+// stepLimit is how far wall and monotonic time may part between two looks before
+// it counts as a step, in nanoseconds. Clocks are slewed by 500 ppm at the most
+// (Linux; from memory), which is 25 µs in the 50 ms between two looks; what is
+// smaller than this limit is told by the stamps themselves.
+const stepLimit = 10e6
+
+// stepWatch sees steps of the host's clock. The zero value is ready.
+type stepWatch struct {
+	offset int64
+	seen   bool
+}
+
+// look returns by how much the host's clock was stepped since the last look, or 0.
+func (w *stepWatch) look(at devices.Stamp) time.Duration {
+	offset := at.UTC - at.Mono
+	jump := offset - w.offset
+	first := !w.seen
+	w.offset, w.seen = offset, true
+	if first || jump > -stepLimit && jump < stepLimit {
+		return 0
+	}
+	return time.Duration(jump)
+}

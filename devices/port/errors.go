@@ -1,0 +1,136 @@
+package port
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"go.bug.st/serial"
+)
+
+// Kind tells why a port couldn't be used.
+type Kind uint8
+
+// The kinds.
+const (
+	NoSuchPort  Kind = iota + 1 // nothing of that name
+	NotSerial                   // the name is of something that is no serial port
+	Denied                      // the system doesn't let this user open it
+	Busy                        // another program, or another part of this one, holds it
+	BadSettings                 // the port can't be set so
+	Gone                        // it was there and went away
+	Failed                      // anything else; Err says what
+)
+
+// Error is a port that couldn't be used, and what can be done about it.
+type Error struct {
+	Port   string
+	Kind   Kind
+	Remedy string
+	Err    error // the cause, if it says more
+}
+
+// Error names port, trouble and remedy.
+func (e *Error) Error() string {
+	s := "port " + e.Port + ": "
+	switch e.Kind {
+	case NoSuchPort:
+		s += "no such port"
+	case NotSerial:
+		s += "is no serial port"
+	case Denied:
+		s += "not allowed to open it"
+	case Busy:
+		s += "in use"
+	case BadSettings:
+		s += "can't be set so"
+	case Gone:
+		s += "went away"
+	default:
+		s += "failed"
+	}
+	if e.Err != nil {
+		s += " (" + e.Err.Error() + ")"
+	}
+	if e.Remedy != "" {
+		s += ": " + e.Remedy
+	}
+	return s
+}
+
+// Unwrap returns the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// CallersFault reports whether another call would have done: another name, other
+// settings, or the same after the other program has let go of the port.
+func (e *Error) CallersFault() bool {
+	switch e.Kind {
+	case NoSuchPort, NotSerial, Denied, Busy, BadSettings:
+		return true
+	}
+	return false
+}
+
+func noSuchPort(name string) *Error {
+	return &Error{Port: name, Kind: NoSuchPort, Remedy: thereAre()}
+}
+
+// thereAre says which ports there are instead.
+func thereAre() string {
+	list, err := List()
+	if err != nil || len(list) == 0 {
+		return "no serial port was found: is the instrument plugged in and switched on?"
+	}
+	var names []string
+	for _, i := range list {
+		names = append(names, i.Name)
+	}
+	return "use one of " + strings.Join(names, ", ")
+}
+
+func denied(name string) *Error {
+	return &Error{Port: name, Kind: Denied, Remedy: deniedRemedy(name)}
+}
+
+func busy(name, path string) *Error {
+	e := &Error{Port: name, Kind: Busy, Remedy: "close the program that uses it, or choose another port"}
+	if h := holders(path); h != "" {
+		e.Remedy = "held by " + h + "; end that first, or choose another port"
+	}
+	return e
+}
+
+// errNotDevice is the cause for a name that is of a file or folder.
+var errNotDevice = errors.New("not a device")
+
+// classify turns an error of opening into an *Error.
+func classify(name, path string, err error) *Error {
+	code := serial.PortErrorCode(-1)
+	if pe, ok := errors.AsType[*serial.PortError](err); ok {
+		code = pe.Code()
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist) || code == serial.PortNotFound:
+		return noSuchPort(name)
+	case errors.Is(err, fs.ErrPermission) || code == serial.PermissionDenied:
+		return denied(name)
+	case code == serial.PortBusy || isBusy(err):
+		return busy(name, path)
+	case code == serial.InvalidSpeed || code == serial.InvalidDataBits ||
+		code == serial.InvalidParity || code == serial.InvalidStopBits:
+		return &Error{Port: name, Kind: BadSettings, Err: err, Remedy: "change the instrument's profile"}
+	case code == serial.InvalidSerialPort || errors.Is(err, errNotDevice):
+		return &Error{Port: name, Kind: NotSerial, Err: err, Remedy: thereAre()}
+	}
+	return &Error{Port: name, Kind: Failed, Err: err}
+}
+
+// settingsError is classify for settings that were refused before opening.
+func settingsError(name string, err error) *Error {
+	return &Error{Port: name, Kind: BadSettings, Err: err, Remedy: "change the instrument's profile"}
+}
+
+func stepText(jump fmt.Stringer) string {
+	return fmt.Sprintf("the host's clock moved by %v against its steady time: it was set, or the computer slept", jump)
+}

@@ -1,0 +1,18 @@
+//go:build !unix
+
+package port
+
+import "go.bug.st/serial"
+
+// lock is nothing here: the system itself lets a port be opened once only.
+type lock struct{}
+
+func acquire(string) (*lock, error) { return &lock{}, nil }
+
+func (*lock) write(p serial.Port, b []byte) (int, error) { return p.Write(b) }
+
+func (*lock) close() error { return nil }
+
+func isBusy(error) bool { return false }
+
+func hasNoPins(error) bool { return false }

@@ -1,0 +1,57 @@
+//go:build unix
+
+package port
+
+import (
+	"errors"
+	"fmt"
+	"os"
+
+	"go.bug.st/serial"
+	"golang.org/x/sys/unix"
+)
+
+// lock is a descriptor of our own on the device. It carries an advisory lock, as a
+// second open of a port succeeds for root, and would set speed and mode of the
+// first; and it writes without waiting, as the library's own writes wait for ever
+// where the other end doesn't read.
+type lock struct{ fd int }
+
+// acquire opens and locks a device. The lock goes with the descriptor, so that it
+// holds between programs and within one, and is gone with the program.
+func acquire(path string) (*lock, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Mode()&os.ModeCharDevice == 0 {
+		return nil, errNotDevice
+	}
+	fd, err := unix.Open(path, unix.O_RDWR|unix.O_NOCTTY|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
+	if err != nil {
+		return nil, err
+	}
+	if err := unix.Flock(fd, unix.LOCK_EX|unix.LOCK_NB); err != nil {
+		return nil, errors.Join(err, unix.Close(fd))
+	}
+	return &lock{fd}, nil
+}
+
+func (l *lock) write(_ serial.Port, p []byte) (int, error) {
+	n, err := unix.Write(l.fd, p)
+	if err == nil && n < len(p) {
+		err = fmt.Errorf("took %d of %d bytes", n, len(p))
+	}
+	return max(n, 0), err
+}
+
+func (l *lock) close() error { return unix.Close(l.fd) }
+
+// isBusy reports whether err says that someone else holds the port.
+func isBusy(err error) bool {
+	return errors.Is(err, unix.EBUSY) || errors.Is(err, unix.EWOULDBLOCK)
+}
+
+// hasNoPins reports whether err says that the device has no control lines, as
+// pseudo-terminals.
+func hasNoPins(err error) bool { return errors.Is(err, unix.ENOTTY) || errors.Is(err, unix.EINVAL) }

@@ -1,0 +1,158 @@
+package port
+
+import (
+	"context"
+	"errors"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"evenbeat/devices"
+)
+
+// Options are how a port is used.
+type Options struct {
+	Settings Settings
+	Now      func() devices.Stamp // nil: the host's clocks
+	Log      zerolog.Logger
+	// Reconnect makes Run wait for a port that went away until it is back.
+	Reconnect bool
+	// Pins makes Run watch the control lines as well, looking about a thousand
+	// times a second.
+	Pins bool
+}
+
+// Port is a serial port that was opened and locked. Run must be called once, as it
+// is Run that closes it.
+type Port struct {
+	name   string
+	o      Options
+	dev    device
+	usb    USB
+	reopen func() (device, error)
+	ask    chan struct{}
+}
+
+// Open opens a port by the system's name for it, locks it against other programs
+// and throws away what came before. The error is an *Error.
+func Open(name string, o Options) (*Port, error) {
+	if err := o.Settings.Check(); err != nil {
+		return nil, settingsError(name, err)
+	}
+	if o.Now == nil {
+		o.Now = HostClock()
+	}
+	if name == "" {
+		return nil, noSuchPort(`""`)
+	}
+	o.Log = o.Log.With().Str("port", name).Logger()
+	p := &Port{name: name, o: o, ask: make(chan struct{}, 1)}
+	path := follow(name)
+	dev, err := open(name, path, o)
+	if err != nil {
+		return nil, err
+	}
+	p.dev, p.usb = dev, identity(path)
+	p.reopen = p.find
+	o.Log.Debug().Str("path", path).Str("usb", p.usb.Text).Msg("opened")
+	return p, nil
+}
+
+// Name returns the name by which the port was opened.
+func (p *Port) Name() string { return p.name }
+
+// USB returns what is known of the instrument's USB identity.
+func (p *Port) USB() USB { return p.usb }
+
+// Ask has Run send the request of the settings once. It may be called from any
+// goroutine, and does nothing while an earlier call still waits.
+func (p *Port) Ask() {
+	select {
+	case p.ask <- struct{}{}:
+	default:
+	}
+}
+
+// Run delivers what arrives until ctx ends or the port is gone for good, and
+// closes the port. deliver is called from this goroutine, chunk by chunk in order;
+// its chunk's bytes are overwritten when it has returned. While nothing comes,
+// one empty chunk tells of the pause.
+//
+// When the port goes away, a FaultUnplugged chunk is delivered. With Reconnect,
+// Run then waits for the port to come back, under its name or, where its USB
+// identity is known, under another, and goes on with a FaultReplugged chunk. Steps
+// of the host's clock are delivered as FaultClockStep.
+//
+// It returns nil when ctx ended, deliver's error if that failed, and an *Error of
+// kind Gone if the port went away for good.
+func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
+	r := runner{Port: p, deliver: deliver, buf: make([]byte, 4096)}
+	for {
+		err := r.read(ctx)
+		if cerr := p.dev.Close(); cerr != nil {
+			p.o.Log.Debug().Err(cerr).Msg("closing")
+		}
+		lost, ok := errors.AsType[*lostError](err)
+		if !ok {
+			return err
+		}
+		away := p.o.Now()
+		if err := r.fault(away, devices.FaultUnplugged, lost.Error()); err != nil {
+			return err
+		}
+		if !p.o.Reconnect {
+			return &Error{Port: p.name, Kind: Gone, Err: lost.cause, Remedy: "plug the instrument in again and start anew"}
+		}
+		if !r.await(ctx) {
+			return nil
+		}
+		back := p.o.Now()
+		text := "back after " + time.Duration(back.Mono-away.Mono).Round(time.Millisecond).String()
+		if err := r.fault(back, devices.FaultReplugged, text); err != nil {
+			return errors.Join(err, p.dev.Close())
+		}
+	}
+}
+
+// find opens the port again: by its name, unless another instrument has that name
+// now, or by its USB identity.
+func (p *Port) find() (device, error) {
+	path := follow(p.name)
+	if p.usb.Known() && !p.usb.Same(identity(path)) {
+		list, err := List()
+		if err != nil {
+			return nil, err
+		}
+		at := slices.IndexFunc(list, func(i Info) bool { return p.usb.Same(i.USB) })
+		if at < 0 {
+			return nil, noSuchPort(p.name)
+		}
+		path = list[at].Name
+	}
+	return open(p.name, path, p.o)
+}
+
+// follow returns what a name stands for. A link may point elsewhere after a
+// replug, so that it is followed anew at each opening.
+func follow(name string) string {
+	if path, err := filepath.EvalSymlinks(name); err == nil {
+		return path
+	}
+	return name
+}
+
+// identity returns the USB identity of the port at path, as far as it is known.
+func identity(path string) USB {
+	list, err := List()
+	if err != nil {
+		return USB{}
+	}
+	for _, i := range list {
+		if i.Name == path {
+			return i.USB
+		}
+	}
+	return USB{}
+}

@@ -1,0 +1,172 @@
+package port
+
+import (
+	"context"
+	"strconv"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"evenbeat/devices"
+)
+
+// retry is how often a port that went away is looked for.
+const retry = 250 * time.Millisecond
+
+// lostError tells that the port itself went away.
+type lostError struct{ cause error }
+
+func (e *lostError) Error() string { return "the port went away: " + e.cause.Error() }
+func (e *lostError) Unwrap() error { return e.cause }
+
+// runner is the state of Run, in the goroutine that owns the port.
+type runner struct {
+	*Port
+	deliver func(devices.Chunk) error
+	buf     []byte
+	steps   stepWatch
+	pins    devices.Pins
+	noPins  bool
+}
+
+// read delivers what arrives until ctx ends (nil), deliver fails (its error) or
+// the port goes away (*lostError).
+func (r *runner) read(ctx context.Context) error {
+	if r.o.Pins {
+		r.pins, r.noPins = 0, false
+		if err := r.firstPins(); err != nil {
+			return err
+		}
+	}
+	last := r.o.Now().Mono
+	asked, quiet := last, true
+	for ctx.Err() == nil {
+		asked = r.request(asked)
+		n, err := r.dev.Read(r.buf)
+		at := r.o.Now()
+		if jump := r.steps.look(at); jump != 0 {
+			if err := r.fault(at, devices.FaultClockStep, stepText(jump)); err != nil {
+				return err
+			}
+		}
+		if n > 0 {
+			last, quiet = at.Mono, false
+			if err := r.send(devices.Chunk{At: at, Bytes: r.buf[:n]}); err != nil {
+				return err
+			}
+		}
+		if err != nil {
+			return &lostError{err}
+		}
+		if n == 0 && !quiet && (!r.o.Pins || at.Mono-last >= int64(readTimeout)) {
+			quiet = true
+			if err := r.send(devices.Chunk{At: at}); err != nil {
+				return err
+			}
+		}
+		if err := r.lookAtPins(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// request sends what the instrument wants to be sent, if it is time to, and
+// returns when it last did. An instrument that doesn't take it is one that doesn't
+// answer: that shows by itself.
+func (r *runner) request(asked int64) int64 {
+	due := false
+	select {
+	case <-r.ask:
+		due = true
+	default:
+	}
+	now := asked
+	if every := r.o.Settings.RequestEvery; every > 0 {
+		now = r.o.Now().Mono
+		due = due || now-asked >= int64(every)
+	}
+	if !due || len(r.o.Settings.Request) == 0 {
+		return asked
+	}
+	_, err := r.dev.Write(r.o.Settings.Request)
+	r.o.Log.Debug().Err(err).Str("request", strconv.Quote(string(r.o.Settings.Request))).Msg("asked")
+	return now
+}
+
+// firstPins reads the control lines' state, from which changes are told.
+func (r *runner) firstPins() error {
+	pins, err := r.dev.Pins()
+	if hasNoPins(err) {
+		r.noPins = true
+		r.o.Log.Warn().Msg("the port has no control lines to watch")
+		return nil
+	}
+	if err != nil {
+		return &lostError{err}
+	}
+	r.pins = pins
+	return nil
+}
+
+// lookAtPins delivers a change of the control lines.
+func (r *runner) lookAtPins() error {
+	if !r.o.Pins || r.noPins {
+		return nil
+	}
+	pins, err := r.dev.Pins()
+	if err != nil {
+		return &lostError{err}
+	}
+	changed := pins ^ r.pins
+	if changed == 0 {
+		return nil
+	}
+	r.pins = pins
+	return r.send(devices.Chunk{At: r.o.Now(), Changed: changed, Pins: pins})
+}
+
+// await tries to open the port again until it is there; false if ctx ended first.
+func (r *runner) await(ctx context.Context) bool {
+	tick := time.NewTicker(retry)
+	defer tick.Stop()
+	for {
+		dev, err := r.reopen()
+		if err == nil {
+			r.dev = dev
+			return true
+		}
+		r.o.Log.Debug().Err(err).Msg("not back yet")
+		select {
+		case <-ctx.Done():
+			return false
+		case <-tick.C:
+		}
+	}
+}
+
+func (r *runner) fault(at devices.Stamp, kind devices.FaultKind, text string) error {
+	return r.send(devices.Chunk{At: at, Fault: kind, Text: text})
+}
+
+// send logs and delivers a chunk.
+func (r *runner) send(c devices.Chunk) error {
+	if e := r.o.Log.Debug(); e.Enabled() {
+		logChunk(e, c)
+	}
+	return r.deliver(c)
+}
+
+func logChunk(e *zerolog.Event, c devices.Chunk) {
+	e = e.Int64("utc_ns", c.At.UTC).Int64("mono_ns", c.At.Mono)
+	switch {
+	case c.Fault != "":
+		e.Str("fault", string(c.Fault)).Msg(c.Text)
+	case c.Changed != 0:
+		e.Uint8("changed", uint8(c.Changed)).Uint8("pins", uint8(c.Pins)).Msg("control lines")
+	case len(c.Bytes) == 0:
+		e.Msg("quiet")
+	default:
+		e.Str("bytes", strconv.Quote(string(c.Bytes))).Msg("received")
+	}
+}
