@@ -1,0 +1,129 @@
+package beat
+
+import (
+	"math"
+	"strconv"
+
+	"evenbeat/devices"
+	"evenbeat/devices/lines"
+)
+
+// CountLines decodes a line a beat: a free-running decimal count, and optionally
+// an edge or channel, and a sequence number, each behind a comma:
+//
+//	count [ "," edge [ "," sequence ] ]
+//
+// "1204311,1,42" is count 1,204,311 on edge 1, the 42nd line. Edge or sequence
+// may be empty. Common practice, no source.
+//
+// A beat carries the stamp of its line's first byte. Between calls it holds one
+// line. A line that is none of these comes back as a fault with its text. Gaps in
+// the sequence numbers are told as a fault before the beat behind the gap; numbers
+// that start anew at 0 after 255, 65,535 or 4,294,967,295 have no gap. The zero
+// value is ready.
+type CountLines struct {
+	framer lines.Framer
+	seq    uint64
+	hasSeq bool
+}
+
+// Decode appends to dst the beats and faults that c completes, in order of arrival.
+func (d *CountLines) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	if c.Fault != "" && c.Fault != devices.FaultClockStep {
+		d.hasSeq = false // what is missing over a break, the break itself tells
+	}
+	return d.framer.Decode(dst, c, d.line)
+}
+
+// Flush appends an unfinished line to dst, as a fault.
+func (d *CountLines) Flush(dst []devices.Said) []devices.Said {
+	d.hasSeq = false
+	return d.framer.Flush(dst)
+}
+
+func (d *CountLines) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	b := devices.Beat{HasCount: true}
+	var why devices.FaultKind
+	text := lines.Trim(line)
+	b.Count, text, why = number(text)
+	if why == "" && len(text) > 0 {
+		b.Edge, b.HasEdge, text, why = edge(text)
+	}
+	if why == "" && len(text) > 0 {
+		b.Seq, b.HasSeq, text, why = sequence(text)
+	}
+	if why == "" && len(text) > 0 {
+		why = devices.FaultGarbage
+	}
+	if why != "" {
+		return append(dst, lines.Fault(at, why, line, ""))
+	}
+	dst = d.gap(dst, b, at)
+	return append(dst, devices.Said{Kind: devices.KindBeat, At: at, Beat: b})
+}
+
+// gap appends a fault if sequence numbers between the last beat and b are missing.
+func (d *CountLines) gap(dst []devices.Said, b devices.Beat, at devices.Stamp) []devices.Said {
+	last, had := d.seq, d.hasSeq
+	d.seq, d.hasSeq = b.Seq, b.HasSeq
+	if !had || !b.HasSeq || b.Seq == last+1 {
+		return dst
+	}
+	if b.Seq == 0 && (last == math.MaxUint8 || last == math.MaxUint16 || last == math.MaxUint32) {
+		return dst
+	}
+	f := devices.Said{Kind: devices.KindFault, At: at, Fault: devices.FaultLost}
+	from := "sequence number " + strconv.FormatUint(b.Seq, 10) + " after " + strconv.FormatUint(last, 10)
+	if b.Seq > last {
+		f.Text = from + ": lines between them are missing"
+	} else {
+		f.Fault, f.Text = devices.FaultReset, from+": the numbers went back"
+	}
+	return append(dst, f)
+}
+
+// number reads the digits at the start of b and returns what is behind them.
+func number(b []byte) (n uint64, rest []byte, why devices.FaultKind) {
+	i := 0
+	for ; i < len(b); i++ {
+		digit := uint64(b[i] - '0')
+		if digit > 9 {
+			break
+		}
+		if n > (math.MaxUint64-digit)/10 {
+			return 0, nil, devices.FaultRange
+		}
+		n = n*10 + digit
+	}
+	if i == 0 {
+		return 0, nil, devices.FaultGarbage
+	}
+	return n, b[i:], ""
+}
+
+// edge reads ",1" or a bare comma before a second one.
+func edge(b []byte) (n int16, has bool, rest []byte, why devices.FaultKind) {
+	if b[0] != ',' {
+		return 0, false, nil, devices.FaultGarbage
+	}
+	if len(b) > 1 && b[1] == ',' {
+		return 0, false, b[1:], ""
+	}
+	u, rest, why := number(b[1:])
+	if why == "" && u > math.MaxInt16 {
+		why = devices.FaultRange
+	}
+	if why != "" {
+		return 0, false, nil, why
+	}
+	return int16(u), true, rest, ""
+}
+
+// sequence reads ",42".
+func sequence(b []byte) (n uint64, has bool, rest []byte, why devices.FaultKind) {
+	if b[0] != ',' {
+		return 0, false, nil, devices.FaultGarbage
+	}
+	n, rest, why = number(b[1:])
+	return n, why == "", rest, why
+}

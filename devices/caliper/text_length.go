@@ -1,0 +1,120 @@
+package caliper
+
+import (
+	"errors"
+	"slices"
+	"strings"
+
+	"evenbeat/devices"
+	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
+)
+
+// TextLength decodes a line with one length:
+//
+//	[ identifier blank ] [ unit ] [ sign ] number [ unit ] [ status ]
+//
+// The identifier is of letters and digits, set off by a blank or tab. The number
+// has a decimal point or comma or neither. The unit is mm, in, inch, ", thou in
+// any case. The status is a letter; without a unit before it, it must be set off
+// by a blank or tab, so that what noise left of a unit isn't taken for it. "01A
+// +63.48 mm N" is 63.48 mm. Common practice, no source.
+//
+// A reading carries the stamp of its line's first byte and the line as received.
+// A line without a unit is taken in Unit; if that is NoUnit, it is a fault. Lines
+// that are no length come back as faults with their text. Between calls it holds
+// one line.
+type TextLength struct {
+	Unit   quantity.Unit // for lines that name none
+	framer lines.Framer
+}
+
+// maxMetres is the longest length an instrument of the bench sends, in metres.
+// The longest calipers are 3 m (common practice, no source).
+const maxMetres = 10
+
+// maxDigits bounds the digits of a number: no length has more.
+const maxDigits = 12
+
+// Decode appends to dst the readings and faults that c completes, in order of
+// arrival.
+func (d *TextLength) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	return d.framer.Decode(dst, c, d.line)
+}
+
+// Flush appends an unfinished line to dst, as a fault.
+func (d *TextLength) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
+
+func (d *TextLength) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	number, unit, ok := splitLength(string(lines.Trim(line)))
+	if !ok {
+		return append(dst, lines.Fault(at, devices.FaultGarbage, line, ""))
+	}
+	if unit == "" {
+		unit = d.Unit.String()
+	}
+	return append(dst, said(at, line, number, unit))
+}
+
+// said makes a reading, or a fault, of a number and a unit that were cut from the
+// bytes received.
+func said(at devices.Stamp, received []byte, number, unit string) devices.Said {
+	l, err := quantity.ParseLength(number+unit, quantity.NoUnit)
+	switch {
+	case errors.Is(err, quantity.ErrNoUnit):
+		return lines.Fault(at, devices.FaultNoUnit, received, "name the unit in the instrument's profile, or switch the instrument to send it")
+	case err != nil:
+		return lines.Fault(at, devices.FaultRange, received, err.Error())
+	case l.Metres > maxMetres || l.Metres < -maxMetres:
+		return lines.Fault(at, devices.FaultRange, received, "longer than any such instrument")
+	}
+	return devices.Said{Kind: devices.KindReading, At: at, Text: string(received), Reading: devices.Reading{
+		Value: l.Metres, Step: l.Step, Dim: devices.DimLength, Unit: l.Unit}}
+}
+
+// splitLength finds number and unit in a line without blanks about it. The unit
+// is empty if there is none.
+func splitLength(s string) (number, unit string, ok bool) {
+	if _, rest, found := lines.Identifier(s, isUnit); found {
+		s = rest
+	}
+	before := leadingUnit(s)
+	s = strings.TrimLeft(s[len(before):], " \t")
+	number, s = lines.Number(s, maxDigits)
+	if number == "" {
+		return "", "", false
+	}
+	behind, status := strings.TrimLeft(s, " \t"), ""
+	setOff := len(behind) < len(s)
+	if after := leadingUnit(behind); after != "" {
+		if before != "" {
+			return "", "", false
+		}
+		unit, status = after, strings.TrimLeft(behind[len(after):], " \t")
+	} else {
+		unit, status = before, behind
+		if before == "" && status != "" && !setOff {
+			return "", "", false
+		}
+	}
+	return number, unit, status == "" || len(status) == 1 && lines.IsLetter(status[0])
+}
+
+// units are the units that an instrument's line may name, the longer before those
+// that they begin with. Metre and centimetre are left out: no instrument of the
+// bench sends them, and a lost byte makes an m of an mm.
+func units() []string { return []string{"inch", "thou", "mm", "in", `"`} }
+
+func isUnit(s string) bool {
+	return slices.ContainsFunc(units(), func(u string) bool { return strings.EqualFold(u, s) })
+}
+
+// leadingUnit returns the unit that s begins with, as it stands there.
+func leadingUnit(s string) string {
+	for _, u := range units() {
+		if len(s) >= len(u) && strings.EqualFold(s[:len(u)], u) {
+			return s[:len(u)]
+		}
+	}
+	return ""
+}
