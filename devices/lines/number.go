@@ -22,7 +22,7 @@ func Identifier(s string, taken func(string) bool) (word, rest string, ok bool) 
 			return "", s, false
 		}
 	}
-	if taken(word) || rest == "" {
+	if taken(word) || !strings.ContainsAny(rest, "0123456789") { // the number is the word itself
 		return "", s, false
 	}
 	// A word of digits alone may be half of a number: it is an identifier only if
