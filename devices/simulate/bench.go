@@ -7,7 +7,6 @@ import (
 	"io"
 	"iter"
 	"sync"
-	"time"
 
 	"evenbeat/devices"
 )
@@ -18,8 +17,8 @@ import (
 // script, however the line cuts the bytes and whatever the machine does
 // meanwhile, and a week takes seconds.
 type Bench struct {
-	start time.Time
-	turn  sync.Mutex // one script at a time: two would share one clock
+	host *Host
+	turn sync.Mutex // one script at a time: two would share one clock
 
 	mu       sync.Mutex
 	now      int64
@@ -37,17 +36,17 @@ var ErrOverConsumed = errors.New("simulated bench: more bytes were taken than se
 // some 4 kB; staying below, a write never waits for the reader.
 const piece = 1024
 
-// NewBench returns a bench whose clock stands at start.
-func NewBench(start time.Time) *Bench {
-	return &Bench{start: start, taken: make(chan struct{}, 1)}
+// NewBench returns a bench before the eyes of the host, at the start.
+func NewBench(host *Host) *Bench {
+	return &Bench{host: host, taken: make(chan struct{}, 1)}
 }
 
-// Now returns the bench's time, for the port layer to stamp with: Mono is
-// nanoseconds since the start.
+// Now returns the bench's time by the host's clocks, for the port layer to stamp
+// with.
 func (b *Bench) Now() devices.Stamp {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return devices.Stamp{UTC: b.start.UnixNano() + b.now, Mono: b.now}
+	return b.host.Stamp(b.now)
 }
 
 // AdvanceTo sets the bench's clock to at, in nanoseconds since the start. Time
@@ -79,9 +78,11 @@ func (b *Bench) Consumed(n int) {
 }
 
 // Play sends the script (arrival in ns since the start, bytes) to w and returns
-// when its last byte was taken, ctx ended or w failed. An arrival earlier than
+// when its last byte was taken, ctx ended or w failed. What comes while the host
+// sleeps is lost. An arrival earlier than
 // the bench's time comes at the bench's time. It needs a consumer that reads the
-// other end and calls Consumed. One script plays at a time; a second waits. After
+// other end and calls Consumed; it must have opened the line before, since
+// opening a port throws away what waits there. One script plays at a time; a second waits. After
 // an error, bytes on their way are forgotten: the line is to be made anew.
 func (b *Bench) Play(ctx context.Context, w io.Writer, script iter.Seq2[int64, []byte]) error {
 	b.turn.Lock()
@@ -89,6 +90,9 @@ func (b *Bench) Play(ctx context.Context, w io.Writer, script iter.Seq2[int64, [
 	b.begin(true)
 	defer b.begin(false)
 	for at, bytes := range script {
+		if !b.host.Hears(at) {
+			continue
+		}
 		b.AdvanceTo(at)
 		for len(bytes) > 0 {
 			n := min(len(bytes), piece)

@@ -49,6 +49,15 @@ func consume(t *testing.T, b *Bench, r io.Reader, seed uint64) <-chan []arrived 
 	return done
 }
 
+func newBench(t *testing.T) *Bench {
+	t.Helper()
+	h, err := NewHost(HostConfig{Start: benchStart, Sleeps: []Span{{1e6, 2e6}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return NewBench(h)
+}
+
 func script(events []arrived) iter.Seq2[int64, []byte] {
 	return func(yield func(int64, []byte) bool) {
 		for _, e := range events {
@@ -61,10 +70,11 @@ func script(events []arrived) iter.Seq2[int64, []byte] {
 
 func TestBenchOverAPipeInTheProcess(t *testing.T) {
 	l := pipe()
-	b := NewBench(benchStart)
+	b := newBench(t)
 	done := consume(t, b, l.Host, 1)
 	want := []arrived{{5, "1.00mm\r\n"}, {7e9, "2.00mm\r\n"}}
-	if err := b.Play(t.Context(), l.Instrument, script(want)); err != nil {
+	asleep := arrived{1.5e15, "lost"}
+	if err := b.Play(t.Context(), l.Instrument, script(append(want, asleep))); err != nil {
 		t.Fatal(err)
 	}
 	if err := l.Close(); err != nil {
@@ -76,7 +86,7 @@ func TestBenchOverAPipeInTheProcess(t *testing.T) {
 }
 
 func TestBenchTimeRunsForwardOnly(t *testing.T) {
-	b := NewBench(benchStart)
+	b := newBench(t)
 	b.AdvanceTo(5e9)
 	b.AdvanceTo(3e9)
 	if got := b.Now(); got.Mono != 5e9 || got.UTC != benchStart.Add(5*time.Second).UnixNano() {
@@ -87,7 +97,7 @@ func TestBenchTimeRunsForwardOnly(t *testing.T) {
 func TestBenchSaysWhenItCannotGoOn(t *testing.T) {
 	one := script([]arrived{{1, "x"}, {2, "y"}})
 
-	b := NewBench(benchStart)
+	b := newBench(t)
 	ctx, stop := context.WithCancel(t.Context())
 	wrote := writer(func(p []byte) (int, error) { stop(); return len(p), nil })
 	if err := b.Play(ctx, wrote, one); !errors.Is(err, context.Canceled) {

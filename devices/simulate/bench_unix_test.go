@@ -22,7 +22,7 @@ func TestBenchKeepsTheStampsThroughARealLine(t *testing.T) {
 	want = append(want, arrived{2 * 86400e9, strings.Repeat("0123456789\r\n", 1000)})
 	for seed := range uint64(5) {
 		l, far := pair(t)
-		b := NewBench(benchStart)
+		b := newBench(t)
 		done := consume(t, b, far, seed)
 		if err := b.Play(t.Context(), l.Instrument, script(want)); err != nil {
 			t.Fatal(err)

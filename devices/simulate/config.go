@@ -106,6 +106,18 @@ func DefaultClock(seed uint64) ClockConfig {
 	}
 }
 
+// EvenClock is DefaultClock without anything that scatters, wanders, bends or
+// gets lost: a clock of one steady rate, heard by a perfect sensor through a
+// prompt line. Add to it the one fault that is to be found.
+func EvenClock(seed uint64) ClockConfig {
+	c := DefaultClock(seed)
+	c.Temperature, c.Pressure, c.Walk, c.TorqueEnd = 0, 0, 0, 1
+	c.Offset, c.Jitter, c.Wheels = 0, 0, nil
+	c.Missed, c.Echo, c.Knock = 0, 0, 0
+	c.ResonatorPPM, c.Delay, c.DialReading = 0, Delay{}, 0
+	return c
+}
+
 // maxSpan is ten years: the grid of minutes then takes some 400 MB.
 const maxSpan = 3660 * day
 
