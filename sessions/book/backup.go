@@ -1,0 +1,184 @@
+package book
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"github.com/ncruces/go-sqlite3"
+	"github.com/ncruces/go-sqlite3/driver"
+)
+
+// backupPages is how many pages are copied before the context is asked again.
+const backupPages = 1024
+
+// Backup copies the book, as it is at this moment and while it may be written, to
+// a new file at path. The copy is checked before it gets that name; a file that is
+// there already is not overwritten (KindExists).
+func (b *Book) Backup(ctx context.Context, path string) (err error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return fail(path, "backing up", err)
+	}
+	if exists(abs) {
+		return alreadyThere(abs)
+	}
+	tmp, err := b.copyBeside(ctx, abs)
+	if err != nil {
+		return fail(b.path, "backing up to "+abs, err)
+	}
+	defer func() { err = errors.Join(err, remove(tmp)) }()
+	if err := place(tmp, abs); errors.Is(err, fs.ErrExist) {
+		return alreadyThere(abs)
+	} else if err != nil {
+		return fail(abs, "backing up", err)
+	}
+	return fail(abs, "backing up", syncFolder(filepath.Dir(abs)))
+}
+
+func alreadyThere(path string) error {
+	return &Error{Path: path, Kind: KindExists, What: path + " is there already", Remedy: "name a new file"}
+}
+
+// copyBeside copies the book to a new file in path's folder and checks the copy.
+func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err error) {
+	if tmp, err = tempName(path); err != nil {
+		return "", err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, remove(tmp))
+		}
+	}()
+	conn, err := b.db.Conn(ctx)
+	if err != nil {
+		return "", err
+	}
+	err = conn.Raw(func(c any) error { return copyPages(ctx, c.(driver.Conn).Raw(), tmp) })
+	if err := errors.Join(err, conn.Close()); err != nil {
+		return "", err
+	}
+	return tmp, verify(ctx, tmp)
+}
+
+func copyPages(ctx context.Context, c *sqlite3.Conn, to string) (err error) {
+	job, err := c.BackupInit("main", uri(to, ""))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, job.Close()) }()
+	for {
+		done, err := job.Step(backupPages)
+		if done || err != nil {
+			return err
+		}
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+	}
+}
+
+// verify opens the file for reading and has its Check be the judge.
+func verify(ctx context.Context, path string) (err error) {
+	b, err := Open(ctx, path, Options{ReadOnly: true})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	r, err := b.Check(ctx)
+	if err != nil {
+		return err
+	}
+	if !r.OK() {
+		return &Error{Path: path, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", path, r.Problems[0]), Remedy: "use another backup"}
+	}
+	return nil
+}
+
+// Restore puts a copy of the book at from in the place of the one at to, and
+// returns the name under which that one is kept beside it ("" if there was none).
+// The copy is checked before it gets the name. A book that is open anywhere is not
+// replaced (KindBusy); one too damaged to open is, and kept all the same.
+func Restore(ctx context.Context, from, to string) (kept string, err error) {
+	to, err = filepath.Abs(to)
+	if err != nil {
+		return "", fail(to, "restoring", err)
+	}
+	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
+		return "", fail(to, "restoring", err)
+	}
+	src, err := Open(ctx, from, Options{ReadOnly: true})
+	if err != nil {
+		return "", err
+	}
+	tmp, err := src.copyBeside(ctx, to)
+	if err := errors.Join(err, src.Close()); err != nil {
+		return "", fail(src.path, "restoring", err)
+	}
+	defer func() { err = errors.Join(err, remove(tmp)) }()
+	if exists(to) {
+		if err := notInUse(ctx, to); err != nil {
+			return "", err
+		}
+		if kept, err = setAside(to); err != nil {
+			return "", fail(to, "restoring", err)
+		}
+	}
+	if err := place(tmp, to); err != nil {
+		return kept, fail(to, "restoring", err)
+	}
+	return kept, fail(to, "restoring", syncFolder(filepath.Dir(to)))
+}
+
+// notInUse opens the book alone: SQLite grants that to no one while another
+// connection is open. It also folds the write-ahead log into the file.
+func notInUse(ctx context.Context, path string) (err error) {
+	h, err := readHeader(path)
+	if err != nil {
+		return fail(path, "restoring", err)
+	}
+	if !h.sqlite || h.app != ApplicationID {
+		return nil // not to be opened at all, so nobody has
+	}
+	db, err := driver.Open(uri(path, "mode=rw&_pragma=busy_timeout(0)&_pragma=locking_mode(exclusive)"))
+	if err != nil {
+		return fail(path, "restoring", err)
+	}
+	defer func() { err = errors.Join(err, fail(path, "restoring", db.Close())) }()
+	tx, err := db.BeginTx(ctx, nil)
+	if err == nil {
+		err = tx.Rollback()
+	}
+	if e := fail(path, "restoring over it", err); e != nil {
+		if _, damaged := asDamaged(e); !damaged {
+			return e
+		}
+	}
+	return nil
+}
+
+func asDamaged(err error) (*Error, bool) {
+	e, ok := errors.AsType[*Error](err)
+	return e, ok && e.Kind == KindDamaged
+}
+
+// setAside renames the book, and what SQLite left beside it, to the first free
+// name of the form book.db.replaced-1.
+func setAside(path string) (string, error) {
+	kept := ""
+	for n := 1; kept == "" || exists(kept); n++ {
+		kept = fmt.Sprintf("%s.replaced-%d", path, n)
+	}
+	if err := os.Rename(path, kept); err != nil {
+		return "", err
+	}
+	for _, more := range []string{"-wal", "-shm", "-journal"} {
+		if err := os.Rename(path+more, kept+more); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return kept, err
+		}
+	}
+	return kept, nil
+}

@@ -1,0 +1,204 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"iter"
+	"slices"
+
+	"evenbeat/sessions"
+)
+
+// largeChunk is how many beats a compacted chunk holds at most: hours of most
+// clocks, and half a MiB in memory.
+const largeChunk = 16384
+
+// AppendBeats adds beats to the end of a timing session and returns once they are
+// on the disk. Stamps are kept to the microsecond.
+func (b *Book) AppendBeats(ctx context.Context, sessionID int64, beats []sessions.Beat) error {
+	if len(beats) == 0 {
+		return nil
+	}
+	return b.write(ctx, "recording beats", func(tx *sql.Tx) error {
+		if err := b.must(ctx, tx, "session", "sessions", sessionID); err != nil {
+			return err
+		}
+		var first int64
+		err := tx.QueryRowContext(ctx, "SELECT coalesce(max(first_beat + beats), 0) FROM beat_chunks WHERE session_id = ?", sessionID).Scan(&first)
+		if err != nil {
+			return err
+		}
+		for part := range slices.Chunk(beats, largeChunk) {
+			if err := putChunk(ctx, tx, sessionID, first, part); err != nil {
+				return err
+			}
+			first += int64(len(part))
+		}
+		return nil
+	})
+}
+
+func putChunk(ctx context.Context, tx *sql.Tx, sessionID, first int64, beats []sessions.Beat) error {
+	data, err := encodeChunk(nil, beats)
+	if err != nil {
+		return err
+	}
+	_, err = insert(ctx, tx, "INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (?, ?, ?, ?)", sessionID, first, len(beats), data)
+	return err
+}
+
+// BeatCount returns how many beats the session has.
+func (b *Book) BeatCount(ctx context.Context, sessionID int64) (int64, error) {
+	var n int64
+	err := b.db.QueryRowContext(ctx, "SELECT coalesce(sum(beats), 0) FROM beat_chunks WHERE session_id = ?", sessionID).Scan(&n)
+	return n, fail(b.path, "counting beats", err)
+}
+
+// Beats walks through a session's beats in order, some thousands at a step. The
+// slice is used again for the next step. A chunk that fails its checksum ends the
+// walk with an error of KindDamaged.
+func (b *Book) Beats(ctx context.Context, sessionID int64) iter.Seq2[[]sessions.Beat, error] {
+	return func(yield func([]sessions.Beat, error) bool) {
+		if err := b.walk(ctx, sessionID, func(beats []sessions.Beat) bool { return yield(beats, nil) }); err != nil {
+			yield(nil, err)
+		}
+	}
+}
+
+// gather is how many beats small chunks are gathered to, so that a session that
+// was never compacted doesn't come beat by beat.
+const gather = 4096
+
+func (b *Book) walk(ctx context.Context, sessionID int64, yield func([]sessions.Beat) bool) error {
+	rows, err := b.db.QueryContext(ctx, "SELECT first_beat, beats, data FROM beat_chunks WHERE session_id = ? ORDER BY first_beat", sessionID)
+	if err != nil {
+		return fail(b.path, "reading beats", err)
+	}
+	defer rows.Close()
+	var chunk, gathered []sessions.Beat
+	var next int64
+	var data sql.RawBytes
+	for rows.Next() {
+		var first, n int64
+		if err := rows.Scan(&first, &n, &data); err != nil {
+			return fail(b.path, "reading beats", err)
+		}
+		if chunk, err = decodeChunk(chunk, data); err == nil && (first != next || n != int64(len(chunk))) {
+			err = fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", first, first+n, len(chunk), next)
+		}
+		if err != nil {
+			if len(gathered) > 0 && !yield(gathered) {
+				return nil
+			}
+			return b.damaged(sessionID, first, err)
+		}
+		next += n
+		if len(gathered) == 0 && len(chunk) >= gather {
+			if !yield(chunk) {
+				return nil
+			}
+			continue
+		}
+		if gathered = append(gathered, chunk...); len(gathered) >= gather {
+			if !yield(gathered) {
+				return nil
+			}
+			gathered = gathered[:0]
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fail(b.path, "reading beats", err)
+	}
+	if len(gathered) > 0 {
+		yield(gathered)
+	}
+	return nil
+}
+
+func (b *Book) damaged(sessionID, first int64, err error) error {
+	e := &Error{Path: b.path, Kind: KindDamaged, Err: err,
+		What:   fmt.Sprintf("book %s: beats of session %d from beat %d on: %v", b.path, sessionID, first, err),
+		Remedy: "restore a backup; the beats before are whole"}
+	if errors.Is(err, errChunkLayout) {
+		e.Kind, e.Remedy = KindNewer, "use the newer program"
+	}
+	return e
+}
+
+// piece is a chunk as it lies in the book.
+type piece struct {
+	id, first, beats int64
+}
+
+// CompactBeats joins a session's small chunks into large ones, so that they take
+// less room and are read faster. The beats stay the same: each large chunk is read
+// back out of the book and compared with those it replaces before they go, all in
+// one transaction. It is the only thing that ever deletes.
+func (b *Book) CompactBeats(ctx context.Context, sessionID int64) error {
+	pieces, err := query(ctx, b, "compacting beats", func(rows *sql.Rows) (piece, error) {
+		var p piece
+		err := rows.Scan(&p.id, &p.first, &p.beats)
+		return p, err
+	}, "SELECT id, first_beat, beats FROM beat_chunks WHERE session_id = ? ORDER BY first_beat", sessionID)
+	if err != nil {
+		return err
+	}
+	for len(pieces) > 0 {
+		n, beats := 1, pieces[0].beats
+		for n < len(pieces) && beats+pieces[n].beats <= largeChunk {
+			beats += pieces[n].beats
+			n++
+		}
+		if n > 1 {
+			group := pieces[:n]
+			err := b.write(ctx, "compacting beats", func(tx *sql.Tx) error { return b.join(ctx, tx, sessionID, group) })
+			if err != nil {
+				return err
+			}
+		}
+		pieces = pieces[n:]
+	}
+	return nil
+}
+
+func (b *Book) join(ctx context.Context, tx *sql.Tx, sessionID int64, group []piece) error {
+	var all, part []sessions.Beat
+	for _, p := range group {
+		var err error
+		if part, err = getChunk(ctx, tx, part, p.id); err != nil {
+			return b.damaged(sessionID, p.first, err)
+		}
+		all = append(all, part...)
+	}
+	first := group[0].first
+	if err := putChunk(ctx, tx, sessionID, first, all); err != nil {
+		return err
+	}
+	var id int64
+	err := tx.QueryRowContext(ctx, "SELECT id FROM beat_chunks WHERE session_id = ? AND first_beat = ? AND beats = ?", sessionID, first, len(all)).Scan(&id)
+	if err != nil {
+		return err
+	}
+	if part, err = getChunk(ctx, tx, part, id); err != nil {
+		return err
+	}
+	if !slices.Equal(part, all) {
+		return fmt.Errorf("joined beats of session %d differ from those recorded: nothing was changed", sessionID)
+	}
+	for _, p := range group {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM beat_chunks WHERE id = ?", p.id); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func getChunk(ctx context.Context, tx *sql.Tx, dst []sessions.Beat, id int64) ([]sessions.Beat, error) {
+	var data []byte
+	if err := tx.QueryRowContext(ctx, "SELECT data FROM beat_chunks WHERE id = ?", id).Scan(&data); err != nil {
+		return dst, err
+	}
+	return decodeChunk(dst, data)
+}

@@ -1,0 +1,142 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"evenbeat/sessions"
+)
+
+// Report is what Check found.
+type Report struct {
+	Path     string
+	Layout   int      // of the schema
+	Problems []string // one sentence each; none means that the book is sound
+	Counts   []Count  // of what could be counted
+}
+
+// Count is how many rows of a thing the book holds.
+type Count struct {
+	Thing string
+	N     int64
+}
+
+// OK reports whether the book is sound.
+func (r Report) OK() bool { return len(r.Problems) == 0 }
+
+// mostProblems bounds the report of a book that is broken all over.
+const mostProblems = 100
+
+// Check reads the whole book: SQLite's own check of the file, its references, the
+// checksum and order of each chunk of beats. What it finds is in the report; the
+// error is for what kept it from looking.
+func (b *Book) Check(ctx context.Context) (Report, error) {
+	r := Report{Path: b.path}
+	if err := b.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&r.Layout); err != nil {
+		return r, fail(b.path, "checking", err)
+	}
+	for _, step := range []func(context.Context, *Report) error{b.checkFile, b.checkReferences, b.checkBeats, b.count} {
+		if err := step(ctx, &r); err != nil {
+			// A page that can't be read is a finding, not a failure to look.
+			if e, ok := asDamaged(fail(b.path, "checking", err)); ok {
+				r.add(e.Error())
+				continue
+			}
+			return r, fail(b.path, "checking", err)
+		}
+	}
+	return r, nil
+}
+
+func (r *Report) add(problem string) {
+	if len(r.Problems) < mostProblems {
+		r.Problems = append(r.Problems, problem)
+	}
+}
+
+func (b *Book) checkFile(ctx context.Context, r *Report) error {
+	rows, err := b.db.QueryContext(ctx, fmt.Sprintf("PRAGMA integrity_check(%d)", mostProblems))
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var s string
+		if err := rows.Scan(&s); err != nil {
+			return err
+		}
+		if s != "ok" {
+			r.add("file: " + s)
+		}
+	}
+	return rows.Err()
+}
+
+func (b *Book) checkReferences(ctx context.Context, r *Report) error {
+	rows, err := b.db.QueryContext(ctx, "PRAGMA foreign_key_check")
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var table, parent string
+		var id, key sql.NullInt64
+		if err := rows.Scan(&table, &id, &parent, &key); err != nil {
+			return err
+		}
+		r.add(fmt.Sprintf("%s, row %d: points at a row of %s that isn't there", table, id.Int64, parent))
+	}
+	return rows.Err()
+}
+
+func (b *Book) checkBeats(ctx context.Context, r *Report) error {
+	rows, err := b.db.QueryContext(ctx, "SELECT session_id, first_beat, beats, data FROM beat_chunks ORDER BY session_id, first_beat")
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	var chunk []sessions.Beat
+	var data sql.RawBytes
+	var session, next int64
+	for rows.Next() {
+		var id, first, n int64
+		if err := rows.Scan(&id, &first, &n, &data); err != nil {
+			return err
+		}
+		if id != session {
+			session, next = id, 0
+		}
+		if chunk, err = decodeChunk(chunk, data); err != nil {
+			r.add(fmt.Sprintf("session %d, beats from %d: %v", id, first, err))
+		} else if int64(len(chunk)) != n {
+			r.add(fmt.Sprintf("session %d, beats from %d: %d told, %d held", id, first, n, len(chunk)))
+		}
+		if first != next {
+			r.add(fmt.Sprintf("session %d: a chunk begins at beat %d where %d was due", id, first, next))
+		}
+		next = first + n
+	}
+	return rows.Err()
+}
+
+func (b *Book) count(ctx context.Context, r *Report) error {
+	for _, c := range []struct{ thing, stmt string }{
+		{"clocks", "SELECT count(*) FROM clocks"},
+		{"sessions", "SELECT count(*) FROM sessions"},
+		{"readings", "SELECT count(*) FROM readings"},
+		{"undone", "SELECT count(*) FROM marks"},
+		{"faults", "SELECT count(*) FROM faults"},
+		{"beats", "SELECT coalesce(sum(beats), 0) FROM beat_chunks"},
+		{"checks", "SELECT count(*) FROM checks"},
+		{"events", "SELECT count(*) FROM events"},
+		{"air samples", "SELECT count(*) FROM air"},
+	} {
+		var n int64
+		if err := b.db.QueryRowContext(ctx, c.stmt).Scan(&n); err != nil {
+			return err
+		}
+		r.Counts = append(r.Counts, Count{c.thing, n})
+	}
+	return nil
+}

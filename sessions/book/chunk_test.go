@@ -1,0 +1,183 @@
+package book
+
+import (
+	"encoding/binary"
+	"hash/crc32"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"evenbeat/sessions"
+)
+
+// sensor makes n beats as a sensor with a free-running microsecond counter of 32
+// bits tells them: 80 µs of jitter, 3 ms out of beat, a resonator 0.3 % fast, and
+// 0 to 300 µs of arrival delay.
+func sensor(seed uint64, n int) []sessions.Beat {
+	rng := rand.New(rand.NewPCG(seed, 0))
+	beats := make([]sessions.Beat, n)
+	for i := range beats {
+		at := float64(i)*1e6 + rng.NormFloat64()*80 + float64(i%2)*3000 // µs
+		beats[i].Count = uint64(uint32(4e9 + int64(at*1.003)))
+		beats[i].HostMono = int64((at + rng.Float64()*300) * 1e3)
+		beats[i].HostUTC = 1773489600e9 + beats[i].HostMono + rng.Int64N(60)
+		beats[i].Edge = int16(i % 2)
+	}
+	return beats
+}
+
+// Any beats come back as they went in, stamps to the microsecond.
+func TestChunkRoundTrip(t *testing.T) {
+	stamp := rapid.Int64Range(-1<<60, 1<<60)
+	rapid.Check(t, func(t *rapid.T) {
+		small := rapid.Bool().Draw(t, "small steps")
+		beats := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) sessions.Beat {
+			b := sessions.Beat{Count: rapid.Uint64().Draw(t, "count"), HostMono: stamp.Draw(t, "mono"), HostUTC: stamp.Draw(t, "utc"),
+				Edge: rapid.Int16().Draw(t, "edge"), Break: rapid.Bool().Draw(t, "break")}
+			if small {
+				b.Count, b.HostMono, b.HostUTC, b.Edge = b.Count%1000, b.HostMono%1e6, b.HostUTC%1e6, b.Edge%2
+			}
+			return b
+		}), 1, 50).Draw(t, "beats")
+		data, err := encodeChunk(nil, beats)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := decodeChunk(nil, data)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range beats {
+			if want := toMicroseconds(beats[i]); got[i] != want {
+				t.Fatalf("beat %d: got %+v, want %+v", i, got[i], want)
+			}
+			if d := got[i].HostMono - beats[i].HostMono; d < -1000 || d > 0 {
+				t.Fatalf("beat %d: stamp moved by %d ns", i, d)
+			}
+			if d := got[i].HostUTC - beats[i].HostUTC; d < -1500 || d > 500 {
+				t.Fatalf("beat %d: UTC moved by %d ns", i, d)
+			}
+		}
+	})
+}
+
+// What a beat costs, in the shapes that sensors tell. The bounds are the jitter's
+// own: 80 µs of it on counts and 300 µs on arrivals are two bytes each as varints.
+func TestChunkCost(t *testing.T) {
+	quiet := sensor(1, 7200)
+	for i := range quiet {
+		quiet[i].Count = uint64(i) * 1e6
+		quiet[i].HostMono = int64(i) * 1e9
+		quiet[i].HostUTC = quiet[i].HostMono + 5e17
+	}
+	uncounted := sensor(1, 7200)
+	for i := range uncounted {
+		uncounted[i].Count = 0
+	}
+	for _, c := range []struct {
+		name  string
+		beats []sessions.Beat
+		most  float64
+	}{
+		{"sensor with counts", sensor(1, 7200), 4.05},
+		{"stamps alone", uncounted, 2.05},
+		{"no jitter at all", quiet, 2.01},
+		{"two beats", sensor(1, 2), 20},
+	} {
+		data, err := encodeChunk(nil, c.beats)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := float64(len(data)) / float64(len(c.beats))
+		t.Logf("%s: %.2f bytes a beat", c.name, got)
+		if got > c.most {
+			t.Errorf("%s: %.2f bytes a beat, want at most %v", c.name, got, c.most)
+		}
+	}
+}
+
+// A chunk that was tampered with is refused: every byte flipped, every cut.
+func TestChunkBroken(t *testing.T) {
+	data, err := encodeChunk(nil, sensor(2, 40))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range data {
+		bad := slices.Clone(data)
+		bad[i] ^= 0x10
+		if _, err := decodeChunk(nil, bad); err == nil {
+			t.Errorf("byte %d flipped: accepted", i)
+		}
+		if _, err := decodeChunk(nil, data[:i]); err == nil {
+			t.Errorf("cut to %d bytes: accepted", i)
+		}
+	}
+	for _, n := range []int{0, maxChunkBeats + 1} {
+		if _, err := encodeChunk(nil, make([]sessions.Beat, n)); err == nil {
+			t.Errorf("%d beats: accepted", n)
+		}
+	}
+}
+
+// Whatever bytes there are under a right checksum: no panic, no more memory than
+// a full chunk, and what is accepted goes round again.
+func FuzzDecodeChunk(f *testing.F) {
+	for _, n := range []int{1, 2, 50} {
+		data, err := encodeChunk(nil, sensor(3, n))
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(data[:len(data)-4])
+	}
+	f.Add([]byte{1, 0, 0, 0xff, 0xff, 3, 0, 0, 0})
+	f.Fuzz(func(t *testing.T, body []byte) {
+		data := binary.LittleEndian.AppendUint32(slices.Clone(body), crc32.Checksum(body, castagnoli))
+		beats, err := decodeChunk(nil, data)
+		if cap(beats) > 2*maxChunkBeats {
+			t.Fatalf("%d bytes made room for %d beats", len(data), cap(beats))
+		}
+		if err != nil {
+			return
+		}
+		for _, b := range beats {
+			// Stamps beyond 292 years overflow on the way to nanoseconds.
+			if b.HostMono == math.MinInt64 || max(b.HostMono, -b.HostMono, b.HostUTC, -b.HostUTC) > 1<<60 {
+				return
+			}
+		}
+		again, err := encodeChunk(nil, beats)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := decodeChunk(nil, again)
+		if err != nil || !slices.Equal(got, beats) {
+			t.Fatalf("accepted, but doesn't go round: %v", err)
+		}
+	})
+}
+
+func BenchmarkEncodeChunk(b *testing.B) {
+	beats := sensor(4, largeChunk)
+	b.ReportAllocs()
+	var data []byte
+	for b.Loop() {
+		data, _ = encodeChunk(data[:0], beats)
+	}
+	b.ReportMetric(float64(len(beats))*float64(b.N)/b.Elapsed().Seconds(), "beats/s")
+}
+
+func BenchmarkDecodeChunk(b *testing.B) {
+	data, err := encodeChunk(nil, sensor(4, largeChunk))
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	var beats []sessions.Beat
+	for b.Loop() {
+		beats, _ = decodeChunk(beats, data)
+	}
+	b.ReportMetric(float64(len(beats))*float64(b.N)/b.Elapsed().Seconds(), "beats/s")
+}

@@ -1,0 +1,165 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+
+	"evenbeat/sessions"
+)
+
+const clockRows = `SELECT c.id, c.created_ns, v.name, v.train, v.beats_per_hour, v.beats_per_tooth, v.hour_arbor, v.rod, v.nut_pitch_m, v.zone
+FROM clocks c JOIN clock_versions v ON v.id = (SELECT max(id) FROM clock_versions WHERE clock_id = c.id)`
+
+// AddClock starts a clock and returns it with its number. Created zero means now.
+// A name that another clock bears, in whatever case, is an error of KindDuplicate.
+func (b *Book) AddClock(ctx context.Context, c sessions.Clock) (sessions.Clock, error) {
+	if c.Created.IsZero() {
+		c.Created = b.now()
+	}
+	created, err := b.nanos("clock", c.Created)
+	if err != nil {
+		return sessions.Clock{}, err
+	}
+	c.Created = at(created)
+	err = b.write(ctx, "adding a clock", func(tx *sql.Tx) error {
+		if c.ID, err = insert(ctx, tx, "INSERT INTO clocks (created_ns) VALUES (?)", created); err != nil {
+			return err
+		}
+		return b.describe(ctx, tx, c)
+	})
+	if err != nil {
+		return sessions.Clock{}, err
+	}
+	return c, nil
+}
+
+// EditClock describes the clock c.ID anew. The old description stays in the book.
+func (b *Book) EditClock(ctx context.Context, c sessions.Clock) error {
+	return b.write(ctx, "editing a clock", func(tx *sql.Tx) error {
+		if err := b.must(ctx, tx, "clock", "clocks", c.ID); err != nil {
+			return err
+		}
+		return b.describe(ctx, tx, c)
+	})
+}
+
+func (b *Book) describe(ctx context.Context, tx *sql.Tx, c sessions.Clock) error {
+	if strings.TrimSpace(c.Name) == "" {
+		return inputError(b.path, "a clock needs a name")
+	}
+	err := b.finite("clock "+c.Name, positive("beats per hour", c.BeatsPerHour), positive("nut pitch", c.NutPitch),
+		positive("beats per tooth", float64(c.BeatsPerTooth)), positive("hour arbor", float64(c.HourArbor)))
+	if err != nil {
+		return err
+	}
+	clocks, err := clocksIn(ctx, tx)
+	if err != nil {
+		return err
+	}
+	for _, other := range clocks {
+		if other.ID != c.ID && strings.EqualFold(other.Name, c.Name) {
+			return &Error{Path: b.path, Kind: KindDuplicate, What: fmt.Sprintf("a clock named %s is in the book already", other.Name),
+				Remedy: "choose another name, or edit that one"}
+		}
+	}
+	_, err = insert(ctx, tx, `INSERT INTO clock_versions
+  (clock_id, written_ns, name, train, beats_per_hour, beats_per_tooth, hour_arbor, rod, nut_pitch_m, zone)
+  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		c.ID, b.now().UnixNano(), c.Name, c.Train, c.BeatsPerHour, c.BeatsPerTooth, c.HourArbor, c.Rod, c.NutPitch, c.Zone)
+	return err
+}
+
+func clocksIn(ctx context.Context, tx *sql.Tx) ([]sessions.Clock, error) {
+	rows, err := tx.QueryContext(ctx, clockRows)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []sessions.Clock
+	for rows.Next() {
+		c, err := scanClock(rows)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, c)
+	}
+	return all, rows.Err()
+}
+
+func scanClock(rows *sql.Rows) (sessions.Clock, error) {
+	var c sessions.Clock
+	var created int64
+	err := rows.Scan(&c.ID, &created, &c.Name, &c.Train, &c.BeatsPerHour, &c.BeatsPerTooth, &c.HourArbor, &c.Rod, &c.NutPitch, &c.Zone)
+	c.Created = at(created)
+	return c, err
+}
+
+// Clocks returns the clocks in the order in which they were added.
+func (b *Book) Clocks(ctx context.Context) ([]sessions.Clock, error) {
+	return query(ctx, b, "reading the clocks", scanClock, clockRows+" ORDER BY c.id")
+}
+
+// ClockByName returns the clock of that name, in whatever case. The error for an
+// unknown name is of KindUnknown and names the clocks there are.
+func (b *Book) ClockByName(ctx context.Context, name string) (sessions.Clock, error) {
+	clocks, err := b.Clocks(ctx)
+	if err != nil {
+		return sessions.Clock{}, err
+	}
+	names := make([]string, 0, len(clocks))
+	for _, c := range clocks {
+		if strings.EqualFold(c.Name, name) {
+			return c, nil
+		}
+		names = append(names, c.Name)
+	}
+	e := &Error{Path: b.path, Kind: KindUnknown, What: fmt.Sprintf("no clock %q in the book", name), Remedy: "it holds " + strings.Join(names, ", ")}
+	if len(names) == 0 {
+		e.Remedy = "it holds none yet: add one first"
+	}
+	return sessions.Clock{}, e
+}
+
+func (b *Book) clock(ctx context.Context, id int64) (sessions.Clock, error) {
+	clocks, err := query(ctx, b, "reading a clock", scanClock, clockRows+" WHERE c.id = ?", id)
+	if err != nil {
+		return sessions.Clock{}, err
+	}
+	if len(clocks) == 0 {
+		return sessions.Clock{}, b.unknown("clock", id)
+	}
+	return clocks[0], nil
+}
+
+// UseClock makes the clock the one that CurrentClock returns.
+func (b *Book) UseClock(ctx context.Context, id int64) error {
+	return b.write(ctx, "choosing a clock", func(tx *sql.Tx) error {
+		if err := b.must(ctx, tx, "clock", "clocks", id); err != nil {
+			return err
+		}
+		_, err := insert(ctx, tx, "INSERT INTO clock_uses (clock_id, at_ns) VALUES (?, ?)", id, b.now().UnixNano())
+		return err
+	})
+}
+
+// CurrentClock returns the clock last given to UseClock, or the only one there
+// is; false if neither.
+func (b *Book) CurrentClock(ctx context.Context) (sessions.Clock, bool, error) {
+	var id int64
+	err := b.db.QueryRowContext(ctx, "SELECT clock_id FROM clock_uses ORDER BY id DESC LIMIT 1").Scan(&id)
+	if err == nil {
+		c, err := b.clock(ctx, id)
+		return c, err == nil, err
+	}
+	if !errors.Is(err, sql.ErrNoRows) {
+		return sessions.Clock{}, false, fail(b.path, "reading the clock in hand", err)
+	}
+	clocks, err := b.Clocks(ctx)
+	if err != nil || len(clocks) != 1 {
+		return sessions.Clock{}, false, err
+	}
+	return clocks[0], true, nil
+}

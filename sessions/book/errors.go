@@ -1,0 +1,101 @@
+package book
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"strings"
+	"syscall"
+
+	"github.com/ncruces/go-sqlite3"
+)
+
+// Kind tells what stands between the caller and the book.
+type Kind string
+
+// The kinds of error.
+const (
+	KindMissing   Kind = "missing"    // there is no such file, and none was to be made
+	KindNotABook  Kind = "not a book" // another program's file, or no database at all
+	KindNewer     Kind = "newer"      // made by a newer version of the program
+	KindDamaged   Kind = "damaged"    // a book once, but its bytes are broken
+	KindBusy      Kind = "busy"       // another program holds it
+	KindFull      Kind = "full"       // the disk is full
+	KindReadOnly  Kind = "read-only"  // the file or its folder may not be written
+	KindExists    Kind = "exists"     // a file is there that won't be overwritten
+	KindDuplicate Kind = "duplicate"  // the name is taken
+	KindUnknown   Kind = "unknown"    // no such clock, session or reading
+	KindInput     Kind = "input"      // a value that can't be recorded
+	KindFailed    Kind = "failed"     // the system refused, for another reason
+)
+
+// Error is every error of a book but a context's end: what is wrong, in words,
+// and what mends it.
+type Error struct {
+	Path   string // of the book
+	Kind   Kind
+	What   string // thing and value
+	Remedy string // what to do
+	Err    error  // cause; nil if What says all
+}
+
+// Error returns one line: what is wrong, then what to do.
+func (e *Error) Error() string {
+	if e.Remedy == "" {
+		return e.What
+	}
+	return e.What + ": " + e.Remedy
+}
+
+// Unwrap returns the cause.
+func (e *Error) Unwrap() error { return e.Err }
+
+// CallersFault reports whether the call itself was wrong (a file that is no book,
+// a name that is taken), rather than the machine or the file failing.
+func (e *Error) CallersFault() bool {
+	switch e.Kind {
+	case KindMissing, KindNotABook, KindNewer, KindExists, KindDuplicate, KindUnknown, KindInput:
+		return true
+	}
+	return false
+}
+
+// fail turns what SQLite or the system said into an Error. doing says what was
+// tried, in the caller's words.
+func fail(path, doing string, err error) error {
+	if err == nil {
+		return nil
+	}
+	if _, ok := errors.AsType[*Error](err); ok {
+		return err
+	}
+	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) || errors.Is(err, sqlite3.INTERRUPT) {
+		return fmt.Errorf("%s: %w", doing, err)
+	}
+	e := &Error{Path: path, Kind: KindFailed, Err: err}
+	about := "book " + path + ": " + doing
+	switch {
+	case full(err):
+		e.Kind, e.What, e.Remedy = KindFull, about+": disk full", "make room, then go on; nothing is half-written"
+	case errors.Is(err, sqlite3.BUSY), errors.Is(err, sqlite3.LOCKED):
+		e.Kind, e.What, e.Remedy = KindBusy, about+": another program holds the book", "close it there, or wait and try again"
+	case errors.Is(err, sqlite3.CORRUPT), errors.Is(err, sqlite3.NOTADB):
+		e.Kind, e.What, e.Remedy = KindDamaged, about+": the file is damaged", "run book check, and restore a backup"
+	case errors.Is(err, sqlite3.READONLY), errors.Is(err, fs.ErrPermission), errors.Is(err, sqlite3.PERM), errors.Is(err, sqlite3.AUTH):
+		e.Kind, e.What, e.Remedy = KindReadOnly, about+": the file or its folder may not be written", "change their permissions, or name another book"
+	default:
+		e.What = fmt.Sprintf("%s: %s", about, strings.TrimPrefix(err.Error(), "sqlite3: "))
+	}
+	return e
+}
+
+// full: the driver tells a full disk as FULL where it sees it itself, and as an
+// input/output error where a sync, a truncation or a folder's growth met it.
+func full(err error) bool {
+	return errors.Is(err, sqlite3.FULL) || errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT)
+}
+
+func inputError(path, format string, args ...any) error {
+	return &Error{Path: path, Kind: KindInput, What: fmt.Sprintf(format, args...)}
+}

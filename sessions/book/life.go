@@ -1,0 +1,181 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"strings"
+
+	"evenbeat/sessions"
+)
+
+// What befalls a clock over days and weeks: checks of its dial, events, air.
+
+// AddCheck records a comparison of the dial and returns its number.
+func (b *Book) AddCheck(ctx context.Context, c sessions.Check) (int64, error) {
+	return addOne(ctx, b, "recording a check", c, b.addCheck)
+}
+
+// AddChecks records all of them, or none; an error names the row, from 1.
+func (b *Book) AddChecks(ctx context.Context, all []sessions.Check) error {
+	return addAll(ctx, b, "recording checks", all, b.addCheck)
+}
+
+// AddEvent records an event and returns its number. Its kind is one of
+// sessions.EventKinds.
+func (b *Book) AddEvent(ctx context.Context, e sessions.Event) (int64, error) {
+	return addOne(ctx, b, "recording an event", e, b.addEvent)
+}
+
+// AddEvents records all of them, or none; an error names the row, from 1.
+func (b *Book) AddEvents(ctx context.Context, all []sessions.Event) error {
+	return addAll(ctx, b, "recording events", all, b.addEvent)
+}
+
+// AddAir records a sample of the air and returns its number.
+func (b *Book) AddAir(ctx context.Context, a sessions.Air) (int64, error) {
+	return addOne(ctx, b, "recording the air", a, b.addAir)
+}
+
+// AddAirs records all of them, or none; an error names the row, from 1.
+func (b *Book) AddAirs(ctx context.Context, all []sessions.Air) error {
+	return addAll(ctx, b, "recording the air", all, b.addAir)
+}
+
+func addOne[T any](ctx context.Context, b *Book, doing string, t T, add func(context.Context, *sql.Tx, T) (int64, error)) (int64, error) {
+	var id int64
+	err := b.write(ctx, doing, func(tx *sql.Tx) (err error) {
+		id, err = add(ctx, tx, t)
+		return err
+	})
+	return id, err
+}
+
+func addAll[T any](ctx context.Context, b *Book, doing string, all []T, add func(context.Context, *sql.Tx, T) (int64, error)) error {
+	return b.write(ctx, doing, func(tx *sql.Tx) error {
+		for i, t := range all {
+			if _, err := add(ctx, tx, t); err != nil {
+				return row(i, err)
+			}
+		}
+		return nil
+	})
+}
+
+func (b *Book) addCheck(ctx context.Context, tx *sql.Tx, c sessions.Check) (int64, error) {
+	ns, err := b.nanos("check", c.At)
+	if err != nil {
+		return 0, err
+	}
+	if err := b.finite("check", anySign("error of the dial", c.ErrorS), positive("uncertainty", c.U)); err != nil {
+		return 0, err
+	}
+	if err := b.must(ctx, tx, "clock", "clocks", c.ClockID); err != nil {
+		return 0, err
+	}
+	return insert(ctx, tx, "INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (?, ?, ?, ?)", c.ClockID, ns, c.ErrorS, c.U)
+}
+
+func (b *Book) addEvent(ctx context.Context, tx *sql.Tx, e sessions.Event) (int64, error) {
+	ns, err := b.nanos("event", e.At)
+	if err != nil {
+		return 0, err
+	}
+	if !slices.Contains(sessions.EventKinds(), e.Kind) {
+		return 0, inputError(b.path, "event of kind %q is not known: use %s", e.Kind, strings.Join(sessions.EventKinds(), ", "))
+	}
+	if err := b.finite("event", anySign("turns", e.Turns), anySign("error before", e.Before), anySign("error after", e.After)); err != nil {
+		return 0, err
+	}
+	if err := b.must(ctx, tx, "clock", "clocks", e.ClockID); err != nil {
+		return 0, err
+	}
+	return insert(ctx, tx, "INSERT INTO events (clock_id, at_ns, kind, turns, before_s, after_s, text) VALUES (?, ?, ?, ?, ?, ?, ?)",
+		e.ClockID, ns, e.Kind, orNull(e.Turns, e.HasTurns), orNull(e.Before, e.HasBefore), orNull(e.After, e.HasAfter), e.Text)
+}
+
+func (b *Book) addAir(ctx context.Context, tx *sql.Tx, a sessions.Air) (int64, error) {
+	ns, err := b.nanos("air", a.At)
+	if err != nil {
+		return 0, err
+	}
+	if !a.HasTemperature && !a.HasPressure && !a.HasHumidity {
+		return 0, inputError(b.path, "air: nothing was measured: give temperature, pressure or humidity")
+	}
+	// The flags rule: what they don't claim may hold anything.
+	if err := b.finite("air", anySign("temperature", measured(a.TemperatureC, a.HasTemperature)),
+		anySign("pressure", measured(a.PressureHPa, a.HasPressure)), anySign("humidity", measured(a.HumidityPct, a.HasHumidity))); err != nil {
+		return 0, err
+	}
+	if err := b.must(ctx, tx, "clock", "clocks", a.ClockID); err != nil {
+		return 0, err
+	}
+	return insert(ctx, tx, "INSERT INTO air (clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct) VALUES (?, ?, ?, ?, ?)",
+		a.ClockID, ns, orNull(a.TemperatureC, a.HasTemperature), orNull(a.PressureHPa, a.HasPressure), orNull(a.HumidityPct, a.HasHumidity))
+}
+
+func measured(v float64, has bool) float64 {
+	if has {
+		return v
+	}
+	return 0
+}
+
+// Record returns all that the book holds of a clock but its beats and faults, in
+// order of time.
+func (b *Book) Record(ctx context.Context, clockID int64) (sessions.Record, error) {
+	var r sessions.Record
+	var err error
+	if r.Clock, err = b.clock(ctx, clockID); err != nil {
+		return sessions.Record{}, err
+	}
+	if r.Sessions, err = b.Sessions(ctx, clockID); err != nil {
+		return sessions.Record{}, err
+	}
+	if r.Readings, err = b.Readings(ctx, clockID); err != nil {
+		return sessions.Record{}, err
+	}
+	const order = " WHERE clock_id = ? ORDER BY at_ns, id"
+	if r.Checks, err = query(ctx, b, "reading the checks", scanCheck, "SELECT id, clock_id, at_ns, error_s, u_s FROM checks"+order, clockID); err != nil {
+		return sessions.Record{}, err
+	}
+	if r.Events, err = query(ctx, b, "reading the events", scanEvent, "SELECT id, clock_id, at_ns, kind, turns, before_s, after_s, text FROM events"+order, clockID); err != nil {
+		return sessions.Record{}, err
+	}
+	if r.Air, err = query(ctx, b, "reading the air", scanAir, "SELECT id, clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct FROM air"+order, clockID); err != nil {
+		return sessions.Record{}, err
+	}
+	return r, nil
+}
+
+func scanCheck(rows *sql.Rows) (sessions.Check, error) {
+	var c sessions.Check
+	var ns int64
+	err := rows.Scan(&c.ID, &c.ClockID, &ns, &c.ErrorS, &c.U)
+	c.At = at(ns)
+	return c, err
+}
+
+func scanEvent(rows *sql.Rows) (sessions.Event, error) {
+	var e sessions.Event
+	var ns int64
+	var turns, before, after sql.NullFloat64
+	err := rows.Scan(&e.ID, &e.ClockID, &ns, &e.Kind, &turns, &before, &after, &e.Text)
+	e.At = at(ns)
+	e.Turns, e.HasTurns = turns.Float64, turns.Valid
+	e.Before, e.HasBefore = before.Float64, before.Valid
+	e.After, e.HasAfter = after.Float64, after.Valid
+	return e, err
+}
+
+func scanAir(rows *sql.Rows) (sessions.Air, error) {
+	var a sessions.Air
+	var ns int64
+	var t, p, h sql.NullFloat64
+	err := rows.Scan(&a.ID, &a.ClockID, &ns, &t, &p, &h)
+	a.At = at(ns)
+	a.TemperatureC, a.HasTemperature = t.Float64, t.Valid
+	a.PressureHPa, a.HasPressure = p.Float64, p.Valid
+	a.HumidityPct, a.HasHumidity = h.Float64, h.Valid
+	return a, err
+}

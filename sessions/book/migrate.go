@@ -1,0 +1,158 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	_ "embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+
+	"github.com/ncruces/go-sqlite3/driver"
+)
+
+//go:embed migrations/0001_book.sql
+var migration0001 string
+
+// migrations are the steps from one layout to the next: user_version counts those
+// done. A released one is never edited.
+func migrations() []string { return []string{migration0001} }
+
+// migrate does the missing steps, each in a transaction that looks at the version
+// again: another program may have been faster.
+func migrate(ctx context.Context, conn *sql.Conn, path string) error {
+	for step := range migrations() {
+		if err := migrateStep(ctx, conn, step); err != nil {
+			return fail(path, fmt.Sprintf("bringing it to layout %d", step+1), err)
+		}
+	}
+	return nil
+}
+
+func migrateStep(ctx context.Context, conn *sql.Conn, step int) error {
+	tx, err := conn.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // does nothing once committed
+	var version int
+	if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+		return err
+	}
+	if version > step {
+		return nil
+	}
+	if _, err := tx.ExecContext(ctx, migrations()[step]); err != nil {
+		return err
+	}
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA user_version = %d", step+1)); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// create makes a book whole under another name and then gives it its own, so that
+// no one ever meets half a book. If another program makes one meanwhile, theirs
+// is the book.
+func create(ctx context.Context, path string) (err error) {
+	dir := filepath.Dir(path)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return fail(path, "making its folder", err)
+	}
+	tmp, err := tempName(path)
+	if err != nil {
+		return fail(path, "making it", err)
+	}
+	defer func() {
+		err = errors.Join(err, remove(tmp), remove(tmp+"-wal"), remove(tmp+"-shm"), remove(tmp+"-journal"))
+	}()
+	if err := fill(ctx, tmp); err != nil {
+		return fail(path, "making it", err)
+	}
+	if err := place(tmp, path); err != nil && !errors.Is(err, fs.ErrExist) {
+		return fail(path, "making it", err)
+	}
+	return fail(path, "making it", syncFolder(dir))
+}
+
+// tempName reserves a name beside path by making the file, empty.
+func tempName(path string) (string, error) {
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".new-*")
+	if err != nil {
+		return "", err
+	}
+	return f.Name(), f.Close()
+}
+
+// fill writes the empty book of the newest layout into the empty file at path.
+func fill(ctx context.Context, path string) (err error) {
+	q := fmt.Sprintf("mode=rw&_txlock=immediate&_pragma=busy_timeout(%d)&_pragma=journal_mode(wal)&_pragma=synchronous(full)&_pragma=application_id(%d)", busyTimeout, ApplicationID)
+	db, err := driver.Open(uri(path, q))
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, db.Close()) }()
+	conn, err := db.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return migrate(ctx, conn, path)
+}
+
+// place gives the file at tmp the name path, never replacing what is there. The
+// bytes are on the disk before the name is.
+func place(tmp, path string) error {
+	if err := syncFile(tmp); err != nil {
+		return err
+	}
+	err := os.Link(tmp, path)
+	if err == nil || errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	// A file system without hard links: look, then rename.
+	if exists(path) {
+		return fs.ErrExist
+	}
+	return os.Rename(tmp, path)
+}
+
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// syncFolder makes a name that was given or taken in the folder durable. Windows
+// has no such call, and does without.
+func syncFolder(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+func remove(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}
+
+// folderReadOnly tries, since permission bits don't tell all (mounts, root).
+func folderReadOnly(path string) bool {
+	f, err := os.CreateTemp(filepath.Dir(path), ".evenbeat-try-*")
+	if err != nil {
+		return true
+	}
+	return errors.Join(f.Close(), os.Remove(f.Name())) != nil
+}

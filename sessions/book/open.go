@@ -1,0 +1,243 @@
+package book
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"sync/atomic"
+	"time"
+
+	"github.com/ncruces/go-sqlite3"
+	"github.com/ncruces/go-sqlite3/driver"
+	"github.com/rs/zerolog"
+)
+
+// ApplicationID marks a file as a book: "EVBT" in SQLite's application_id.
+const ApplicationID = 0x45564254
+
+// busyTimeout is how long a call waits for another program's write, in
+// milliseconds. Writes take milliseconds; a program that holds the book for
+// longer is stuck, and the bench should hear of it.
+const busyTimeout = 5000
+
+const maxConns = 4
+
+// Options say how to open a book.
+type Options struct {
+	// Create makes the book, and its folder, when there is none.
+	Create bool
+	// ReadOnly opens it for reading alone; Create then does nothing.
+	ReadOnly bool
+	// Log hears of slow or unusual doings; the zero value is silent.
+	Log zerolog.Logger
+	// Now is the clock for what the caller gives no time of: edits and undos.
+	// Nil means time.Now.
+	Now func() time.Time
+}
+
+// Book is an open book. It may be used from several goroutines at once, and by
+// several programs.
+type Book struct {
+	path string
+	db   *sql.DB
+	log  zerolog.Logger
+	now  func() time.Time
+	// accepted turns true once the file is known to be a book of this layout.
+	// Until then a closing connection leaves the write-ahead log be.
+	accepted atomic.Bool
+}
+
+// Path returns the file's name, made absolute.
+func (b *Book) Path() string { return b.path }
+
+// Open opens the book at path, making or migrating it where o allows. The error is
+// an *[Error]; a file that fails to open has not been changed.
+func Open(ctx context.Context, path string, o Options) (*Book, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fail(path, "opening", err)
+	}
+	h, err := readHeader(abs)
+	if missing := errors.Is(err, fs.ErrNotExist); missing && o.Create && !o.ReadOnly {
+		if err := create(ctx, abs); err != nil {
+			return nil, err
+		}
+		h, err = readHeader(abs)
+	} else if missing {
+		return nil, &Error{Path: abs, Kind: KindMissing, What: "book " + abs + ": no such file",
+			Remedy: "add a clock to start a book, or name another with --book", Err: err}
+	}
+	if err != nil {
+		return nil, fail(abs, "opening", err)
+	}
+	if err := h.check(abs); err != nil {
+		return nil, err
+	}
+	b, err := connect(abs, o)
+	if err != nil {
+		return nil, err
+	}
+	if err := b.ready(ctx, o.ReadOnly); err != nil {
+		return nil, errors.Join(err, b.db.Close())
+	}
+	return b, nil
+}
+
+// Close closes the book.
+func (b *Book) Close() error { return fail(b.path, "closing", b.db.Close()) }
+
+// header is what the first 100 bytes of a file tell (SQLite's file format, 1.3).
+type header struct {
+	size    int64
+	sqlite  bool
+	app     uint32
+	version int
+}
+
+// readHeader reads no more than the header: what isn't ours isn't even opened as
+// a database, which could roll back a journal that another program left.
+func readHeader(path string) (header, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return header{}, err
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil {
+		return header{}, err
+	}
+	if !st.Mode().IsRegular() {
+		return header{}, nil // a folder or a device
+	}
+	var b [100]byte
+	n, err := io.ReadFull(f, b[:])
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		return header{}, err
+	}
+	h := header{size: st.Size()}
+	if n == len(b) {
+		h.sqlite = bytes.HasPrefix(b[:], []byte("SQLite format 3\x00"))
+		h.version = int(int32(binary.BigEndian.Uint32(b[60:])))
+		h.app = binary.BigEndian.Uint32(b[68:])
+	}
+	return h, nil
+}
+
+func (h header) check(path string) error {
+	switch {
+	case h.app == ApplicationID && h.sqlite:
+		return checkVersion(path, h.version)
+	case h.app == ApplicationID:
+		return &Error{Path: path, Kind: KindDamaged, What: "book " + path + ": its first bytes are damaged", Remedy: "restore a backup"}
+	case h.size == 0:
+		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is empty", Remedy: "remove it, or name another with --book"}
+	case h.sqlite:
+		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is another program's database", Remedy: "name another with --book"}
+	}
+	return &Error{Path: path, Kind: KindNotABook, What: path + " is no book", Remedy: "name another with --book"}
+}
+
+func checkVersion(path string, version int) error {
+	if version <= len(migrations()) {
+		return nil
+	}
+	return &Error{Path: path, Kind: KindNewer,
+		What:   fmt.Sprintf("book %s is from a newer version: its layout is %d, this program knows up to %d", path, version, len(migrations())),
+		Remedy: "use the newer program; the book was not touched"}
+}
+
+// uri names a file for SQLite, whatever characters are in its name. More is
+// added to the query as given.
+func uri(path, query string) string {
+	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: query}
+	if len(u.Path) > 0 && u.Path[0] != '/' { // C:/…
+		u.Path = "/" + u.Path
+	}
+	return u.String()
+}
+
+// connect opens the pool. Pragmas are in the name, so that each connection has
+// them; busy_timeout stands first, since giving any switches off the driver's own.
+func connect(path string, o Options) (*Book, error) {
+	q := "_pragma=busy_timeout(" + strconv.Itoa(busyTimeout) + ")&_pragma=foreign_keys(1)&_pragma=trusted_schema(0)"
+	if o.ReadOnly {
+		q = "mode=ro&" + q
+		if folderReadOnly(path) && !exists(path+"-wal") {
+			// SQLite can't make the shared memory a WAL book wants; without a -wal
+			// beside it the file is all there is.
+			q = "immutable=1&" + q
+		}
+	} else {
+		q = "mode=rw&_txlock=immediate&" + q + "&_pragma=synchronous(full)"
+	}
+	b := &Book{path: path, log: o.Log, now: o.Now}
+	if b.now == nil {
+		b.now = time.Now
+	}
+	var err error
+	b.db, err = driver.Open(uri(path, q), func(c *sqlite3.Conn) error {
+		if b.accepted.Load() {
+			return nil
+		}
+		_, err := c.Config(sqlite3.DBCONFIG_NO_CKPT_ON_CLOSE, true)
+		return err
+	})
+	if err != nil {
+		return nil, fail(path, "opening", err)
+	}
+	// Writers queue for the file anyway; this many can read meanwhile, and a caller
+	// that walks through beats can ask other things between.
+	b.db.SetMaxOpenConns(maxConns)
+	b.db.SetMaxIdleConns(maxConns)
+	return b, nil
+}
+
+// ready migrates where needed and lets the connection in hand tidy up at its end.
+func (b *Book) ready(ctx context.Context, readOnly bool) error {
+	conn, err := b.db.Conn(ctx)
+	if err != nil {
+		return fail(b.path, "opening", err)
+	}
+	defer conn.Close()
+	var version, app int
+	err = conn.QueryRowContext(ctx, "SELECT u.user_version, a.application_id FROM pragma_user_version u, pragma_application_id a").Scan(&version, &app)
+	if err != nil {
+		return fail(b.path, "opening", err)
+	}
+	if err := checkVersion(b.path, version); err != nil {
+		return err
+	}
+	if version < len(migrations()) {
+		if readOnly {
+			return &Error{Path: b.path, Kind: KindReadOnly,
+				What:   fmt.Sprintf("book %s has the older layout %d, and may not be brought to %d", b.path, version, len(migrations())),
+				Remedy: "open it once with write access"}
+		}
+		if err := migrate(ctx, conn, b.path); err != nil {
+			return err
+		}
+		b.log.Info().Str("book", b.path).Int("from", version).Int("to", len(migrations())).Msg("book brought to the newest layout")
+	}
+	b.accepted.Store(true)
+	if readOnly {
+		return nil
+	}
+	return conn.Raw(func(c any) error {
+		_, err := c.(driver.Conn).Raw().Config(sqlite3.DBCONFIG_NO_CKPT_ON_CLOSE, false)
+		return err
+	})
+}
+
+func exists(path string) bool {
+	_, err := os.Lstat(path)
+	return err == nil
+}

@@ -1,0 +1,112 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"evenbeat/sessions"
+)
+
+// AddReading records a reading and returns its number once it is on the disk.
+// SessionID 0 means that it comes from elsewhere (an import).
+func (b *Book) AddReading(ctx context.Context, r sessions.Reading) (int64, error) {
+	var id int64
+	err := b.write(ctx, "recording a reading", func(tx *sql.Tx) (err error) {
+		id, err = b.addReading(ctx, tx, r)
+		return err
+	})
+	return id, err
+}
+
+// AddReadings records all of them, or none; an error names the row, from 1. A
+// reading whose state is undone is recorded as kept and then undone.
+func (b *Book) AddReadings(ctx context.Context, all []sessions.Reading) error {
+	return b.write(ctx, "recording readings", func(tx *sql.Tx) error {
+		for i, r := range all {
+			undone := r.State == sessions.Undone
+			if undone {
+				r.State = sessions.Kept
+			}
+			id, err := b.addReading(ctx, tx, r)
+			if err == nil && undone {
+				err = b.mark(ctx, tx, id, sessions.Undone, r.Why)
+			}
+			if err != nil {
+				return row(i, err)
+			}
+		}
+		return nil
+	})
+}
+
+// row says which of many rows an error is about.
+func row(i int, err error) error { return fmt.Errorf("row %d: %w", i+1, err) }
+
+func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
+	what := "reading " + r.Dimension
+	ns, err := b.nanos(what, r.At)
+	if err != nil {
+		return 0, err
+	}
+	if r.Dimension == "" {
+		return 0, inputError(b.path, "a reading needs a dimension")
+	}
+	if r.State != sessions.Kept && r.State != sessions.Doubtful {
+		return 0, inputError(b.path, "%s: state %q: a new reading is %s or %s", what, r.State, sessions.Kept, sessions.Doubtful)
+	}
+	if err := b.finite(what, anySign("value", r.Value), positive("uncertainty", r.U), positive("limit of error", r.Limit), positive("step", r.Step)); err != nil {
+		return 0, err
+	}
+	if r.SessionID != 0 {
+		if err := b.must(ctx, tx, "session", "sessions", r.SessionID); err != nil {
+			return 0, err
+		}
+	}
+	if err := b.must(ctx, tx, "clock", "clocks", r.ClockID); err != nil {
+		return 0, err
+	}
+	return insert(ctx, tx, `INSERT INTO readings
+  (session_id, clock_id, at_ns, part, dimension, value, u, limit_pm, step, text, instrument, state, why)
+  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		idOrNull(r.SessionID), r.ClockID, ns, r.Part, r.Dimension, r.Value, r.U, r.Limit, r.Step, r.Text, r.Instrument, string(r.State), r.Why)
+}
+
+// Undo marks a reading as undone: it stays in the book and out of every sum. To
+// undo it twice is no error.
+func (b *Book) Undo(ctx context.Context, readingID int64, why string) error {
+	return b.write(ctx, "undoing a reading", func(tx *sql.Tx) error {
+		if err := b.must(ctx, tx, "reading", "readings", readingID); err != nil {
+			return err
+		}
+		return b.mark(ctx, tx, readingID, sessions.Undone, why)
+	})
+}
+
+func (b *Book) mark(ctx context.Context, tx *sql.Tx, readingID int64, state sessions.State, why string) error {
+	var n int
+	err := tx.QueryRowContext(ctx, "SELECT count(*) FROM marks WHERE reading_id = ? AND state = ?", readingID, string(state)).Scan(&n)
+	if err != nil || n > 0 {
+		return err
+	}
+	_, err = insert(ctx, tx, "INSERT INTO marks (reading_id, at_ns, state, why) VALUES (?, ?, ?, ?)",
+		readingID, b.now().UnixNano(), string(state), why)
+	return err
+}
+
+// Readings returns a clock's readings in order of time, each in its present state.
+func (b *Book) Readings(ctx context.Context, clockID int64) ([]sessions.Reading, error) {
+	return query(ctx, b, "reading the readings", scanReading, `SELECT r.id, coalesce(r.session_id, 0), r.clock_id, r.at_ns, r.part, r.dimension,
+  r.value, r.u, r.limit_pm, r.step, r.text, r.instrument, coalesce(m.state, r.state), coalesce(m.why, r.why)
+FROM readings r LEFT JOIN marks m ON m.id = (SELECT max(id) FROM marks WHERE reading_id = r.id)
+WHERE r.clock_id = ? ORDER BY r.at_ns, r.id`, clockID)
+}
+
+func scanReading(rows *sql.Rows) (sessions.Reading, error) {
+	var r sessions.Reading
+	var ns int64
+	err := rows.Scan(&r.ID, &r.SessionID, &r.ClockID, &ns, &r.Part, &r.Dimension,
+		&r.Value, &r.U, &r.Limit, &r.Step, &r.Text, &r.Instrument, &r.State, &r.Why)
+	r.At = at(ns)
+	return r, err
+}

@@ -1,0 +1,122 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"time"
+)
+
+// write does f in one transaction and returns once it is on the disk; whatever
+// goes wrong, nothing of f is kept.
+func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error) error {
+	tx, err := b.db.BeginTx(ctx, nil)
+	if err != nil {
+		return fail(b.path, doing, err)
+	}
+	if err := f(tx); err != nil {
+		// The cause is what the caller must hear; after a full disk the rollback
+		// has been done by SQLite already and says so.
+		_ = tx.Rollback()
+		return fail(b.path, doing, err)
+	}
+	return fail(b.path, doing, tx.Commit())
+}
+
+// query collects the rows of a statement, each read by scan.
+func query[T any](ctx context.Context, b *Book, doing string, scan func(*sql.Rows) (T, error), stmt string, args ...any) ([]T, error) {
+	rows, err := b.db.QueryContext(ctx, stmt, args...)
+	if err != nil {
+		return nil, fail(b.path, doing, err)
+	}
+	defer rows.Close()
+	var all []T
+	for rows.Next() {
+		t, err := scan(rows)
+		if err != nil {
+			return nil, fail(b.path, doing, err)
+		}
+		all = append(all, t)
+	}
+	return all, fail(b.path, doing, rows.Err())
+}
+
+func insert(ctx context.Context, tx *sql.Tx, stmt string, args ...any) (int64, error) {
+	res, err := tx.ExecContext(ctx, stmt, args...)
+	if err != nil {
+		return 0, err
+	}
+	return res.LastInsertId()
+}
+
+// Times outside these years don't fit into nanoseconds of 64 bits.
+var (
+	earliest = time.Date(1678, 1, 1, 0, 0, 0, 0, time.UTC)
+	latest   = time.Date(2262, 1, 1, 0, 0, 0, 0, time.UTC)
+)
+
+// nanos returns the time as the book keeps it.
+func (b *Book) nanos(what string, t time.Time) (int64, error) {
+	if t.Before(earliest) || t.After(latest) {
+		return 0, inputError(b.path, "%s: time %s is outside the years 1678 to 2261", what, t.Format(time.RFC3339))
+	}
+	return t.UnixNano(), nil
+}
+
+func at(ns int64) time.Time { return time.Unix(0, ns).UTC() }
+
+// number is a figure on its way into the book.
+type number struct {
+	name  string
+	value float64
+	least float64
+}
+
+// finite refuses what no measurement gives.
+func (b *Book) finite(what string, numbers ...number) error {
+	for _, n := range numbers {
+		if math.IsNaN(n.value) || math.IsInf(n.value, 0) {
+			return inputError(b.path, "%s: %s %v can't be recorded: it must be a number", what, n.name, n.value)
+		}
+		if n.value < n.least {
+			return inputError(b.path, "%s: %s %v must not be less than %v", what, n.name, n.value, n.least)
+		}
+	}
+	return nil
+}
+
+func anySign(name string, v float64) number  { return number{name, v, math.Inf(-1)} }
+func positive(name string, v float64) number { return number{name, v, 0} }
+
+func orNull(v float64, has bool) any {
+	if has {
+		return v
+	}
+	return nil
+}
+
+func idOrNull(id int64) any {
+	if id != 0 {
+		return id
+	}
+	return nil
+}
+
+// unknown is the error for a number that no row has.
+func (b *Book) unknown(thing string, id int64) error {
+	return &Error{Path: b.path, Kind: KindUnknown, What: fmt.Sprintf("there is no %s %d in the book", thing, id)}
+}
+
+// must reports an error unless the row is there, so that a wrong number is told
+// by name instead of as a failed foreign key.
+func (b *Book) must(ctx context.Context, tx *sql.Tx, thing, table string, id int64) error {
+	var n int
+	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM "+table+" WHERE id = ?", id).Scan(&n); err != nil {
+		return err
+	}
+	if n == 0 {
+		return b.unknown(thing, id)
+	}
+	return nil
+}
