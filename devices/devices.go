@@ -70,6 +70,12 @@ const (
 	FaultClockStep FaultKind = "clock step" // the host's clock was stepped or the host slept
 )
 
+// FaultKinds lists every kind of fault.
+func FaultKinds() []FaultKind {
+	return []FaultKind{FaultGarbage, FaultNoUnit, FaultRange, FaultTooLong, FaultLost,
+		FaultUnplugged, FaultReplugged, FaultReset, FaultClockStep}
+}
+
 // Dimension is what a reading is of.
 type Dimension uint8
 
