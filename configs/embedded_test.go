@@ -1,0 +1,213 @@
+package configs
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// builtIn returns what is there without any settings file.
+func builtIn(t *testing.T) Loaded {
+	t.Helper()
+	l, err := Load(LoadOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+func TestBuiltInProfiles(t *testing.T) {
+	l := builtIn(t)
+	formats := formatsOf(l.Profiles)
+	// The wire formats that the program knows: a profile of the same name for each.
+	for _, want := range []string{"text-length", "digits52-hex", "bits24-hex", "bits24-raw", "polled-length", "count-lines",
+		"interval-lines", "utc-lines", "byte-beats", "edge-beats", "air-text", "nmea", "text-force"} {
+		if !slices.Contains(formats, want) {
+			t.Errorf("no profile for the wire format %s", want)
+		}
+	}
+	if len(formats) != 13 {
+		t.Errorf("%d wire formats: %v", len(formats), formats)
+	}
+	for _, p := range l.Profiles {
+		if err := p.check(formats); err != nil {
+			t.Errorf("%s: %v", p.Name, err)
+		}
+		if p.Title == "" || !p.BuiltIn() {
+			t.Errorf("%s: title %q, from %s", p.Name, p.Title, p.From)
+		}
+	}
+}
+
+func TestInstrumentLimits(t *testing.T) {
+	// DIN 862: caliper with steps of 0.01 mm, 20 µm over short lengths, 20 µm more
+	// for inside and depth. DIN 863: micrometer to 50 mm, 4 µm.
+	tests := []struct {
+		name                     string
+		step, outside, inside    float64
+		rate                     float64
+		bits, baud               int
+		format, kind, unit, port string
+	}{
+		{"caliper", 0.01, 0.02, 0.04, 0, 0, 9600, "text-length", "caliper", "mm", "none"},
+		{"micrometer", 0.001, 0.004, 0, 0, 0, 9600, "text-length", "micrometer", "mm", "none"},
+		{"beat-counter", 0, 0, 0, 1e6, 32, 115200, "count-lines", "beat", "", "none"},
+	}
+	l := builtIn(t)
+	for _, test := range tests {
+		p, err := l.Profile(test.name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.ResolutionMM != test.step || p.LimitOutsideMM != test.outside || p.LimitInsideMM != test.inside ||
+			p.CountRate != test.rate || p.CountBits != test.bits || p.Baud != test.baud ||
+			p.Format != test.format || p.Kind != test.kind || p.Unit != test.unit || p.Parity != test.port {
+			t.Errorf("got %+v", p)
+		}
+	}
+	_, err := l.Profile("calliper")
+	refused(t, err, "profile calliper is not known: was caliper meant?")
+	_, err = l.Profile("xyzzy")
+	refused(t, err, "profile xyzzy is not known: use air-text, beat-counter, bits24-hex, bits24-raw, byte-beats, caliper, "+
+		"count-lines, digits52-hex, edge-beats, interval-lines, micrometer, nmea, polled-length, text-force, text-length or utc-lines")
+}
+
+func TestBuiltInPlans(t *testing.T) {
+	l := builtIn(t)
+	for _, p := range l.Plans {
+		if err := p.check(); err != nil {
+			t.Error(err)
+		}
+		if len(p.Cautions) == 0 || !p.BuiltIn() {
+			t.Errorf("%s: %d cautions, from %s", p.Name, len(p.Cautions), p.From)
+		}
+		for _, s := range p.Steps {
+			if !strings.HasSuffix(s.Ask, ".") || s.Kind != StepTyped && s.Count > 1 && s.Spread == "" {
+				t.Errorf("%s, %s: asks %q, spread %q", p.Name, s.Dimension, s.Ask, s.Spread)
+			}
+		}
+	}
+	for name, part := range map[string]string{"mainspring": "barrel", "in-place": "barrel", "pendulum": "pendulum",
+		"pivot": "pivot", "bushing": "bushing", "wheel": "wheel"} {
+		if p, err := l.Plan(name); err != nil || p.Part != part {
+			t.Errorf("%s: part %q, %v", name, p.Part, err)
+		}
+	}
+	_, err := l.Plan("main-spring")
+	refused(t, err, "plan main-spring is not known: was mainspring meant?")
+}
+
+// The order in which a mainspring and its barrel are measured.
+func TestMainspringPlan(t *testing.T) {
+	p, err := builtIn(t).Plan("mainspring")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []struct {
+		dimension, spread, kind string
+		count                   int
+	}{
+		{"bore", "60°", StepInside, 3},
+		{"depth", "", StepDepth, 1},
+		{"arbor", "90°", StepOutside, 2},
+		{"strip", "along the strip", StepOutside, 5},
+		{"height", "along the strip", StepOutside, 3},
+		{"length", "", StepTyped, 1},
+	}
+	if len(p.Steps) != len(want) {
+		t.Fatalf("%d steps", len(p.Steps))
+	}
+	for i, w := range want {
+		s := p.Steps[i]
+		if s.Dimension != w.dimension || s.Spread != w.spread || s.Kind != w.kind || s.Count != w.count {
+			t.Errorf("step %d: got %+v, want %+v", i+1, s, w)
+		}
+	}
+	all := strings.Join(p.Cautions, " ")
+	for _, word := range []string{"Let it down", "winder", "eye and face", "never by hand alone", "out of the line", "Local rules"} {
+		if !strings.Contains(all, word) {
+			t.Errorf("the cautions don't say %q", word)
+		}
+	}
+	// The barrels of a carriage clock and of a long-case conversion, in mm.
+	for dimension, mm := range map[string][2]float64{"bore": {20, 100}, "arbor": {7, 33}, "strip": {0.25, 0.9}} {
+		i := slices.IndexFunc(p.Steps, func(s Step) bool { return s.Dimension == dimension })
+		low, high, vary := p.Steps[i].Range()
+		if low > mm[0]/1000 || high < mm[1]/1000 || !(vary > 0 && vary < low*1000) {
+			t.Errorf("%s: %v to %v m, may vary by %v m", dimension, low, high, vary)
+		}
+	}
+}
+
+func TestCountRange(t *testing.T) {
+	p, err := builtIn(t).Plan("wheel")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if low, high, vary := p.Steps[1].Range(); low != 8 || high != 400 || vary != 0 {
+		t.Errorf("teeth: %v to %v, may vary by %v", low, high, vary)
+	}
+}
+
+// A user's file changes a built-in profile, adds one over a wire format, replaces a
+// plan, and says where each came from.
+func TestOwnProfilesAndPlans(t *testing.T) {
+	l, err := load(t, `profiles:
+  - name: caliper
+    baud: 4800
+    dtr: true
+  - name: bench-indicator
+    format: polled-length
+    request: "?\r\n"
+    request_every_s: 0.25
+    unit: mm
+    resolution_mm: 0.001
+plans:
+  - name: pivot
+    title: a pivot, in one go
+    part: centre
+    steps:
+      - {dimension: shoulder, ask: Measure the pivot., count: 2, spread: 90°, kind: outside, min_mm: 0.3, max_mm: 9}
+`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	caliper, err := l.Profile("caliper")
+	if err != nil || caliper.Baud != 4800 || caliper.DTR == nil || !*caliper.DTR || caliper.RTS != nil ||
+		caliper.LimitInsideMM != 0.04 || caliper.Format != "text-length" || caliper.BuiltIn() {
+		t.Errorf("got %+v, %v", caliper, err)
+	}
+	indicator, err := l.Profile("bench-indicator")
+	if err != nil || indicator.Kind != KindIndicator || indicator.Request != "?\r\n" || indicator.RequestEveryS != 0.25 ||
+		indicator.Baud != 9600 || indicator.From.Line != 5 {
+		t.Errorf("got %+v, %v", indicator, err)
+	}
+	if len(l.Profiles) != len(builtIn(t).Profiles)+1 {
+		t.Errorf("%d profiles", len(l.Profiles))
+	}
+	pivot, err := l.Plan("pivot")
+	if err != nil || pivot.Part != "centre" || len(pivot.Steps) != 1 || pivot.BuiltIn() {
+		t.Errorf("got %+v, %v", pivot, err)
+	}
+	var brought []string
+	for _, e := range l.Entries() {
+		if e.Key == "profiles" || e.Key == "plans" {
+			brought = append(brought, e.Value.(string)+" "+e.From[strings.LastIndexByte(e.From, '/')+1:])
+		}
+	}
+	if want := []string{"bench-indicator bench.yaml:5", "caliper bench.yaml:2", "pivot bench.yaml:12"}; !slices.Equal(brought, want) {
+		t.Errorf("got %q, want %q", brought, want)
+	}
+}
+
+func TestEdits(t *testing.T) {
+	// By hand: one swap of neighbours, one change, one letter more, three of "kitten".
+	for _, test := range []struct {
+		a, b string
+		want int
+	}{{"untis", "units", 1}, {"unims", "units", 1}, {"unit", "units", 1}, {"kitten", "sitting", 3}, {"", "abc", 3}, {"abc", "", 3}, {"a", "a", 0}} {
+		if got := edits(test.a, test.b); got != test.want {
+			t.Errorf("%s to %s: %d, want %d", test.a, test.b, got, test.want)
+		}
+	}
+}

@@ -1,0 +1,53 @@
+package configs
+
+import "fmt"
+
+// Error is a setting, profile or plan that can't be taken. All of them are the
+// caller's to mend.
+type Error struct {
+	// Where is the file and line, the environment variable or the flag; empty for
+	// a name asked for in a call.
+	Where string
+	// Problem names the thing, its value and the remedy.
+	Problem string
+	Err     error // what the system said, if it did
+}
+
+// Error returns the one line to show.
+func (e *Error) Error() string {
+	s := e.Problem
+	if e.Where != "" {
+		s = e.Where + ": " + s
+	}
+	if e.Err != nil {
+		s += ": " + e.Err.Error()
+	}
+	return s
+}
+
+// Unwrap returns what the system said.
+func (e *Error) Unwrap() error { return e.Err }
+
+func at(where Source, format string, args ...any) *Error {
+	return &Error{Where: where.String(), Problem: fmt.Sprintf(format, args...)}
+}
+
+// Source is where a value came from.
+type Source struct {
+	File string // settings file, with Line
+	Line int
+	Name string // environment variable, or "flag"
+}
+
+// String returns "default", "/home/a/config.yaml:3", "EVENBEAT_UNITS" or "flag".
+func (s Source) String() string {
+	switch {
+	case s.File != "" && s.Line > 0:
+		return fmt.Sprintf("%s:%d", s.File, s.Line)
+	case s.File != "":
+		return s.File
+	case s.Name != "":
+		return s.Name
+	}
+	return "default"
+}

@@ -1,0 +1,216 @@
+package configs
+
+import (
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"reflect"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/viper"
+)
+
+const (
+	envPrefix = "EVENBEAT_"
+	envConfig = "EVENBEAT_CONFIG"
+)
+
+// LoadOptions is where settings come from.
+type LoadOptions struct {
+	File    string            // settings file named by --config; "" if none was
+	Environ []string          // as os.Environ gives it
+	Flags   map[string]string // what the user changed by flags, by key
+}
+
+// Loaded is what is in force, and where it came from.
+type Loaded struct {
+	Settings Settings
+	Sources  map[string]Source // by key
+	Profiles []Profile         // the built-in ones and the user's, by name
+	Plans    []Plan
+	File     string // settings file that was read; "" if none was
+	Usual    string // where the user's own settings file is looked for; "" if not known
+}
+
+// Load reads the settings: defaults, over them a file, over it the environment
+// (EVENBEAT_SPRING_FILL_LOW for spring.fill_low), and over all the flags. An error
+// is an *Error that names the place, the thing, its value and the remedy.
+func Load(o LoadOptions) (Loaded, error) {
+	env := environ(o.Environ)
+	config, data := folders(runtime.GOOS, env)
+	l := Loaded{Sources: map[string]Source{}}
+	if config != "" {
+		l.Usual = filepath.Join(config, "config.yaml")
+	}
+	var err error
+	if l.File, err = findFile(o, l.Usual); err != nil {
+		return Loaded{}, err
+	}
+	var file read
+	if l.File != "" {
+		if file, err = readFile(l.File, env.home(runtime.GOOS)); err != nil {
+			return Loaded{}, err
+		}
+	}
+	given, err := l.gather(file, env, o.Flags)
+	if err != nil {
+		return Loaded{}, err
+	}
+	if l.Settings, err = merge(data, file, given); err != nil {
+		return Loaded{}, err
+	}
+	for _, k := range keys() {
+		if err := k.check(leaf(reflect.ValueOf(l.Settings), k.name)); err != nil {
+			return Loaded{}, at(l.Sources[k.name], "%s", err)
+		}
+	}
+	if l.Profiles, err = profiles(file); err != nil {
+		return Loaded{}, err
+	}
+	if l.Plans, err = plans(file); err != nil {
+		return Loaded{}, err
+	}
+	return l, nil
+}
+
+// gather returns what environment and flags give, with the types that the keys
+// have, and notes where each value comes from.
+func (l *Loaded) gather(file read, env environ, flags map[string]string) (map[string]any, error) {
+	if err := checkNames(env, flags); err != nil {
+		return nil, err
+	}
+	given := map[string]any{}
+	for _, k := range keys() {
+		if line, ok := file.lines[k.name]; ok {
+			l.Sources[k.name] = Source{File: file.file, Line: line}
+		} else {
+			l.Sources[k.name] = Source{}
+		}
+		texts := []struct{ text, from string }{{env.get(envName(k.name)), envName(k.name)}, {flags[k.name], "flag"}}
+		for _, t := range texts {
+			if t.text == "" {
+				continue
+			}
+			from := Source{Name: t.from}
+			value, err := typed(k, t.text)
+			if err != nil {
+				return nil, at(from, "%s", err)
+			}
+			given[k.name], l.Sources[k.name] = value, from
+		}
+	}
+	return given, nil
+}
+
+// typed reads a text as the kind of value that the key has.
+func typed(k key, text string) (any, error) {
+	if _, ok := k.def.(string); ok {
+		return text, nil
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %q is no number: write it like 0.5", k.name, text)
+	}
+	return x, nil
+}
+
+// merge lays the sources over each other. What comes from the environment is set
+// as the flags are, not bound: viper would take it from the process's own, and as
+// text.
+func merge(data string, file read, given map[string]any) (Settings, error) {
+	v := viper.New()
+	for _, k := range keys() {
+		if k.def != nil {
+			v.SetDefault(k.name, k.def)
+		}
+	}
+	if data != "" {
+		v.SetDefault("book", filepath.Join(data, "book.db"))
+	}
+	if err := v.MergeConfigMap(nested(file.values)); err != nil {
+		return Settings{}, &Error{Where: file.file, Problem: "settings can't be read", Err: err}
+	}
+	for name, value := range given {
+		v.Set(name, value)
+	}
+	var s Settings
+	if err := v.UnmarshalExact(&s); err != nil {
+		return Settings{}, &Error{Where: file.file, Problem: "settings can't be read", Err: err}
+	}
+	return s, nil
+}
+
+func envName(key string) string {
+	return envPrefix + strings.ToUpper(strings.ReplaceAll(key, ".", "_"))
+}
+
+// checkNames finds a variable that is meant for us and that nobody reads, or a
+// flag for no setting: a slip in it would otherwise never be noticed.
+func checkNames(env environ, flags map[string]string) error {
+	known, names := []string{envConfig}, []string{}
+	for _, k := range keys() {
+		known, names = append(known, envName(k.name)), append(names, k.name)
+	}
+	for name := range flags {
+		if !slices.Contains(names, name) {
+			return at(Source{Name: "flag"}, "%s is no setting: %s", name, meant(name, names))
+		}
+	}
+	for _, line := range env {
+		name, _, _ := strings.Cut(line, "=")
+		if strings.HasPrefix(name, envPrefix) && !slices.Contains(known, name) {
+			return at(Source{Name: name}, "no setting goes by this variable: %s", meant(name, known))
+		}
+	}
+	return nil
+}
+
+// Entry is one setting in force.
+type Entry struct {
+	Key     string
+	Value   any // string or float64; "" where nothing is given
+	Unit    string
+	From    string // "default", "bench.yaml:3", "EVENBEAT_UNITS", "flag"
+	Meaning string
+}
+
+// MarshalJSON leaves out what is not given.
+func (e Entry) MarshalJSON() ([]byte, error) {
+	if e.Value == "" {
+		e.Value = nil
+	}
+	return json.Marshal(struct {
+		Key     string `json:"key"`
+		Value   any    `json:"value,omitempty"`
+		Unit    string `json:"unit,omitempty"`
+		From    string `json:"from"`
+		Meaning string `json:"meaning"`
+	}(e))
+}
+
+// Entries lists all that is in force, each key with its value and where that came
+// from, then the profiles and plans that a file brought.
+func (l Loaded) Entries() []Entry {
+	var entries []Entry
+	for _, k := range keys() {
+		value := leaf(reflect.ValueOf(l.Settings), k.name)
+		if value == nil {
+			value = ""
+		}
+		entries = append(entries, Entry{Key: k.name, Value: value, Unit: k.unit, From: l.Sources[k.name].String(), Meaning: k.meaning})
+	}
+	for _, p := range l.Profiles {
+		if p.From.File != "" {
+			entries = append(entries, Entry{Key: "profiles", Value: p.Name, From: p.From.String(), Meaning: p.Title})
+		}
+	}
+	for _, p := range l.Plans {
+		if p.From.File != "" {
+			entries = append(entries, Entry{Key: "plans", Value: p.Name, From: p.From.String(), Meaning: p.Title})
+		}
+	}
+	return entries
+}

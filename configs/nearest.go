@@ -1,0 +1,52 @@
+package configs
+
+import "strings"
+
+// meant returns the remedy for a word that isn't known: the one that was probably
+// meant, or all there are when none is near, or of very many the nearest.
+func meant(word string, known []string) string {
+	best, distance := "", len(word)+100
+	for _, k := range known {
+		// The group left out, or the unit behind the name.
+		if lastPart(k) == word || strings.HasPrefix(k, word+"_") {
+			return "was " + k + " meant?"
+		}
+		if d := edits(strings.ToLower(word), strings.ToLower(k)); d < distance {
+			best, distance = k, d
+		}
+	}
+	switch {
+	case distance <= 1+len(word)/3:
+		return "was " + best + " meant?"
+	case len(known) <= 20:
+		return "use " + choice(known)
+	}
+	return "the nearest known is " + best
+}
+
+func lastPart(key string) string { return key[strings.LastIndexByte(key, '.')+1:] }
+
+// edits counts the letters to put in, take out, change or swap with their
+// neighbour (the commonest slip in typing) to make b of a: the restricted
+// Damerau-Levenshtein distance.
+func edits(a, b string) int {
+	before, last, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		before, last, row = last, row, before
+		row[0] = i + 1
+		for j := range len(b) {
+			change := 1
+			if a[i] == b[j] {
+				change = 0
+			}
+			row[j+1] = min(last[j]+change, last[j+1]+1, row[j]+1)
+			if i > 0 && j > 0 && a[i] == b[j-1] && a[i-1] == b[j] {
+				row[j+1] = min(row[j+1], before[j-1]+1)
+			}
+		}
+	}
+	return row[len(b)]
+}

@@ -1,0 +1,229 @@
+package configs
+
+import (
+	"embed"
+	"fmt"
+	"path"
+	"reflect"
+	"slices"
+	"strings"
+
+	"go.yaml.in/yaml/v3"
+
+	"evenbeat/devices/quantity"
+)
+
+//go:embed profiles/*.yaml
+var profileFiles embed.FS
+
+// Kinds of instrument.
+const (
+	KindCaliper    = "caliper"
+	KindMicrometer = "micrometer"
+	KindIndicator  = "indicator"
+	KindBeat       = "beat"
+	KindAir        = "air"
+	KindReference  = "reference"
+	KindForce      = "force"
+)
+
+// Profile is what must be known of an instrument to understand it: its port
+// settings, its wire format, and how far its figures can be trusted. For each wire
+// format a profile of the same name is built in.
+type Profile struct {
+	Name   string `mapstructure:"name"`
+	Title  string `mapstructure:"title"`  // what it is, in a few words
+	Format string `mapstructure:"format"` // wire format: text-length, count-lines …
+	Kind   string `mapstructure:"kind"`   // one of the kinds of instrument
+
+	Baud   int     `mapstructure:"baud"` // 300 to 921600
+	Bits   int     `mapstructure:"bits"` // 7 or 8
+	Parity string  `mapstructure:"parity"`
+	Stop   float64 `mapstructure:"stop"` // 1, 1.5 or 2
+	DTR    *bool   `mapstructure:"dtr"`  // nil: left as the system has it
+	RTS    *bool   `mapstructure:"rts"`
+	// Request is what a polled instrument is sent, every RequestEveryS seconds.
+	Request       string  `mapstructure:"request"`
+	RequestEveryS float64 `mapstructure:"request_every_s"`
+
+	// Unit is taken for readings whose line names none; "" refuses those.
+	Unit           string  `mapstructure:"unit"`
+	ResolutionMM   float64 `mapstructure:"resolution_mm"`    // 0: as the digits sent show
+	LimitOutsideMM float64 `mapstructure:"limit_outside_mm"` // ± limit of error; 0: not known
+	LimitInsideMM  float64 `mapstructure:"limit_inside_mm"`  // inside and depth; 0: not known
+
+	CountRate float64 `mapstructure:"count_rate"` // counts a second, nominal; 0: no count
+	CountBits int     `mapstructure:"count_bits"` // 16, 24, 32 or 64; 0: no count
+
+	From Source // of a user's own; the zero value is built in
+}
+
+// BuiltIn reports whether the profile came with the program.
+func (p Profile) BuiltIn() bool { return p.From == Source{} }
+
+// Profile returns the profile of that name; an unknown one is an *Error that names
+// those there are.
+func (l Loaded) Profile(name string) (Profile, error) {
+	names := make([]string, len(l.Profiles))
+	for i, p := range l.Profiles {
+		if p.Name == name {
+			return p, nil
+		}
+		names[i] = p.Name
+	}
+	return Profile{}, &Error{Problem: fmt.Sprintf("profile %s is not known: %s", name, meant(name, names))}
+}
+
+// profiles returns the built-in profiles and those of the user's file, by name. A
+// user's profile of a known name changes what it gives and keeps the rest; a new
+// one starts from that of its format.
+func profiles(file read) ([]Profile, error) {
+	all, err := builtInProfiles()
+	if err != nil {
+		return nil, err
+	}
+	own, err := list(file.profiles, file.file, "profiles")
+	if err != nil {
+		return nil, err
+	}
+	formats := formatsOf(all)
+	seen := map[string]bool{}
+	for _, n := range own {
+		p, err := ownProfile(n, file.file, all)
+		if err != nil {
+			return nil, err
+		}
+		if seen[p.Name] {
+			return nil, at(p.From, "profile %s is given twice: keep one", p.Name)
+		}
+		seen[p.Name] = true
+		if err := p.check(formats); err != nil {
+			return nil, at(p.From, "profile %s: %s", p.Name, err)
+		}
+		all = slices.DeleteFunc(all, func(q Profile) bool { return q.Name == p.Name })
+		all = append(all, p)
+	}
+	slices.SortFunc(all, func(a, b Profile) int { return strings.Compare(a.Name, b.Name) })
+	return all, nil
+}
+
+// ownProfile reads a user's profile over the one it starts from.
+func ownProfile(n *yaml.Node, file string, all []Profile) (Profile, error) {
+	var given Profile
+	f := filler{file: file, words: wordsOf(reflect.TypeFor[Profile](), ""), lines: map[string]int{}}
+	if err := f.fill(n, reflect.ValueOf(&given).Elem(), ""); err != nil {
+		return Profile{}, err
+	}
+	from := Source{File: file, Line: n.Line}
+	if given.Name == "" {
+		return Profile{}, at(from, "a profile must have a name: add name: to it")
+	}
+	base := given.Name
+	if !slices.ContainsFunc(all, func(q Profile) bool { return q.Name == base }) {
+		base = given.Format
+	}
+	if base == "" {
+		return Profile{}, at(from, "profile %s names no wire format: add format: to it, such as text-length", given.Name)
+	}
+	var p Profile
+	if i := slices.IndexFunc(all, func(q Profile) bool { return q.Name == base }); i >= 0 {
+		p = all[i]
+	}
+	// Filled a second time, over the base: what the user doesn't give stays. It
+	// can't fail where the first time it did not.
+	if err := f.fill(n, reflect.ValueOf(&p).Elem(), ""); err != nil {
+		return Profile{}, err
+	}
+	p.From = from
+	return p, nil
+}
+
+func builtInProfiles() ([]Profile, error) {
+	var all []Profile
+	err := eachEmbedded(profileFiles, "profiles", func(name string, n *yaml.Node) error {
+		p := Profile{Name: strings.TrimSuffix(path.Base(name), ".yaml"), Baud: 9600, Bits: 8, Parity: "none", Stop: 1}
+		f := filler{file: name, words: wordsOf(reflect.TypeFor[Profile](), ""), lines: map[string]int{}}
+		err := f.fill(n, reflect.ValueOf(&p).Elem(), "")
+		all = append(all, p)
+		return err
+	})
+	return all, err
+}
+
+// formatsOf lists the wire formats: each has a built-in profile of its name.
+func formatsOf(builtIn []Profile) []string {
+	var formats []string
+	for _, p := range builtIn {
+		if p.Name == p.Format {
+			formats = append(formats, p.Format)
+		}
+	}
+	return formats
+}
+
+// check holds a profile against what instruments can be.
+func (p Profile) check(formats []string) error {
+	kinds := []string{KindCaliper, KindMicrometer, KindIndicator, KindBeat, KindAir, KindReference, KindForce}
+	length := slices.Contains(kinds[:3], p.Kind)
+	_, lengthUnit := quantity.ParseUnit(p.Unit)
+	forces := []string{"N", "kgf", "gf", "ozf", "Nm", "Nmm"}
+	switch {
+	case !plainName(p.Name):
+		return fmt.Errorf("a name is small letters, digits and hyphens")
+	case !slices.Contains(formats, p.Format):
+		return fmt.Errorf("format %q is not known: %s", p.Format, meant(p.Format, formats))
+	case !slices.Contains(kinds, p.Kind):
+		return fmt.Errorf("kind %q is not known: use %s", p.Kind, choice(kinds))
+	case p.Baud < 300 || p.Baud > 921600:
+		return fmt.Errorf("baud %d: must be 300 to 921600", p.Baud)
+	case p.Bits != 7 && p.Bits != 8:
+		return fmt.Errorf("bits %d: must be 7 or 8", p.Bits)
+	case !slices.Contains([]string{"none", "odd", "even", "mark", "space"}, p.Parity):
+		return fmt.Errorf("parity %q is not known: use none, odd, even, mark or space", p.Parity)
+	case !slices.Contains([]float64{1, 1.5, 2}, p.Stop):
+		return fmt.Errorf("stop %v: must be 1, 1.5 or 2", p.Stop)
+	case len(p.Request) > 64:
+		return fmt.Errorf("request of %d bytes: must be at most 64", len(p.Request))
+	case p.Request != "" && !(p.RequestEveryS >= 0.05 && p.RequestEveryS <= 3600):
+		return fmt.Errorf("request_every_s %v: must be 0.05 to 3600", p.RequestEveryS)
+	case p.Unit != "" && length && !lengthUnit:
+		return fmt.Errorf("unit %q is not known: use mm, cm, m, um, in or thou", p.Unit)
+	case p.Unit != "" && p.Kind == KindForce && !slices.Contains(forces, p.Unit):
+		return fmt.Errorf("unit %q is not known: use %s", p.Unit, choice(forces))
+	case p.Unit != "" && !length && p.Kind != KindForce:
+		return fmt.Errorf("unit %q: a %s instrument has none: leave it out", p.Unit, p.Kind)
+	}
+	return p.checkFigures()
+}
+
+func (p Profile) checkFigures() error {
+	for _, f := range []struct {
+		name string
+		mm   float64
+	}{{"resolution_mm", p.ResolutionMM}, {"limit_outside_mm", p.LimitOutsideMM}, {"limit_inside_mm", p.LimitInsideMM}} {
+		if f.mm < 0 || f.mm > 10 {
+			return fmt.Errorf("%s %v: must be 0 (not known) to 10", f.name, f.mm)
+		}
+	}
+	switch {
+	case p.CountRate < 0 || p.CountRate > 1e10:
+		return fmt.Errorf("count_rate %v: must be 0 (no count) to 1e+10 counts a second", p.CountRate)
+	case !slices.Contains([]int{0, 16, 24, 32, 64}, p.CountBits):
+		return fmt.Errorf("count_bits %d: must be 16, 24, 32 or 64", p.CountBits)
+	case (p.CountRate == 0) != (p.CountBits == 0):
+		return fmt.Errorf("count_rate %v and count_bits %d: give both or neither", p.CountRate, p.CountBits)
+	}
+	return nil
+}
+
+// plainName keeps names to what can be typed in a shell, and to what viper and
+// file systems take as it is: no dots, no capitals.
+func plainName(s string) bool {
+	for i, r := range s {
+		letter := 'a' <= r && r <= 'z' || '0' <= r && r <= '9'
+		if !letter && (r != '-' || i == 0) {
+			return false
+		}
+	}
+	return s != "" && len(s) <= 40
+}
