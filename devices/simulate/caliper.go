@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"fmt"
+	"iter"
 	"math"
 	"strconv"
 
@@ -128,4 +129,29 @@ func (c *Caliper) AppendLine(dst []byte, length float64, j Jaws) []byte {
 	dst = append(dst, text...)
 	dst = append(dst, c.cfg.Unit.String()...)
 	return append(dst, '\r', '\n')
+}
+
+// Press is one reading that someone takes.
+type Press struct {
+	Dimension string
+	True      float64 // m
+	Jaws      Jaws
+	Fine      bool // with the micrometer, not the caliper
+}
+
+// Lines yields arrival (ns since the start) and bytes of a press every so many
+// seconds, the first at from, for Bench or Serve. The bytes are good until the
+// next is asked for.
+func (c *Caliper) Lines(from, every float64, presses iter.Seq[Press]) iter.Seq2[int64, []byte] {
+	return func(yield func(int64, []byte) bool) {
+		var line []byte
+		at := from
+		for p := range presses {
+			line = c.AppendLine(line[:0], p.True, p.Jaws)
+			if !yield(int64(at*1e9), line) {
+				return
+			}
+			at += every
+		}
+	}
 }

@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"evenbeat/devices/quantity"
@@ -130,5 +131,22 @@ func TestCaliperConfigErrors(t *testing.T) {
 		if _, err := NewCaliper(cfg); err == nil || err.Error() != c.want {
 			t.Errorf("%s: got %v, want %s", c.name, err, c.want)
 		}
+	}
+}
+
+func TestCaliperLinesComeAsPressed(t *testing.T) {
+	cfg := DefaultCaliper(1)
+	cfg.Limit, cfg.LimitInside, cfg.Repeat = 0, 0, 0
+	g, err := NewCaliper(cfg)
+	if err != nil {
+		t.Fatal(err)
+	}
+	presses := slices.Values([]Press{{Dimension: "zero"}, {Dimension: "bore", True: 0.045, Jaws: Inside}})
+	var got []arrived
+	for at, line := range g.Lines(10, 2.5, presses) {
+		got = append(got, arrived{at, string(line)})
+	}
+	if want := []arrived{{10e9, "      0.00mm\r\n"}, {12.5e9, "     45.00mm\r\n"}}; !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
 	}
 }

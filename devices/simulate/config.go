@@ -61,7 +61,9 @@ type ClockConfig struct {
 	// Offset is the angle by which the escapement acts off the middle of the swing.
 	Offset float64
 	// Jitter is the white scatter of each event, Flicker the scatter of each
-	// octave of a 1/f noise of phase; standard deviations in s.
+	// octave of a 1/f noise of phase; standard deviations in s. (The one-sided
+	// spectrum of the latter is Flicker²/ln 2 over the frequency, since an octave of
+	// it holds Flicker².)
 	Jitter, Flicker float64
 	Wheels          []Wheel
 

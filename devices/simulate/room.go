@@ -10,7 +10,7 @@ import (
 type Room struct {
 	TemperatureC float64 // mean at the start
 	DailyK       float64 // half the daily swing of temperature
-	DriftKPerDay float64 // slow warming (or cooling)
+	DriftKPerDay float64 // warming at the start; it turns within three months
 	WeatherK     float64 // standard deviation of temperature from the weather
 	PressureHPa  float64 // mean
 	WeatherHPa   float64 // standard deviation of pressure from the weather
@@ -22,6 +22,9 @@ type Room struct {
 const (
 	weatherTime = 2 * day
 	frontTime   = 6 * 3600.0
+	// seasonTime is the period of the drift: a straight line for a week, and yet no
+	// room warms for a year.
+	seasonTime = 90 * day
 )
 
 // weather makes n+1 values, one a cell edge, with unit standard deviation: an
@@ -57,7 +60,8 @@ func (r Room) fill(seed uint64, temp, hPa, hum []float64) {
 		t := float64(i) * cell
 		// Warmest at four in the afternoon if the scene starts at ten.
 		cycle := r.DailyK * math.Sin(2*math.Pi*t/day)
-		temp[i] = r.TemperatureC + r.DriftKPerDay*t/day + cycle + r.WeatherK*heat.next(g)
+		drift := r.DriftKPerDay / day * seasonTime / (2 * math.Pi) * math.Sin(2*math.Pi*t/seasonTime)
+		temp[i] = r.TemperatureC + drift + cycle + r.WeatherK*heat.next(g)
 		hPa[i] = r.PressureHPa + r.WeatherHPa*press.next(g)
 		// Warmer air of the same water is drier: about 6 % of the humidity a kelvin
 		// near room temperature (common practice, no source).

@@ -93,14 +93,6 @@ func newBarrel(seed uint64) Barrel {
 	}
 }
 
-// Press is one reading that the scenario's clockmaker takes.
-type Press struct {
-	Dimension string
-	True      float64 // m
-	Jaws      Jaws
-	Fine      bool // with the micrometer, not the caliper
-}
-
 // Presses yields the readings of a mainspring in the order a clockmaker takes
 // them: closed jaws, bore at three angles 60° apart, inside depth, arbor at two
 // angles 90° apart, strip at five places (caliper or, if fine, micrometer),
