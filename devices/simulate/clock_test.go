@@ -191,10 +191,11 @@ func TestReadDialScatters(t *testing.T) {
 	const n = 2000
 	for i := range n {
 		at := 100 * float64(i)
-		if c.ReadDial(at) != c.ReadDial(at) {
-			t.Fatal("the same moment read twice differs")
+		read := c.ReadDial(at)
+		if again := c.ReadDial(at); again != read {
+			t.Fatalf("at %g s: read as %g s, then as %g", at, read, again)
 		}
-		d := c.ReadDial(at) - c.DialError(at)
+		d := read - c.DialError(at)
 		sum += d * d
 	}
 	if got := math.Sqrt(sum / n); math.Abs(got/0.1-1) > 5*math.Sqrt(0.5/n) {

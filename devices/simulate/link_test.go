@@ -3,6 +3,7 @@
 package simulate
 
 import (
+	"errors"
 	"io"
 	"os"
 	"testing"
@@ -25,8 +26,17 @@ func pair(t *testing.T) (*Link, *os.File) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { far.Close() })
+	closing(t, far)
 	return l, far
+}
+
+// closing closes c when the test ends, unless the test did.
+func closing(t *testing.T, c io.Closer) {
+	t.Cleanup(func() {
+		if err := c.Close(); err != nil && !errors.Is(err, os.ErrClosed) {
+			t.Error(err)
+		}
+	})
 }
 
 func TestBytesBeforeTheOpenComeRaw(t *testing.T) {
@@ -34,7 +44,7 @@ func TestBytesBeforeTheOpenComeRaw(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer l.Close()
+	closing(t, l)
 	const sent = "1.00mm\r\n\x03\x04\x11\x13\xff"
 	if _, err := l.Instrument.Write([]byte(sent)); err != nil {
 		t.Fatal(err)
@@ -43,7 +53,7 @@ func TestBytesBeforeTheOpenComeRaw(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer far.Close()
+	closing(t, far)
 	got := make([]byte, len(sent))
 	if _, err := io.ReadFull(far, got); err != nil || string(got) != sent {
 		t.Errorf("got %q, %v, want %q", got, err, sent)
@@ -52,8 +62,10 @@ func TestBytesBeforeTheOpenComeRaw(t *testing.T) {
 
 func TestReaderMayComeAndGo(t *testing.T) {
 	l, far := pair(t)
-	defer l.Close()
-	far.Close()
+	closing(t, l)
+	if err := far.Close(); err != nil {
+		t.Fatal(err)
+	}
 	if _, err := l.Instrument.Write([]byte("2.00mm\r\n")); err != nil {
 		t.Fatalf("nobody has the port open: %v", err)
 	}
@@ -61,7 +73,7 @@ func TestReaderMayComeAndGo(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer again.Close()
+	closing(t, again)
 	got := make([]byte, 8)
 	if _, err := io.ReadFull(again, got); err != nil || string(got) != "2.00mm\r\n" {
 		t.Errorf("got %q, %v", got, err)
