@@ -129,9 +129,9 @@ func (p Plan) check() error {
 	case p.Title == "":
 		return fmt.Errorf("plan %s has no title: say what it measures", p.Name)
 	case p.Part == "":
-		return fmt.Errorf("plan %s names no part: add part:", p.Name)
+		return fmt.Errorf("plan %s names no part: say which it measures, as in part: barrel", p.Name)
 	case len(p.Steps) == 0:
-		return fmt.Errorf("plan %s has no steps: add steps:", p.Name)
+		return fmt.Errorf("plan %s has no steps: add a list of them under steps", p.Name)
 	}
 	seen := map[string]bool{}
 	for i, s := range p.Steps {
