@@ -41,8 +41,26 @@ type Result struct {
 	Energy      *quantity.Value `json:"energy_j,omitempty"`
 	Stress      *quantity.Value `json:"stress_pa,omitempty"`
 
+	LengthFrom   LengthFrom      `json:"length_from,omitempty"`   // what the length was taken from
+	CoilsWound   *quantity.Value `json:"coils_wound,omitempty"`   // about the arbor at full wind
+	CoilsRundown *quantity.Value `json:"coils_rundown,omitempty"` // against the wall, run down
+	TorqueEnd    *quantity.Value `json:"torque_end_nm,omitempty"` // at the end of the run
+	TorqueRatio  *quantity.Value `json:"torque_ratio,omitempty"`  // full wind over end of the run
+
+	// HalfCircle is the diameter of the circle that halves the space, where the
+	// outside of the wound coil and the inside of the run-down one meet at best.
+	HalfCircle float64 `json:"half_circle_m,omitempty"`
+	FillLow    float64 `json:"fill_low,omitempty"` // limits in force
+	FillHigh   float64 `json:"fill_high,omitempty"`
+
 	Verdict Verdict      `json:"verdict"`
 	Budget  []BudgetLine `json:"budget,omitempty"`
+
+	InPlace    []InPlace `json:"in_place,omitempty"`
+	Rules      []Rule    `json:"rules,omitempty"`
+	Runs       []Run     `json:"runs,omitempty"`
+	Band       []Band    `json:"band,omitempty"`
+	MonteCarlo []Drawn   `json:"monte_carlo,omitempty"`
 
 	Reasons  []string `json:"reasons"`
 	Working  []string `json:"working"`
@@ -57,6 +75,7 @@ type Result struct {
 type BudgetLine struct {
 	Input  string  `json:"input"`
 	Share  float64 `json:"share"`
+	Cause  string  `json:"cause,omitempty"` // of the greatest part of the share
 	Better string  `json:"better,omitempty"`
 }
 
@@ -70,4 +89,63 @@ type StockLine struct {
 	Fill          float64 `json:"fill,omitempty"`
 	StrengthRatio float64 `json:"strength_ratio,omitempty"`
 	Verdict       Verdict `json:"verdict"`
+	Why           string  `json:"why,omitempty"`
+}
+
+// InPlace is the length by one of the ways to it.
+type InPlace struct {
+	From   LengthFrom     `json:"from"`
+	Length quantity.Value `json:"length_m"`
+	Fill   quantity.Value `json:"fill"`
+}
+
+// Held tells whether a rule of the trade is kept.
+type Held string
+
+// The answers of a rule. Look is for what no figure can tell.
+const (
+	Kept    Held = "kept"
+	Broken  Held = "broken"
+	Unclear Held = "cannot tell"
+	Look    Held = "look"
+)
+
+// Rule is one rule of the trade, held against this spring.
+type Rule struct {
+	Name   string          `json:"name"`
+	Held   Held            `json:"held"`
+	Value  *quantity.Value `json:"value,omitempty"`
+	Low    float64         `json:"low,omitempty"`
+	High   float64         `json:"high,omitempty"`
+	Margin float64         `json:"margin,omitempty"` // to the nearer limit; negative = beyond it
+	Says   string          `json:"says"`
+	Source string          `json:"source"`
+}
+
+// Run is the winding that a time of going takes.
+type Run struct {
+	Days    float64        `json:"days"`
+	Turns   float64        `json:"turns"`
+	Reserve quantity.Value `json:"reserve_turns"` // turns left; negative = it stops before
+}
+
+// Band is a strip that would fit this barrel.
+type Band struct {
+	Thickness     float64 `json:"thickness_m"`
+	LengthLow     float64 `json:"length_low_m"`
+	LengthIdeal   float64 `json:"length_ideal_m"`
+	LengthHigh    float64 `json:"length_high_m"`
+	TurnsBest     float64 `json:"turns_best"`
+	StrengthRatio float64 `json:"strength_ratio,omitempty"` // against this spring, at the ideal length and same height
+}
+
+// Drawn is a figure's Monte Carlo beside the same figure to first order.
+type Drawn struct {
+	Figure string  `json:"figure"`
+	N      int64   `json:"n"`
+	Mean   float64 `json:"mean"`
+	U      float64 `json:"u"`
+	Low95  float64 `json:"low95"`
+	High95 float64 `json:"high95"`
+	First  float64 `json:"first_order_half95"`
 }

@@ -1,0 +1,61 @@
+package spring
+
+import (
+	"fmt"
+
+	"evenbeat/analysis/uncertainty"
+)
+
+// finer is what an input could be measured with, and the limit of error that
+// brings: a micrometer to DIN 863 up to 50 mm, 4 µm; the others common practice, no
+// source.
+var finer = map[string]struct {
+	limit float64
+	with  string
+}{
+	"strip":  {4e-6, "a micrometer (±0.004 mm)"},
+	"arbor":  {4e-6, "a micrometer (±0.004 mm)"},
+	"bore":   {10e-6, "an inside micrometer or bore gauge (±0.01 mm)"},
+	"inner":  {50e-6, "inside jaws at several angles (±0.05 mm on the mean)"},
+	"length": {1e-3, "a steel rule along the whole strip, held down flat (±1 mm)"},
+	"coils":  {0.05, "a second count along another radius (±0.05 coils)"},
+}
+
+// budget returns each input's share of the variance of the fill, greatest first as
+// the inputs stand, and for what matters how it would be had better.
+func budget(in Input, b base) []BudgetLine {
+	shares, err := uncertainty.Budget(b.in, b.sum(fill))
+	if err != nil {
+		return nil
+	}
+	now := b.value("fill", fill)
+	if now == nil {
+		return nil
+	}
+	var out []BudgetLine
+	for _, s := range shares {
+		if s.Input == "strip" && in.Strip == nil {
+			continue
+		}
+		line := BudgetLine{Input: s.Input, Share: s.Share, Cause: s.Cause}
+		if f, ok := finer[s.Input]; ok && s.Share >= 0.1 {
+			line.Better = better(b, s, now.Half95(), f.limit, f.with)
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// better says what a finer measurement of one input would do for the fill; nothing
+// where it would do less than a tenth.
+func better(b base, s uncertainty.Share, now, limit float64, with string) string {
+	v := b.with(s.Input, limit).value("fill", fill)
+	if v == nil || v.Half95() > 0.9*now {
+		return ""
+	}
+	what := "measure the " + s.Input + " with " + with
+	if s.Cause == uncertainty.CauseScatter {
+		what = "take more readings of the " + s.Input + ", whose readings differ most, with " + with
+	}
+	return fmt.Sprintf("%s: the fill would be known to ±%.2g %% instead of ±%.2g %%", what, 100*v.Half95(), 100*now)
+}

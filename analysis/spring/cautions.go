@@ -1,0 +1,19 @@
+package spring
+
+import "fmt"
+
+// cautions go with every answer about a spring, whatever the verdict. Common
+// practice, no source.
+func cautions(r Result) []string {
+	energy := "A mainspring holds energy even when the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
+	if r.Energy != nil {
+		energy = fmt.Sprintf("Fully wound, this spring holds about %.2g J or more. Let it down fully, with a let-down key and click under control, before the barrel is opened.", r.Energy.V)
+	}
+	return []string{
+		energy,
+		"Wear face protection and gloves that can't be caught. A strip that lets go cuts.",
+		"Take the spring out and put it in with a proper winder and a restraint; never hold it by hand alone.",
+		"Nobody stands in the line of release, you included; keep others away while it is under load.",
+		"Local rules and trained practice come first. If you have not been shown how, have it done by someone who has.",
+	}
+}

@@ -1,0 +1,123 @@
+package spring
+
+import (
+	"math"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+)
+
+// Fit answers whether a spring fits its barrel, as far as the inputs bear it. What
+// can't be found is left out of the result and its measuring is named among the
+// next steps; a verdict that the inputs don't bear is CannotTell. The error is an
+// *InputError for sizes or settings that can't be.
+//
+// Uncertainties go through every sum to first order with the errors that inputs
+// share (JCGM 100:2008, 5.2.2), and each 95 % interval has the factor that the
+// shapes of its errors ask for.
+func Fit(in Input) (Result, error) {
+	if err := in.check(); err != nil {
+		return Result{}, err
+	}
+	r := Result{
+		Part: in.Part, LengthFrom: in.from(),
+		FillLow: in.Limits.FillLow, FillHigh: in.Limits.FillHigh,
+		Bore: valueOf(in.Bore), Arbor: valueOf(in.Arbor), Strip: valueOf(in.Strip),
+		Height: valueOf(in.Height), Depth: valueOf(in.Depth), Length: valueOf(in.Length),
+		Inner: valueOf(in.Inner), Coils: valueOf(in.Coils),
+		Verdict: CannotTell,
+	}
+	if in.Bore != nil && in.Arbor != nil {
+		if err := r.figures(in); err != nil {
+			return Result{}, err
+		}
+	}
+	r.Rules = rules(in)
+	r.Verdict = verdict(in, r)
+	r.Cautions = cautions(r)
+	r.Reasons = reasons(in, r)
+	r.Next = next(in, r)
+	r.Working = working(in, r)
+	return r, nil
+}
+
+// figures fills in what a known barrel allows.
+func (r *Result) figures(in Input) error {
+	b := newBase(in)
+	r.HalfArea = b.value("half area", halfArea)
+	r.HalfCircle = math.Sqrt((in.Bore.V*in.Bore.V + in.Arbor.V*in.Arbor.V) / 2)
+	if in.Strip != nil {
+		r.IdealLength = b.value("ideal length", idealLength)
+		r.TurnsBest = b.value("greatest turns", turnsBest)
+		r.Stress = b.stress(in.Limits)
+	}
+	if b.from == FromNone {
+		r.Band = band(in, b.at())
+		r.Stock = stockLines(in, b)
+		return nil
+	}
+	r.Fill = b.value("fill", fill)
+	s := b.at()
+	if fill(s) < 1 {
+		r.Wound, r.Rundown = b.value("wound coil", wound), b.value("run-down coil", rundown)
+		if r.Fill != nil {
+			lost := lostValue(s.Barrel, *r.Fill)
+			r.TurnsLost = &lost
+		}
+	}
+	if in.Strip != nil {
+		r.withStrip(in, b)
+	}
+	r.InPlace = inPlace(in)
+	r.Budget = budget(in, b)
+	var err error
+	r.MonteCarlo, err = drawn(in, b, *r)
+	return err
+}
+
+// withStrip fills in what needs the strip's thickness and a length.
+func (r *Result) withStrip(in Input, b base) {
+	if r.Length == nil {
+		r.Length = b.value("length", stripLength)
+	}
+	if fill(b.at()) < 1 {
+		r.Turns = b.value("turns", turns)
+		r.CoilsWound = b.value("coils wound", func(s sizes) float64 { return s.CoilsWound(s.stripLength()) })
+		r.CoilsRundown = b.value("coils run down", func(s sizes) float64 { return s.CoilsRundown(s.stripLength()) })
+		r.going(in)
+		r.strength(in, b)
+	}
+	r.Band = band(in, b.at())
+	r.Stock = stockLines(in, b)
+}
+
+func valueOf(q *uncertainty.Quantity) *quantity.Value {
+	if q == nil {
+		return nil
+	}
+	v := q.Value()
+	return &v
+}
+
+// drawn holds the first-order figures against a Monte Carlo of the same inputs.
+func drawn(in Input, b base, r Result) ([]Drawn, error) {
+	if in.MonteCarlo == 0 {
+		return nil, nil
+	}
+	var out []Drawn
+	for _, c := range []struct {
+		name  string
+		first *quantity.Value
+		f     func(sizes) float64
+	}{{"fill", r.Fill, fill}, {"ideal_length_m", r.IdealLength, idealLength}, {"turns", r.Turns, turns}} {
+		if c.first == nil {
+			continue
+		}
+		d, err := uncertainty.MonteCarlo(in.MonteCarlo, in.Seed, b.in, b.sum(c.f))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, Drawn{Figure: c.name, N: d.N - d.Lost, Mean: d.Mean, U: d.U, Low95: d.Low, High95: d.High, First: c.first.Half95()})
+	}
+	return out, nil
+}

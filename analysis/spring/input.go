@@ -1,0 +1,179 @@
+package spring
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+)
+
+// Input is what is known of a spring and its barrel. Lengths are in metres; what is
+// not known is nil. Bore and Arbor, and Strip or Inner, make a verdict possible
+// together with one of Length, Inner and Coils.
+type Input struct {
+	Part string
+
+	Bore, Arbor *uncertainty.Quantity // of the barrel; of the arbor where the coil seats
+	Strip       *uncertainty.Quantity // thickness of the strip
+	Height      *uncertainty.Quantity // of the strip
+	Depth       *uncertainty.Quantity // inside, between barrel floor and cover
+	Length      *uncertainty.Quantity // of the strip, out of the barrel
+	Inner       *uncertainty.Quantity // across the innermost coil, spring run down in the barrel
+	Coils       *uncertainty.Quantity // number of coils, spring run down in the barrel
+	FreeAcross  *uncertainty.Quantity // diameter of the released spring lying free
+	FreeCoils   *uncertainty.Quantity // number of coils of the released spring lying free
+	Torque      *uncertainty.Quantity // N·m measured at the arbor at full wind
+
+	BarrelTurnHours float64 // by the train; 0 if not known
+	// StopTurns is the turns that stopwork lets through, from the middle of the
+	// spring's range; 0 without stopwork.
+	StopTurns float64
+
+	Limits     Limits
+	Units      quantity.System // in which sentences are written
+	MonteCarlo int64           // draws; 0 = none
+	Seed       uint64          // of the draws
+	Stock      []Stock
+	// Notes are what the reader must know of how the inputs came about (a limit that
+	// was assumed, doubtful readings); they are told among the reasons.
+	Notes []string
+}
+
+// Limits are what a verdict and the rules of the trade are held against.
+type Limits struct {
+	FillLow, FillHigh             float64 // share of the space
+	ArborShareLow, ArborShareHigh float64 // arbor over bore
+	ArborPerStripLow              float64 // arbor over strip
+	EndFloatLow, EndFloatHigh     float64 // metres: inside depth less strip height
+	FreeShareLow                  float64 // free diameter of the released spring over bore
+	AllowanceTurns                float64 // turns lost to packing and end coils
+	Modulus, ModulusU             float64 // of the strip's steel, Pa
+}
+
+// DefaultLimits returns the limits in use where nobody has set others.
+//
+// Fill 0.40 to 0.60: 80 % of the half-space length still serves (m-p.co.uk,
+// muk/ryoc/doc_page27), about 20 % more than it is common practice without a
+// source. Arbor about a third of the bore (H. Jendritzki, "Die Zugfeder", 1950);
+// how far from it is common practice, no source, as are the arbor of twenty strips,
+// the end float's upper limit and the free diameter. End float 0.1 mm: Jendritzki,
+// for watches. Modulus 206 GPa: 2.06e5 N/mm² (tokaibane.com, flat spiral springs);
+// its uncertainty covers what steels differ by, common practice, no source.
+func DefaultLimits() Limits {
+	return Limits{
+		FillLow: 0.40, FillHigh: 0.60,
+		ArborShareLow: 0.24, ArborShareHigh: 0.40,
+		ArborPerStripLow: 20,
+		EndFloatLow:      0.1e-3, EndFloatHigh: 1e-3,
+		FreeShareLow: 2,
+		Modulus:      206e9, ModulusU: 5e9,
+	}
+}
+
+// InputError tells of a size that no spring and barrel could have.
+type InputError struct {
+	Name  string // bore, arbor, strip, …
+	Value string // as written for a reader, with its unit
+	Why   string // what it must be
+}
+
+// Error names thing, value and remedy.
+func (e *InputError) Error() string {
+	if e.Value == "" {
+		return e.Name + ": " + e.Why
+	}
+	return e.Name + " " + e.Value + ": " + e.Why
+}
+
+// check finds what no measurement could give. Anything else is answered, be it by
+// "cannot tell".
+func (in Input) check() error {
+	size := func(q *uncertainty.Quantity) string { return sizeText(in.Units, q.V) }
+	for _, c := range in.named() {
+		if c.q == nil {
+			continue
+		}
+		text := size(c.q)
+		if c.plain {
+			text = fmt.Sprintf("%g", c.q.V)
+		}
+		if u := c.q.U(); math.IsNaN(c.q.V) || math.IsInf(c.q.V, 0) || math.IsNaN(u) || math.IsInf(u, 0) {
+			return &InputError{c.name, fmt.Sprintf("%g", c.q.V), "must be a finite number, and so must its uncertainty"}
+		}
+		if !(c.q.V > 0) {
+			return &InputError{c.name, text, "must be greater than zero"}
+		}
+	}
+	if in.Bore == nil && in.Arbor == nil && in.Strip == nil {
+		return &InputError{"spring", "", "bore, arbor and strip are not known: measure them with the plan mainspring, or give --bore, --arbor and --strip"}
+	}
+	if in.Bore != nil && in.Arbor != nil && in.Bore.V <= in.Arbor.V {
+		return &InputError{"bore", size(in.Bore), "must be larger than the arbor, " + size(in.Arbor) + ": were the two swapped?"}
+	}
+	if in.Bore != nil && in.Arbor != nil && in.Strip != nil {
+		if room := (in.Bore.V - in.Arbor.V) / 2; in.Strip.V >= room {
+			return &InputError{"strip", size(in.Strip), "must be thinner than the room between arbor and wall, " + sizeText(in.Units, room) + ": is it the thickness?"}
+		}
+	}
+	if in.Bore != nil && in.Inner != nil && in.Inner.V >= in.Bore.V {
+		return &InputError{"inner", size(in.Inner), "must be smaller than the bore, " + size(in.Bore)}
+	}
+	if in.Arbor != nil && in.Inner != nil && in.Inner.V <= in.Arbor.V {
+		return &InputError{"inner", size(in.Inner), "must be larger than the arbor, " + size(in.Arbor) + ": is the spring run down?"}
+	}
+	if in.Bore != nil && in.Strip != nil && in.Coils != nil && 2*in.Coils.V*in.Strip.V >= in.Bore.V {
+		return &InputError{"coils", fmt.Sprintf("%g", in.Coils.V), "so many coils of this strip reach past the middle of the barrel: count again"}
+	}
+	return in.checkSettings()
+}
+
+func (in Input) checkSettings() error {
+	l := in.Limits
+	switch {
+	case !(l.FillLow > 0 && l.FillLow < l.FillHigh && l.FillHigh < 1):
+		return &InputError{"fill limits", fmt.Sprintf("%g to %g", l.FillLow, l.FillHigh), "must rise and lie between 0 and 1"}
+	case !(l.Modulus > 0) || !(l.ModulusU >= 0) || math.IsInf(l.Modulus+l.ModulusU, 0):
+		return &InputError{"modulus", fmt.Sprintf("%g Pa", l.Modulus), "must be a positive number"}
+	case !(l.AllowanceTurns >= 0) || math.IsInf(l.AllowanceTurns, 0):
+		return &InputError{"allowance", fmt.Sprintf("%g turns", l.AllowanceTurns), "must not be negative"}
+	case !(in.BarrelTurnHours >= 0) || math.IsInf(in.BarrelTurnHours, 0):
+		return &InputError{"barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), "must be a positive number"}
+	case !(in.StopTurns >= 0) || math.IsInf(in.StopTurns, 0):
+		return &InputError{"stopwork", fmt.Sprintf("%g turns", in.StopTurns), "must be a positive number"}
+	}
+	for i, s := range in.Stock {
+		if err := s.check(i, in.Units); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+type namedInput struct {
+	name  string
+	q     *uncertainty.Quantity
+	plain bool // a count or a torque: no unit of length
+}
+
+func (in Input) named() []namedInput {
+	return []namedInput{
+		{"bore", in.Bore, false}, {"arbor", in.Arbor, false}, {"strip", in.Strip, false},
+		{"height", in.Height, false}, {"depth", in.Depth, false}, {"length", in.Length, false},
+		{"inner", in.Inner, false}, {"coils", in.Coils, true}, {"free diameter", in.FreeAcross, false},
+		{"free coils", in.FreeCoils, true}, {"torque", in.Torque, true},
+	}
+}
+
+// sizeText writes a bare size for an error: to a micrometre, without needless zeros.
+func sizeText(u quantity.System, m float64) string {
+	mm := fmt.Sprintf("%g mm", math.Round(m*1e6)/1e3)
+	in := fmt.Sprintf("%g in", math.Round(m/quantity.Inch.Metres()*1e5)/1e5)
+	switch u {
+	case quantity.Imperial:
+		return in
+	case quantity.Both:
+		return mm + " (" + in + ")"
+	}
+	return mm
+}

@@ -1,0 +1,161 @@
+package spring
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/devices/quantity"
+)
+
+func percent(v quantity.Value) string { return v.Scale(100).Text("%") }
+
+// reasons says in words of turns and hours what the verdict rests on.
+func reasons(in Input, r Result) []string {
+	var out []string
+	if tooHigh(r) {
+		out = append(out, fmt.Sprintf("The strip is %s high and the barrel %s deep inside: it does not go in.", in.Units.Length(*r.Height), in.Units.Length(*r.Depth)))
+	}
+	if r.Fill != nil {
+		out = append(out, fillReason(in, r))
+		out = append(out, turnsReasons(in, r)...)
+	}
+	out = append(out, goingReasons(in, r)...)
+	out = append(out, strengthReasons(in, r)...)
+	out = append(out, compareLengths(in, r)...)
+	for _, rule := range r.Rules {
+		if rule.Held == Broken || rule.Held == Unclear {
+			out = append(out, fmt.Sprintf("Rule of the trade, %s: %s. %s (%s).", rule.Name, heldWords(rule), rule.Says, rule.Source))
+		}
+	}
+	return append(out, in.Notes...)
+}
+
+func heldWords(r Rule) string {
+	if r.Held == Broken {
+		return "not kept"
+	}
+	return "can't be told from these measurements"
+}
+
+func fillReason(in Input, r Result) string {
+	low, high := 100*in.Limits.FillLow, 100*in.Limits.FillHigh
+	is := fmt.Sprintf("The strip fills %s of the space between arbor and wall (95 %% interval); half is best, and %g to %g %% fits", percent(*r.Fill), low, high)
+	switch limit, over := straddled(in, r); {
+	case r.Verdict == DoesNotGo && !tooHigh(r):
+		return is + ". It is more than the whole space: it does not go in."
+	case r.Verdict == Long && r.Fill.High95() >= 1:
+		return is + ". It is far too much, and may not go in at all."
+	case r.Verdict == Long:
+		return is + ". It is too long: wound coils and run-down coils crowd each other, and turns are lost at both ends."
+	case r.Verdict == Short:
+		return is + ". It is too short: there is room for turns that it doesn't have."
+	case over:
+		return is + fmt.Sprintf(". The interval reaches over the limit of %g %%, so these measurements can't tell.", 100*limit)
+	}
+	return is + "."
+}
+
+// turnsReasons says how many turns there are, how many are lost, and to which side
+// the length leans.
+func turnsReasons(in Input, r Result) []string {
+	if r.Turns == nil || r.TurnsBest == nil || r.TurnsLost == nil {
+		return nil
+	}
+	out := []string{fmt.Sprintf("It gives %s turns; the best length would give %.3f, so %s of them are lost.",
+		r.Turns.Text(""), r.TurnsBest.V, lostWords(*r.TurnsLost))}
+	if in.BarrelTurnHours > 0 {
+		lost := (r.TurnsBest.V - r.Turns.V) * in.BarrelTurnHours
+		out[0] = out[0][:len(out[0])-1] + fmt.Sprintf(", %.2g h of going.", max(lost, 0))
+	}
+	if r.Length == nil || r.IdealLength == nil {
+		return out
+	}
+	d := r.Length.V - r.IdealLength.V
+	side := "longer"
+	if d < 0 {
+		side = "shorter"
+	}
+	if r.Fill.Covers(0.5) {
+		return append(out, "Within what is known, its length is the best one.")
+	}
+	return append(out, fmt.Sprintf("It leans to one side: %s %s than the best length of %s.",
+		in.Units.Size(math.Abs(d), 0), side, in.Units.Length(*r.IdealLength)))
+}
+
+func lostWords(v quantity.Value) string {
+	if v.High95() < 0.0005 {
+		return "none"
+	}
+	return fmt.Sprintf("%.1f %% (at most %.1f %%)", 100*v.V, 100*min(v.High95(), 1))
+}
+
+func goingReasons(in Input, r Result) []string {
+	if r.GoingHours == nil {
+		return nil
+	}
+	var out []string
+	head := "It goes at most " + r.GoingHours.Text("h") + " on one winding, with nothing taken off for packing and end coils"
+	switch {
+	case in.StopTurns > 0 && in.StopTurns < r.Turns.V:
+		head = fmt.Sprintf("Stopwork lets %g turns through, so it goes %s on one winding, from the middle of the spring's range", in.StopTurns, r.GoingHours.Text("h"))
+	case in.Limits.AllowanceTurns > 0:
+		head = fmt.Sprintf("It goes %s on one winding, with %g turns taken off for packing and end coils (a setting)", r.GoingHours.Text("h"), in.Limits.AllowanceTurns)
+	}
+	out = append(out, head+fmt.Sprintf("; a turn is %.4g h.", in.BarrelTurnHours))
+	for i := len(r.Runs) - 1; i >= 0; i-- {
+		run := r.Runs[i]
+		if run.Reserve.Low95() >= 0 {
+			return append(out, fmt.Sprintf("That is enough for %s: %.4g turns, %s to spare.", daysWords(run.Days), run.Turns, run.Reserve.Text("")))
+		}
+		if run.Reserve.High95() >= 0 {
+			out = append(out, fmt.Sprintf("Whether it lasts %s can't be told: that takes %.4g turns.", daysWords(run.Days), run.Turns))
+		}
+	}
+	return out
+}
+
+func daysWords(d float64) string {
+	if d == 1 {
+		return "a day"
+	}
+	return fmt.Sprintf("%g days", d)
+}
+
+func strengthReasons(in Input, r Result) []string {
+	var out []string
+	if r.TorqueFull != nil {
+		basis := "reckoned from the run-down state, so at least: a spring that presses on the wall when run down has more"
+		if in.FreeCoils != nil {
+			basis = "reckoned from the coils of the released spring"
+		}
+		out = append(out, fmt.Sprintf("Estimate: torque at full wind %s, energy %s, %s. Steel of modulus %.0f GPa is assumed.",
+			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9))
+	}
+	if r.TorqueRatio != nil {
+		out = append(out, fmt.Sprintf("Over the run the torque falls from full to one part in %s.", r.TorqueRatio.Text("")))
+	}
+	if r.Stress != nil {
+		out = append(out, fmt.Sprintf("Nominal stress at the arbor %.1f GPa, as though the strip bent elastically from straight: several times what steel bears, since every mainspring takes a set. It compares old and new, and is never a verdict.", r.Stress.V/1e9))
+	}
+	if in.Torque != nil && r.TorqueFull != nil {
+		out = append(out, torqueReason(in, r))
+	}
+	return out
+}
+
+// torqueReason holds the measured torque against the estimate.
+func torqueReason(in Input, r Result) string {
+	m := in.Torque.Value()
+	ratio := m.V/r.TorqueFull.V - 1
+	u := math.Hypot(m.Half95()/m.V, r.TorqueFull.Half95()/r.TorqueFull.V) * (1 + ratio)
+	is := fmt.Sprintf("Measured torque at full wind, %s, against the estimate, %s", m.Text("N·m"), r.TorqueFull.Text("N·m"))
+	switch {
+	case math.Abs(ratio) <= u:
+		return is + ": the strip explains it."
+	case ratio < 0:
+		return is + fmt.Sprintf(": it winds %.0f %% softer than this strip explains. Look for a tired spring, or an end that has come off its hook.", -100*ratio)
+	case in.FreeCoils == nil:
+		return is + fmt.Sprintf(": %.0f %% more. Pressure on the wall when run down may be the reason; count the coils of the released spring to know.", 100*ratio)
+	}
+	return is + fmt.Sprintf(": it winds %.0f %% harder than this strip explains. Look for dry coils, a bent arbor hook, a rubbing cover.", 100*ratio)
+}

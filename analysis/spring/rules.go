@@ -1,0 +1,70 @@
+package spring
+
+import (
+	"fmt"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+)
+
+const noSource = "common practice, no source"
+
+// rules holds the spring against the rules of the trade. Those whose inputs are not
+// known are left out; the last can't be measured and says what to look at.
+func rules(in Input) []Rule {
+	l := in.Limits
+	var out []Rule
+	ratio := func(x []float64) float64 { return x[0] / x[1] }
+	if in.Arbor != nil && in.Bore != nil {
+		out = rule(out, Rule{
+			Name: "arbor to bore", Low: l.ArborShareLow, High: l.ArborShareHigh,
+			Source: `H. Jendritzki, "Die Zugfeder", 1950: a third of the bore; how far from it: ` + noSource,
+		}, 1, "of the bore; about a third gives room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
+	}
+	if in.Arbor != nil && in.Strip != nil {
+		out = rule(out, Rule{Name: "arbor to strip", Low: l.ArborPerStripLow, Source: noSource},
+			1, "strips; a thinner arbor breaks the inner end", ratio, in.Arbor, in.Strip)
+	}
+	if in.Depth != nil && in.Height != nil {
+		out = rule(out, Rule{
+			Name: "end float", Low: l.EndFloatLow, High: l.EndFloatHigh,
+			Source: `H. Jendritzki, "Die Zugfeder", 1950: strip about 0.1 mm lower than the inside, for watches; the upper limit: ` + noSource,
+		}, 1e3, "mm between strip and cover; less rubs, more lets coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
+	}
+	if in.FreeAcross != nil && in.Bore != nil {
+		out = rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},
+			1, "times the bore when lying free; a spring that opens less has tired", ratio, in.FreeAcross, in.Bore)
+	}
+	return append(out, Rule{
+		Name: "hook and hole", Held: Look, Source: noSource,
+		Says: "look at both ends: hole uncracked and round, hook standing square and no higher than the strip is thick, inner coil hugging the arbor for most of a turn",
+	})
+}
+
+// rule appends one rule with its value, which is scaled for the sentence only.
+func rule(out []Rule, r Rule, scale float64, says string, f func([]float64) float64, a, b *uncertainty.Quantity) []Rule {
+	q, err := uncertainty.Propagate(r.Name, []uncertainty.Quantity{*a, *b}, f)
+	if err != nil {
+		return out
+	}
+	v := q.Value()
+	r.Value = &v
+	r.Held, r.Margin = held(v, r.Low, r.High)
+	r.Says = fmt.Sprintf("%s %s", v.Scale(scale).Text(""), says)
+	return append(out, r)
+}
+
+// held holds a value against limits; a high limit of 0 is none.
+func held(v quantity.Value, low, high float64) (Held, float64) {
+	margin := v.V - low
+	if high > 0 {
+		margin = min(margin, high-v.V)
+	}
+	switch {
+	case margin-v.Half95() >= 0:
+		return Kept, margin
+	case margin+v.Half95() < 0:
+		return Broken, margin
+	}
+	return Unclear, margin
+}

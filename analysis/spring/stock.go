@@ -1,0 +1,154 @@
+package spring
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+)
+
+// Stock is one strip of a stock list. Lengths are in metres; without a Length it is
+// cut to the best one, without a Height it is taken as high as the spring that came
+// out.
+type Stock struct {
+	Name      string
+	Thickness uncertainty.Quantity
+	Height    *uncertainty.Quantity
+	Length    *uncertainty.Quantity
+}
+
+func (s Stock) check(i int, u quantity.System) error {
+	name := s.Name
+	if name == "" {
+		name = fmt.Sprintf("row %d", i+1)
+	}
+	for _, c := range []struct {
+		what string
+		q    *uncertainty.Quantity
+	}{{"thickness", &s.Thickness}, {"height", s.Height}, {"length", s.Length}} {
+		if c.q == nil {
+			continue
+		}
+		if v := c.q.V; !(v > 0) || math.IsInf(v, 0) {
+			return &InputError{"stock " + name + ", " + c.what, sizeText(u, v), "must be greater than zero"}
+		}
+		if x := c.q.U(); math.IsNaN(x) || math.IsInf(x, 0) {
+			return &InputError{"stock " + name + ", " + c.what, sizeText(u, c.q.V), "its uncertainty must be a finite number"}
+		}
+	}
+	return nil
+}
+
+// stockLines ranks a stock list for this barrel: what fits first, of that the
+// nearest in strength to the spring that came out, then the most turns.
+func stockLines(in Input, b base) []StockLine {
+	out := make([]StockLine, 0, len(in.Stock))
+	for _, s := range in.Stock {
+		out = append(out, stockLine(in, b.at(), s))
+	}
+	slices.SortStableFunc(out, func(x, y StockLine) int {
+		return cmp.Or(
+			cmp.Compare(stockOrder(x.Verdict), stockOrder(y.Verdict)),
+			cmp.Compare(apart(x.StrengthRatio), apart(y.StrengthRatio)),
+			cmp.Compare(y.Turns, x.Turns))
+	})
+	return out
+}
+
+// stockOrder: a long strip can be cut, a short one can't be made longer.
+func stockOrder(v Verdict) int {
+	return slices.Index([]Verdict{Fits, CannotTell, Long, Short, DoesNotGo}, v)
+}
+
+func apart(ratio float64) float64 {
+	if ratio <= 0 {
+		return 0
+	}
+	return math.Abs(math.Log(ratio))
+}
+
+func stockLine(in Input, old sizes, s Stock) StockLine {
+	line := StockLine{Name: s.Name, Thickness: s.Thickness.V, Verdict: DoesNotGo}
+	if s.Height != nil {
+		line.Height = s.Height.V
+	}
+	b := Barrel{Bore: in.Bore.V, Arbor: in.Arbor.V, Strip: s.Thickness.V}
+	if b.Strip >= (b.Bore-b.Arbor)/2 {
+		line.Why = "thicker than the room between arbor and wall"
+		return line
+	}
+	one := Input{Bore: in.Bore, Arbor: in.Arbor, Strip: &s.Thickness, Height: s.Height, Depth: in.Depth, Length: s.Length, Limits: in.Limits}
+	if one.Length == nil {
+		cut := uncertainty.Exact("length", b.IdealLength())
+		one.Length = &cut
+	}
+	line.Length = one.Length.V
+	nb := newBase(one)
+	r := Result{Fill: nb.value("fill", fill), Height: valueOf(one.Height), Depth: valueOf(one.Depth)}
+	line.Verdict = verdict(one, r)
+	if line.Fill = b.Fill(line.Length); line.Fill < 1 {
+		line.Turns = b.Turns(line.Length)
+	}
+	if l := old.stripLength(); l > 0 && in.Strip != nil {
+		line.StrengthRatio = Strength(1, s.Thickness.V, line.Length) / Strength(1, in.Strip.V, l)
+		if s.Height != nil && in.Height != nil {
+			line.StrengthRatio *= s.Height.V / in.Height.V
+		}
+	}
+	line.Why = stockWhy(in, b, s, line, tooHigh(r))
+	return line
+}
+
+// stockWhy says the one thing to know about a strip.
+func stockWhy(in Input, b Barrel, s Stock, line StockLine, high bool) string {
+	switch {
+	case high:
+		return "higher than the barrel is deep inside"
+	case line.Verdict == Long || line.Verdict == DoesNotGo:
+		return "too long as it is; the best length for it is " + sizeText(in.Units, b.IdealLength())
+	case line.Verdict == Short:
+		return "too short; the best length for it is " + sizeText(in.Units, b.IdealLength())
+	case line.Verdict == CannotTell:
+		return "near a limit: measure strip and barrel better before ordering"
+	case line.StrengthRatio > 1.1:
+		return fmt.Sprintf("%.0f %% stronger than the spring that came out: wears train and pivots without need", 100*(line.StrengthRatio-1))
+	case line.StrengthRatio > 0 && line.StrengthRatio < 0.9:
+		return fmt.Sprintf("%.0f %% weaker than the spring that came out: the clock may not keep its arc", 100*(1-line.StrengthRatio))
+	case s.Length == nil:
+		return "cut to the best length"
+	}
+	return ""
+}
+
+// bandSteps are the thicknesses of the band against this strip's.
+var bandSteps = []float64{0.80, 0.85, 0.90, 0.95, 1, 1.05, 1.10, 1.15, 1.20}
+
+// band returns the strips that would fit this barrel: for thicknesses about this
+// one's, or about a hundredth of the bore where the strip is not known (common
+// practice, no source), the lengths between the limits of fill.
+func band(in Input, old sizes) []Band {
+	middle := in.Bore.V / 100
+	if in.Strip != nil {
+		middle = in.Strip.V
+	}
+	var out []Band
+	for _, f := range bandSteps {
+		b := Barrel{Bore: in.Bore.V, Arbor: in.Arbor.V, Strip: f * middle}
+		if b.Strip >= (b.Bore-b.Arbor)/2 {
+			continue
+		}
+		whole := b.Space() / b.Strip
+		line := Band{
+			Thickness: b.Strip, LengthLow: in.Limits.FillLow * whole, LengthIdeal: whole / 2,
+			LengthHigh: in.Limits.FillHigh * whole, TurnsBest: b.Turns(whole / 2),
+		}
+		if l := old.stripLength(); l > 0 && in.Strip != nil {
+			line.StrengthRatio = Strength(1, b.Strip, line.LengthIdeal) / Strength(1, in.Strip.V, l)
+		}
+		out = append(out, line)
+	}
+	return out
+}

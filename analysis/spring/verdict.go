@@ -1,0 +1,43 @@
+package spring
+
+// verdict holds the fill's 95 % interval against the limits. It is CannotTell where
+// the interval reaches over a limit, but not between long and too long to go in:
+// long is certain then, and the reasons say the rest.
+func verdict(in Input, r Result) Verdict {
+	if tooHigh(r) {
+		return DoesNotGo
+	}
+	if r.Fill == nil {
+		return CannotTell
+	}
+	low, high := r.Fill.Low95(), r.Fill.High95()
+	switch {
+	case low >= 1:
+		return DoesNotGo
+	case low > in.Limits.FillHigh:
+		return Long
+	case high < in.Limits.FillLow:
+		return Short
+	case low >= in.Limits.FillLow && high <= in.Limits.FillHigh:
+		return Fits
+	}
+	return CannotTell
+}
+
+// tooHigh tells that the strip is surely higher than the barrel is deep inside.
+func tooHigh(r Result) bool {
+	return r.Height != nil && r.Depth != nil && r.Height.Low95() > r.Depth.High95()
+}
+
+// straddled returns the limit that the fill's interval reaches over, if any.
+func straddled(in Input, r Result) (limit float64, ok bool) {
+	if r.Fill == nil {
+		return 0, false
+	}
+	for _, l := range []float64{in.Limits.FillLow, in.Limits.FillHigh} {
+		if r.Fill.Low95() < l && r.Fill.High95() > l {
+			return l, true
+		}
+	}
+	return 0, false
+}
