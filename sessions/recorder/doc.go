@@ -1,0 +1,39 @@
+// Package recorder joins what instruments say with the plan in hand and the book.
+// Each session has one goroutine that writes: Run takes from a bounded queue, in
+// order, and acknowledges a thing only once it is on the disk. A full queue makes
+// the sender wait; nothing is dropped.
+//
+// Every time is the stamp that came with the data, so that a recording played back
+// is recorded as the instrument was.
+package recorder
+
+import (
+	"context"
+	"time"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+)
+
+// NotAskedFor is the kind of fault for what was heard and read rightly but has no
+// place in the session: a reading after the plan's end, a force where a length is
+// wanted. Its text is kept.
+const NotAskedFor devices.FaultKind = "not asked for"
+
+// Send puts v into a queue that Run reads. It waits while the queue is full and
+// gives up, reporting false, when ctx ends.
+func Send[T any](ctx context.Context, queue chan<- T, v T) bool {
+	select {
+	case queue <- v:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+func utc(s devices.Stamp) time.Time { return time.Unix(0, s.UTC).UTC() }
+
+// fault is what the book keeps of a fault, or of a thing that has no place here.
+func fault(session int64, s devices.Said, kind devices.FaultKind) sessions.Fault {
+	return sessions.Fault{SessionID: session, At: utc(s.At), Kind: string(kind), Text: s.Text}
+}

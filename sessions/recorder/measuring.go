@@ -1,0 +1,280 @@
+package recorder
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+	"evenbeat/sessions/plan"
+)
+
+// ReadingStore keeps readings. Each method returns once its row is on the disk.
+type ReadingStore interface {
+	AddReading(ctx context.Context, r sessions.Reading) (int64, error)
+	Undo(ctx context.Context, readingID int64, why string) error
+	AddFault(ctx context.Context, f sessions.Fault) (int64, error)
+	EndSession(ctx context.Context, id int64, at time.Time) error
+}
+
+// Command is what the clockmaker asks for by key.
+type Command uint8
+
+// The commands; the zero value is none.
+const (
+	Undo   Command = iota + 1 // take back the last reading, skip or repeat
+	Skip                      // leave what the present dimension still wants
+	Repeat                    // one more reading of the last dimension
+	Finish                    // end the session
+)
+
+// Item is one thing that comes in: what an instrument said, a line that was typed,
+// or a command.
+type Item struct {
+	Said    devices.Said  // of an instrument; Kind 0 for the other two
+	Typed   string        // a line, where Said.Kind and Command are 0
+	Command Command       // or a key
+	At      devices.Stamp // when it was typed; an instrument's stamp is in Said
+}
+
+// Entry is a typed line as it was understood, in metres, or as a bare number for a
+// step of kind plan.Count.
+type Entry struct {
+	Value float64
+	U     float64 // standard uncertainty that the text states; 0 if none
+	Step  float64 // one of the last digit written; 0 if it has none
+}
+
+// AckKind tells what an acknowledgement acknowledges.
+type AckKind uint8
+
+// The kinds of acknowledgement.
+const (
+	AckReading  AckKind = iota + 1 // Reading is in the book
+	AckUndone                      // Undone was taken back; 0 for a skip or repeat
+	AckFault                       // Fault is in the book
+	AckSkipped                     // the plan goes on without the rest of Dimension
+	AckRepeated                    // one more of Dimension is wanted
+	AckNothing                     // the command had nothing to act on
+	AckDone                        // the session has ended; always the last one
+)
+
+// Ack tells that something is on the disk, and what is wanted next.
+type Ack struct {
+	Kind      AckKind
+	Reading   sessions.Reading
+	Undone    int64
+	Fault     sessions.Fault
+	Dimension string
+	AskAgain  bool // the reading was doubtful
+	// Next is what the plan wants now; its String is "" once the plan is through.
+	Next plan.Ask
+	// Zeroed tells, with AckDone, whether the session has a zero reading.
+	Zeroed bool
+}
+
+// Measuring records a session of measuring to a plan. Fill it in and call Run.
+type Measuring struct {
+	Store    ReadingStore
+	Session  sessions.Session // as started: its ID, ClockID, Part, Profile
+	Progress *plan.Progress
+	// Limit is the instrument's limit of error for a kind of measurement, ± metres;
+	// TypedLimit the one assumed for typed lengths that state no uncertainty.
+	Limit      func(plan.Kind) float64
+	TypedLimit float64
+	// Parse reads a typed line for the step in hand.
+	Parse func(text string, s plan.Step) (Entry, error)
+	// Ack hears of each thing after it is on the disk, in order, from Run's own
+	// goroutine. An error ends the session.
+	Ack func(Ack) error
+	Log zerolog.Logger
+
+	last devices.Stamp
+}
+
+// errFinished ends the loop from within.
+var errFinished = errors.New("finished")
+
+// Run records what comes in until the plan is through, a Finish, the closing of
+// the queue or the end of ctx. What lies in the queue by then is still recorded,
+// so that closed jaws can undo even the last reading. It ends the session.
+func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
+	keep := context.WithoutCancel(ctx) // what was received is kept, whatever ends us
+	err := m.loop(ctx, keep, in)
+	if errors.Is(err, errFinished) {
+		err = nil
+	}
+	end := m.Session.Started
+	if m.last != (devices.Stamp{}) {
+		end = utc(m.last)
+	}
+	if endErr := m.Store.EndSession(keep, m.Session.ID, end); err == nil {
+		err = endErr
+	} else if endErr != nil {
+		m.Log.Error().Err(endErr).Int64("session", m.Session.ID).Msg("session not ended in the book")
+	}
+	if err != nil {
+		return err
+	}
+	return m.ack(Ack{Kind: AckDone, Zeroed: m.Progress.Zeroed()})
+}
+
+func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
+	for {
+		_, more := m.Progress.Next()
+		if !more || ctx.Err() != nil {
+			// Only what has come already.
+			select {
+			case it, ok := <-in:
+				if !ok {
+					return nil
+				}
+				if err := m.take(keep, it); err != nil {
+					return err
+				}
+			default:
+				return nil
+			}
+			continue
+		}
+		select {
+		case it, ok := <-in:
+			if !ok {
+				return nil
+			}
+			if err := m.take(keep, it); err != nil {
+				return err
+			}
+		case <-ctx.Done():
+		}
+	}
+}
+
+func (m *Measuring) ack(a Ack) error {
+	a.Next, _ = m.Progress.Next()
+	return m.Ack(a)
+}
+
+func (m *Measuring) take(ctx context.Context, it Item) error {
+	switch {
+	case it.Command != 0:
+		m.last = it.At
+		return m.command(ctx, it.Command)
+	case it.Said.Kind == 0:
+		m.last = it.At
+		return m.typed(ctx, it)
+	}
+	m.last = it.Said.At
+	switch it.Said.Kind {
+	case devices.KindReading:
+		return m.said(ctx, it.Said)
+	case devices.KindFault:
+		return m.fault(ctx, fault(m.Session.ID, it.Said, it.Said.Fault))
+	}
+	return m.fault(ctx, fault(m.Session.ID, it.Said, NotAskedFor))
+}
+
+func (m *Measuring) command(ctx context.Context, c Command) error {
+	a := Ack{Kind: AckNothing}
+	switch c {
+	case Undo:
+		return m.undo(ctx, "undone by key")
+	case Skip:
+		if a.Dimension = m.Progress.Skip(); a.Dimension != "" {
+			a.Kind = AckSkipped
+		}
+	case Repeat:
+		if a.Dimension = m.Progress.Repeat(); a.Dimension != "" {
+			a.Kind = AckRepeated
+		}
+	case Finish:
+		return errFinished
+	}
+	return m.ack(a)
+}
+
+func (m *Measuring) undo(ctx context.Context, why string) error {
+	id, any := m.Progress.Last()
+	if !any {
+		return m.ack(Ack{Kind: AckNothing})
+	}
+	if id != 0 {
+		if err := m.Store.Undo(ctx, id, why); err != nil {
+			return err
+		}
+	}
+	m.Progress.Undo()
+	return m.ack(Ack{Kind: AckUndone, Undone: id})
+}
+
+// said takes a reading of the instrument.
+func (m *Measuring) said(ctx context.Context, s devices.Said) error {
+	next, more := m.Progress.Next()
+	wrong := ""
+	switch {
+	case s.Reading.Dim != devices.DimLength:
+		wrong = "no length"
+	case more && next.Step.Kind == plan.Count && !plan.IsUndo(s.Reading.Value):
+		wrong = next.Step.Dimension + " is a bare number, to be typed"
+	}
+	if wrong != "" {
+		f := fault(m.Session.ID, s, NotAskedFor)
+		f.Text = fmt.Sprintf("%s: %s", f.Text, wrong)
+		return m.fault(ctx, f)
+	}
+	r := sessions.Reading{At: utc(s.At), Value: s.Reading.Value, Step: s.Reading.Step, Text: s.Text, Instrument: m.Session.Profile}
+	if more {
+		r.Limit = m.Limit(next.Step.Kind)
+	}
+	return m.reading(ctx, r)
+}
+
+// typed takes a line from the keyboard, or from an instrument that types.
+func (m *Measuring) typed(ctx context.Context, it Item) error {
+	next, _ := m.Progress.Next()
+	e, err := m.Parse(it.Typed, next.Step)
+	if err != nil {
+		return m.fault(ctx, sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
+	}
+	r := sessions.Reading{At: utc(it.At), Value: e.Value, U: e.U, Step: e.Step, Text: it.Typed, Instrument: "typed"}
+	if e.U == 0 && next.Step.Kind != plan.Count {
+		r.Limit = m.TypedLimit
+	}
+	return m.reading(ctx, r)
+}
+
+func (m *Measuring) reading(ctx context.Context, r sessions.Reading) error {
+	v := m.Progress.Judge(r)
+	switch {
+	case v.Undo:
+		return m.undo(ctx, "jaws closed and sent: "+r.Text)
+	case v.Done:
+		return m.fault(ctx, sessions.Fault{SessionID: m.Session.ID, At: r.At, Kind: string(NotAskedFor), Text: r.Text})
+	}
+	r.SessionID, r.ClockID, r.Part = m.Session.ID, m.Session.ClockID, m.Session.Part
+	if r.Part == "" {
+		r.Part = m.Progress.Plan().Part
+	}
+	r.Dimension, r.State, r.Why = v.Dimension, v.State, v.Why
+	var err error
+	if r.ID, err = m.Store.AddReading(ctx, r); err != nil {
+		return err
+	}
+	m.Progress.Keep(v, r.ID)
+	m.Log.Debug().Int64("session", r.SessionID).Int64("reading", r.ID).Str("dimension", r.Dimension).
+		Str("state", string(r.State)).Str("text", r.Text).Msg("reading in the book")
+	return m.ack(Ack{Kind: AckReading, Reading: r, AskAgain: v.AskAgain})
+}
+
+func (m *Measuring) fault(ctx context.Context, f sessions.Fault) error {
+	var err error
+	if f.ID, err = m.Store.AddFault(ctx, f); err != nil {
+		return err
+	}
+	m.Log.Debug().Int64("session", f.SessionID).Str("fault", f.Kind).Str("text", f.Text).Msg("fault in the book")
+	return m.ack(Ack{Kind: AckFault, Fault: f})
+}

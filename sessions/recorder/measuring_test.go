@@ -1,0 +1,238 @@
+package recorder
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/rs/zerolog"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
+)
+
+var noon = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
+
+func stamp(ms int64) devices.Stamp {
+	return devices.Stamp{UTC: noon.UnixNano() + ms*1e6, Mono: ms * 1e6}
+}
+
+func barrel() plan.Plan {
+	return plan.Plan{Name: "barrel", Part: "barrel", Steps: []plan.Step{
+		{Dimension: "bore", Count: 2, Kind: plan.Inside, Min: 5e-3, Max: 250e-3, Vary: 0.1e-3},
+		{Dimension: "length", Count: 1, Kind: plan.Typed, Min: 0.1, Max: 20},
+		{Dimension: "coils", Count: 1, Kind: plan.Count, Min: 1, Max: 60},
+	}}
+}
+
+// read is the caliper sending mm, typed a line from the keyboard in metres, key a key.
+func read(ms int64, mm float64) Item {
+	return Item{Said: devices.Said{Kind: devices.KindReading, At: stamp(ms), Text: fmt.Sprintf("%.2fmm\r\n", mm), Reading: devices.Reading{Value: mm * 1e-3, Step: 1e-5}}}
+}
+func typed(ms int64, s string) Item { return Item{Typed: s, At: stamp(ms)} }
+func key(ms int64, c Command) Item  { return Item{Command: c, At: stamp(ms)} }
+func plain(text string, _ plan.Step) (Entry, error) {
+	v, err := strconv.ParseFloat(text, 64)
+	return Entry{Value: v}, err
+}
+
+// heard writes an acknowledgement down in a line.
+func heard(a Ack) string {
+	next := " → " + a.Next.String()
+	switch a.Kind {
+	case AckReading:
+		return fmt.Sprintf("%d %s %s%s", a.Reading.ID, a.Reading.Dimension, a.Reading.State, next)
+	case AckUndone:
+		return fmt.Sprintf("undone %d%s", a.Undone, next)
+	case AckFault:
+		return fmt.Sprintf("fault %s %q%s", a.Fault.Kind, a.Fault.Text, next)
+	case AckSkipped:
+		return "skipped " + a.Dimension + next
+	case AckRepeated:
+		return "repeat " + a.Dimension + next
+	case AckNothing:
+		return "nothing" + next
+	case AckDone:
+		return fmt.Sprintf("done, zeroed %v", a.Zeroed)
+	}
+	return "?"
+}
+
+// bench is a book with a session of measuring in it.
+func bench(t *testing.T, log *[]string) (*book.Book, *Measuring) {
+	t.Helper()
+	b, err := book.Open(t.Context(), filepath.Join(t.TempDir(), "book.db"), book.Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := b.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	c, err := b.AddClock(t.Context(), sessions.Clock{Name: "Hall clock"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := sessions.Session{ClockID: c.ID, Kind: sessions.SessionMeasure, Profile: "caliper", Started: noon}
+	if s.ID, err = b.StartSession(t.Context(), s); err != nil {
+		t.Fatal(err)
+	}
+	p, err := plan.Start(barrel())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, &Measuring{Store: b, Session: s, Progress: p, Parse: plain, TypedLimit: 1e-3, Log: zerolog.Nop(),
+		Limit: func(plan.Kind) float64 { return 4e-5 },
+		Ack: func(a Ack) error {
+			*log = append(*log, heard(a))
+			return nil
+		}}
+}
+
+func queue(items ...Item) chan Item {
+	in := make(chan Item, len(items))
+	for _, it := range items {
+		in <- it
+	}
+	return in
+}
+
+func TestMeasuring(t *testing.T) {
+	var log []string
+	b, m := bench(t, &log)
+	force := read(13, 63.5)
+	force.Said.Reading.Dim, force.Said.Text = devices.DimForce, "2N"
+	err := m.Run(t.Context(), queue(
+		key(1, Undo), read(2, 0.01), read(3, 63.5), key(4, Repeat), key(5, Undo),
+		Item{Said: devices.Said{Kind: devices.KindFault, At: stamp(6), Fault: devices.FaultUnplugged, Text: "gone"}},
+		read(7, 64.9), read(8, 0.02), read(9, 64.9), read(10, 63.52), force, typed(14, "2.66"),
+		read(15, 63.5), typed(16, "many"), key(17, Skip), key(18, Undo), typed(19, "12"),
+		read(20, 0), typed(21, "13"), read(22, 63.5)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{
+		"nothing → bore 1 of 2",
+		"1 zero kept → bore 1 of 2",
+		"2 bore kept → bore 2 of 2",
+		"repeat bore → bore 2 of 3",
+		"undone 0 → bore 2 of 2",
+		`fault unplugged "gone" → bore 2 of 2`,
+		"3 bore doubtful → bore 2 of 2",
+		"undone 3 → bore 2 of 2",
+		"4 bore doubtful → bore 2 of 2",
+		"5 bore kept → length",
+		`fault not asked for "2N: no length" → length`,
+		"6 length kept → coils",
+		`fault not asked for "63.50mm\r\n: coils is a bare number, to be typed" → coils`,
+		`fault garbage "\"many\": strconv.ParseFloat: parsing \"many\": invalid syntax" → coils`,
+		"skipped coils → ",
+		"undone 0 → coils",
+		"7 coils kept → ",
+		"undone 7 → coils",
+		"8 coils kept → ",
+		`fault not asked for "63.50mm\r\n" → `,
+		"done, zeroed true",
+	}
+	if d := cmp.Diff(want, log); d != "" {
+		t.Errorf("heard (-want +got):\n%s", d)
+	}
+	r, err := b.Record(t.Context(), m.Session.ClockID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var states []sessions.State
+	for _, x := range r.Readings {
+		states = append(states, x.State)
+	}
+	if w := []sessions.State{"kept", "kept", "undone", "doubtful", "kept", "kept", "undone", "kept"}; !slices.Equal(states, w) {
+		t.Errorf("states %v, want %v", states, w)
+	}
+	bore := sessions.Reading{ID: 2, SessionID: 1, ClockID: 1, At: noon.Add(3 * time.Millisecond), Part: "barrel", Dimension: "bore", Value: 63.5 * 1e-3,
+		Limit: 4e-5, Step: 1e-5, Text: "63.50mm\r\n", Instrument: "caliper", State: sessions.Kept}
+	length := sessions.Reading{ID: 6, SessionID: 1, ClockID: 1, At: noon.Add(14 * time.Millisecond), Part: "barrel", Dimension: "length", Value: 2.66,
+		Limit: 1e-3, Text: "2.66", Instrument: "typed", State: sessions.Kept}
+	if d := cmp.Diff([]sessions.Reading{bore, length}, []sessions.Reading{r.Readings[1], r.Readings[5]}); d != "" {
+		t.Errorf("readings (-want +got):\n%s", d)
+	}
+	if got := r.Readings[2].Why; got != "jaws closed and sent: 0.02mm\r\n" {
+		t.Errorf("undone because %q", got)
+	}
+	if got := r.Sessions[0].Ended; !got.Equal(noon.Add(22 * time.Millisecond)) {
+		t.Errorf("ended %v, want at the last stamp", got)
+	}
+}
+
+// Each way to end a session keeps what had come and ends the session in the book.
+func TestMeasuringEnds(t *testing.T) {
+	broken := errors.New("nobody listens")
+	for _, c := range []struct {
+		name  string
+		err   error
+		setup func(*Measuring, chan Item, context.CancelFunc)
+	}{
+		{"key", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { in <- key(2, Finish) }},
+		{"end of input", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { close(in) }},
+		{"interrupt", nil, func(_ *Measuring, _ chan Item, stop context.CancelFunc) { stop() }},
+		{"no listener", broken, func(m *Measuring, _ chan Item, _ context.CancelFunc) { m.Ack = func(Ack) error { return broken } }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var log []string
+			b, m := bench(t, &log)
+			ctx, stop := context.WithCancel(t.Context())
+			defer stop()
+			in := make(chan Item, 2)
+			in <- read(1, 63.5)
+			c.setup(m, in, stop)
+			if err := m.Run(ctx, in); !errors.Is(err, c.err) {
+				t.Fatalf("got %v, want %v", err, c.err)
+			}
+			r, err := b.Record(t.Context(), m.Session.ClockID)
+			if err != nil || len(r.Readings) != 1 || r.Sessions[0].Ended.IsZero() {
+				t.Errorf("%d readings, ended %v, %v; want 1, ended", len(r.Readings), r.Sessions[0].Ended, err)
+			}
+			if want := []string{"1 bore kept → bore 2 of 2", "done, zeroed false"}; c.err == nil && !slices.Equal(log, want) {
+				t.Errorf("heard %q, want %q", log, want)
+			}
+		})
+	}
+}
+
+// full is a store whose disk is full from the second reading on.
+type full struct {
+	ReadingStore
+	readings int
+}
+
+func (f *full) AddReading(ctx context.Context, r sessions.Reading) (int64, error) {
+	if f.readings++; f.readings > 1 {
+		return 0, &book.Error{Kind: book.KindFull, What: "disk full"}
+	}
+	return f.ReadingStore.AddReading(ctx, r)
+}
+
+// What isn't on the disk isn't acknowledged, and the plan doesn't move on.
+func TestMeasuringDiskFull(t *testing.T) {
+	var log []string
+	b, m := bench(t, &log)
+	m.Store = &full{ReadingStore: b}
+	err := m.Run(t.Context(), queue(read(1, 63.5), read(2, 63.52), read(3, 63.5)))
+	if e, ok := errors.AsType[*book.Error](err); !ok || e.Kind != book.KindFull {
+		t.Errorf("got %v, want disk full", err)
+	}
+	if want := []string{"1 bore kept → bore 2 of 2"}; !slices.Equal(log, want) {
+		t.Errorf("heard %q, want %q", log, want)
+	}
+	if next, _ := m.Progress.Next(); next.String() != "bore 2 of 2" {
+		t.Errorf("plan wants %s", next)
+	}
+}

@@ -1,0 +1,206 @@
+package recorder
+
+import (
+	"context"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+)
+
+// BeatStore keeps what is heard while a clock is timed. Each method returns once
+// its rows are on the disk.
+type BeatStore interface {
+	AppendBeats(ctx context.Context, sessionID int64, beats []sessions.Beat) error
+	CompactBeats(ctx context.Context, sessionID int64) error
+	AddFault(ctx context.Context, f sessions.Fault) (int64, error)
+	AddAir(ctx context.Context, a sessions.Air) (int64, error)
+	EndSession(ctx context.Context, id int64, at time.Time) error
+}
+
+const (
+	// holdFor is how long a beat may wait for others before all are written: with
+	// the writing itself it is on the disk within a second.
+	holdFor = 750 * time.Millisecond
+	// holdMost is how many may wait, for sensors played back at full speed.
+	holdMost = 4096
+	// compactAfter is the number of small chunks that are joined into large ones
+	// while the session goes on: about an hour of them.
+	compactAfter = 4096
+)
+
+// Timing records the beats of a timing session. Fill it in and call Run.
+type Timing struct {
+	Store   BeatStore
+	Session sessions.Session // as started: its ID and ClockID
+	// Heard, if not nil, hears of beats once they are on the disk, in order, from
+	// Run's own goroutine. The slice is used again afterwards.
+	Heard func([]sessions.Beat)
+	// Fault, if not nil, hears of faults once they are on the disk.
+	Fault func(sessions.Fault)
+	Log   zerolog.Logger
+
+	held   []sessions.Beat
+	chunks int
+	begun  bool
+	first  int64 // host's monotonic time of the first beat
+	broken bool  // the next beat's count can't be joined to the last one's
+	last   devices.Stamp
+}
+
+// Run records what comes in, batch by batch, until the queue is closed or ctx
+// ends; what lies in the queue by then is still recorded. It ends the session.
+func (t *Timing) Run(ctx context.Context, in <-chan []devices.Said) error {
+	keep := context.WithoutCancel(ctx)
+	err := t.loop(ctx, keep, in)
+	if err == nil {
+		err = t.flush(keep)
+	}
+	end := t.Session.Started
+	if t.last != (devices.Stamp{}) {
+		end = utc(t.last)
+	}
+	if endErr := t.Store.EndSession(keep, t.Session.ID, end); err == nil {
+		err = endErr
+	} else if endErr != nil {
+		t.Log.Error().Err(endErr).Int64("session", t.Session.ID).Msg("session not ended in the book")
+	}
+	if err != nil {
+		return err
+	}
+	return t.Store.CompactBeats(keep, t.Session.ID)
+}
+
+func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error {
+	// The timer runs only while beats are held, from the first of them.
+	timer := time.NewTimer(holdFor)
+	timer.Stop()
+	defer timer.Stop()
+	for {
+		waited := len(t.held) > 0
+		select {
+		case batch, ok := <-in:
+			if !ok {
+				return nil
+			}
+			if err := t.take(keep, batch); err != nil {
+				return err
+			}
+			if len(t.held) > 0 && !waited {
+				timer.Reset(holdFor)
+			}
+		case <-timer.C:
+			if err := t.flush(keep); err != nil {
+				return err
+			}
+		case <-ctx.Done():
+			return t.drain(keep, in)
+		}
+		if len(t.held) == 0 {
+			timer.Stop()
+		}
+	}
+}
+
+// drain records what has come already.
+func (t *Timing) drain(ctx context.Context, in <-chan []devices.Said) error {
+	for {
+		select {
+		case batch, ok := <-in:
+			if !ok {
+				return nil
+			}
+			if err := t.take(ctx, batch); err != nil {
+				return err
+			}
+		default:
+			return nil
+		}
+	}
+}
+
+func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
+	for _, s := range batch {
+		t.last = s.At
+		var err error
+		switch s.Kind {
+		case devices.KindBeat:
+			err = t.beat(ctx, s)
+		case devices.KindFault:
+			err = t.fault(ctx, fault(t.Session.ID, s, s.Fault))
+			t.broken = t.broken || breaks(s.Fault)
+		case devices.KindAir:
+			err = t.air(ctx, s)
+		default:
+			err = t.fault(ctx, fault(t.Session.ID, s, NotAskedFor))
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// breaks reports whether the sensor's count may have started anew behind the
+// fault: it gets its power through the same plug.
+func breaks(k devices.FaultKind) bool {
+	return k == devices.FaultUnplugged || k == devices.FaultReplugged || k == devices.FaultReset
+}
+
+func (t *Timing) beat(ctx context.Context, s devices.Said) error {
+	if !t.begun {
+		t.begun, t.first = true, s.At.Mono
+	}
+	b := sessions.Beat{Count: s.Beat.Count, HostMono: s.At.Mono - t.first, HostUTC: s.At.UTC, Edge: s.Beat.Edge, Break: t.broken}
+	t.broken = false
+	t.held = append(t.held, b)
+	if len(t.held) < holdMost {
+		return nil
+	}
+	return t.flush(ctx)
+}
+
+func (t *Timing) fault(ctx context.Context, f sessions.Fault) error {
+	// In order: the beats before it first.
+	if err := t.flush(ctx); err != nil {
+		return err
+	}
+	var err error
+	if f.ID, err = t.Store.AddFault(ctx, f); err != nil {
+		return err
+	}
+	t.Log.Debug().Int64("session", f.SessionID).Str("fault", f.Kind).Str("text", f.Text).Msg("fault in the book")
+	if t.Fault != nil {
+		t.Fault(f)
+	}
+	return nil
+}
+
+func (t *Timing) air(ctx context.Context, s devices.Said) error {
+	_, err := t.Store.AddAir(ctx, sessions.Air{ClockID: t.Session.ClockID, At: utc(s.At),
+		TemperatureC: s.Air.TemperatureC, HasTemperature: s.Air.HasTemperature,
+		PressureHPa: s.Air.PressureHPa, HasPressure: s.Air.HasPressure,
+		HumidityPct: s.Air.HumidityPct, HasHumidity: s.Air.HasHumidity})
+	return err
+}
+
+func (t *Timing) flush(ctx context.Context) error {
+	if len(t.held) == 0 {
+		return nil
+	}
+	if err := t.Store.AppendBeats(ctx, t.Session.ID, t.held); err != nil {
+		return err
+	}
+	t.Log.Debug().Int64("session", t.Session.ID).Int("beats", len(t.held)).Msg("beats in the book")
+	if t.Heard != nil {
+		t.Heard(t.held)
+	}
+	t.held = t.held[:0]
+	if t.chunks++; t.chunks < compactAfter {
+		return nil
+	}
+	t.chunks = 0
+	return t.Store.CompactBeats(ctx, t.Session.ID)
+}
