@@ -1,0 +1,67 @@
+package analysis
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"evenbeat/analysis/going"
+	"evenbeat/analysis/pendulum"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// fastestPendulum is the shortest beat, in seconds, taken for a pendulum's; below,
+// a balance is assumed unless a rod or a nut is noted (common practice, no source).
+const fastestPendulum = 0.28
+
+// GoingOptions bounds and completes what is taken from the record.
+type GoingOptions struct {
+	// From and To bound the checks that count; zero means no bound.
+	From, To time.Time
+	// Zone is that in which times are told; nil means the clock's own, else UTC.
+	Zone *time.Location
+	// Length is the pendulum's effective length in metres; zero means the length
+	// that the beat asks for, wherever the clock stands.
+	Length quantity.Value
+}
+
+// Going finds how a clock went over days and weeks from its record: see
+// going.Analyse. Amplitudes are the readings of dimension amplitude, in degrees,
+// that were not undone.
+func Going(rec sessions.Record, o GoingOptions) (going.Result, error) {
+	in := going.In{Checks: rec.Checks, Events: rec.Events, Air: rec.Air, From: o.From, To: o.To, Zone: o.Zone, NutPitch: rec.Clock.NutPitch}
+	if in.Zone == nil && rec.Clock.Zone != "" {
+		zone, err := time.LoadLocation(rec.Clock.Zone)
+		if err != nil {
+			return going.Result{}, fmt.Errorf("zone %q of clock %s is not known here: correct it with `evenbeat clock edit --zone`", rec.Clock.Zone, rec.Clock.Name)
+		}
+		in.Zone = zone
+	}
+	for _, r := range rec.Readings {
+		if strings.EqualFold(r.Dimension, "amplitude") && r.State == sessions.Kept {
+			in.Amplitudes = append(in.Amplitudes, going.Sample{At: r.At, Value: r.Value})
+		}
+	}
+	if rec.Clock.Rod != "" {
+		rod, err := pendulum.ParseRod(rec.Clock.Rod)
+		if err != nil {
+			return going.Result{}, fmt.Errorf("clock %s: %w", rec.Clock.Name, err)
+		}
+		in.Rod = &rod
+	}
+	interval := 0.0
+	if rec.Clock.BeatsPerHour > 0 {
+		interval = 3600 / rec.Clock.BeatsPerHour
+	}
+	in.Balance = in.Rod == nil && in.NutPitch == 0 && interval > 0 && interval < fastestPendulum
+	in.Length = o.Length
+	if in.Length.V == 0 && interval > 0 && !in.Balance {
+		length, err := pendulum.Length(interval, pendulum.GravityAnywhere())
+		if err != nil {
+			return going.Result{}, fmt.Errorf("clock %s: %w", rec.Clock.Name, err)
+		}
+		in.Length = length
+	}
+	return going.Analyse(in)
+}

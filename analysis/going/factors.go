@@ -1,0 +1,232 @@
+package going
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/analysis/pendulum"
+	"evenbeat/devices/quantity"
+)
+
+// Names and units of the factors.
+const (
+	temperature = "temperature"
+	pressure    = "pressure"
+	winding     = "hours since winding"
+	amplitude   = "amplitude"
+)
+
+const (
+	// leastShare is the part of the going for which a factor must be known.
+	leastShare = 0.8
+	// spare is how many stretches more than coefficients there must be before a
+	// factor is looked for.
+	spare = 4
+	// together and inseparable are correlations of the stretch means: from the
+	// first on it is told, from the second on nothing is called real.
+	together, inseparable = 0.7, 0.9
+)
+
+// candidate is a factor with what is needed to judge it.
+type candidate struct {
+	factor
+	// least change that is worth looking at, in the factor's unit
+	change float64
+	// low and high bound what physics allows the coefficient to be.
+	low, high float64
+	allowed   string
+	prior     float64
+}
+
+// candidates returns the factors of which there is a record, temperature first.
+func (in In) candidates(tl *timeline) []candidate {
+	var temp, press, amp [2][]float64
+	for _, a := range in.Air {
+		t := a.At.Sub(tl.start).Hours() / 24
+		if a.HasTemperature {
+			temp[0], temp[1] = append(temp[0], t), append(temp[1], a.TemperatureC)
+		}
+		if a.HasPressure {
+			press[0], press[1] = append(press[0], t), append(press[1], a.PressureHPa)
+		}
+	}
+	for _, a := range in.Amplitudes {
+		amp[0], amp[1] = append(amp[0], a.At.Sub(tl.start).Hours()/24), append(amp[1], a.Value)
+	}
+	var all []candidate
+	add := func(f factor, c candidate) {
+		if len(f.signal.pieces) > 0 {
+			c.factor = f.met(tl)
+			all = append(all, c)
+		}
+	}
+	add(factor{name: temperature, unit: "K", signal: sampled(temp[0], temp[1])}, in.temperatureBounds())
+	most, least := pendulum.PressureRange()
+	add(factor{name: pressure, unit: "hPa", signal: sampled(press[0], press[1])},
+		candidate{change: 2, low: min(least, most), high: max(least, most), allowed: "-0.020 to -0.005 s/day for each hPa", prior: 10})
+	until := tl.points[len(tl.points)-1].t
+	add(factor{name: winding, unit: "h", signal: sinceWinding(tl.wound, until)},
+		candidate{change: 4, low: -1, high: 1, allowed: "up to 1 s/day for each hour", prior: 10})
+	add(factor{name: amplitude, unit: "deg", signal: sampled(amp[0], amp[1])},
+		candidate{change: 0.05, low: -20, high: 5, allowed: "-20 to +5 s/day for each degree", prior: 1e3})
+	return all
+}
+
+// temperatureBounds: an uncompensated rod gives −43200·α; compensation takes from
+// that and may overshoot a little. Without a rod named, brass (−0.78 s/day/K,
+// Beckett p. 53) is the most. An uncompensated balance loses about 11 s/day/K
+// (from memory).
+func (in In) temperatureBounds() candidate {
+	c := candidate{change: 0.5, prior: 1e3}
+	switch {
+	case in.Balance:
+		c.low, c.high, c.allowed = -15, 5, "-15 to +5 s/day for each K, by its balance"
+	case in.Rod != nil:
+		per := in.Rod.PerKelvin()
+		c.low, c.high = min(0, per.V-per.Half95())-0.1, max(0, per.V+per.Half95())+0.3
+		c.allowed = fmt.Sprintf("%.2f to %+.2f s/day for each K, by its rod (%s)", c.low, c.high, in.Rod.Name)
+	default:
+		c.low, c.high, c.allowed = -0.9, 0.3, "-0.90 to +0.30 s/day for each K, by any pendulum rod"
+	}
+	return c
+}
+
+// factors regresses the record on what was recorded beside it, together with an
+// even trend, and judges each.
+func (in In) factors(tl *timeline, stretches int) ([]Factor, []string) {
+	var use []candidate
+	var why []string
+	columns := append(tl.base(false), tl.trendColumn())
+	for _, c := range in.candidates(tl) {
+		if reason := tl.unfit(c, stretches, len(columns)+1); reason != "" {
+			why = append(why, reason)
+			continue
+		}
+		use = append(use, c)
+		columns = append(columns, column{step: c.step, prior: c.prior})
+	}
+	if len(use) == 0 {
+		return nil, why
+	}
+	p := tl.weigh(columns)
+	if len(p.estimates) == 0 {
+		return nil, append(why, "What the rate goes with could not be reckoned from this record.")
+	}
+	var found []Factor
+	for i, c := range use {
+		per := p.linear(unit(len(columns), len(columns)-len(use)+i))
+		f := Factor{Name: c.name, PerUnit: per, Unit: c.unit}
+		var reasons []string
+		f.Significant, reasons = tl.judge(c, per, use)
+		found, why = append(found, f), append(why, reasons...)
+	}
+	return found, why
+}
+
+// unfit returns why a factor can't be looked for at all, "" if it can.
+func (tl *timeline) unfit(c candidate, stretches, coefficients int) string {
+	switch {
+	case c.share == 0:
+		return fmt.Sprintf("Nothing is recorded of %s between the checks.", c.name)
+	case c.share < leastShare:
+		return fmt.Sprintf("The %s is known for only %.0f %% of the time between checks: too little to look for its effect.", c.name, 100*c.share)
+	case c.name == winding && tl.windings() < 1:
+		return "The clock was not wound between checks, so the run-down of its spring can't be told from any other change with time."
+	case c.most-c.least < c.change:
+		return fmt.Sprintf("The %s hardly changed from check to check (by %.2g %s): its effect can't be told.", c.name, c.most-c.least, c.unit)
+	case stretches < coefficients+spare:
+		return fmt.Sprintf("Too few checks to look for the effect of %s.", c.name)
+	}
+	return ""
+}
+
+// windings counts those between the first and the last check.
+func (tl *timeline) windings() int {
+	n := 0
+	for _, w := range tl.wound {
+		if tl.observed(tl.points[0].t, w) > 0 && tl.observed(w, tl.points[len(tl.points)-1].t) > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// judge says whether a factor is real: its interval shuts out none, it is within
+// what physics allows, and nothing else went along with it too closely.
+func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (bool, []string) {
+	var why []string
+	apart := true
+	note := func(other string, r float64) {
+		if math.Abs(r) >= inseparable {
+			apart = false
+			why = append(why, fmt.Sprintf("The %s and %s went together too closely (correlation %.2f) to tell one from the other.", c.name, other, r))
+		} else if math.Abs(r) >= together {
+			why = append(why, fmt.Sprintf("The %s and %s went together (correlation %.2f), which makes both uncertain.", c.name, other, r))
+		}
+	}
+	note("the passing of time", tl.correlation(c.factor, nil))
+	for _, o := range all {
+		if o.name != c.name {
+			note("the "+o.name, tl.correlation(c.factor, &o.factor))
+		}
+	}
+	each := fmt.Sprintf("%s for each %s", per.Signed("s/day"), c.unit)
+	possible := per.High95() >= c.low && per.Low95() <= c.high
+	switch {
+	case per.Covers(0):
+		why = append(why, fmt.Sprintf("%s: %s. An effect can't be told from none.", capital(c.name), each))
+	case !possible:
+		why = append(why, fmt.Sprintf("%s: %s, but physics allows %s: something else that moved with it is the likelier cause.", capital(c.name), each, c.allowed))
+	case !apart:
+		why = append(why, fmt.Sprintf("%s: %s, which may be another's.", capital(c.name), each))
+	default:
+		why = append(why, fmt.Sprintf("%s: %s. The effect is real.", capital(c.name), each))
+		return true, why
+	}
+	return false, why
+}
+
+// correlation is that of the means over stretches, each weighted by its length, of
+// a factor with another, or with time where the other is nil.
+func (tl *timeline) correlation(f factor, other *factor) float64 {
+	var w, a, b []float64
+	for from, to := range tl.stretches() {
+		s, known := f.signal.over(from.t, to.t)
+		if known <= 0 {
+			continue
+		}
+		y := (from.t + to.t) / 2
+		if other != nil {
+			so, ko := other.signal.over(from.t, to.t)
+			if ko <= 0 {
+				continue
+			}
+			y = so / ko
+		}
+		w, a, b = append(w, to.t-from.t), append(a, s/known), append(b, y)
+	}
+	return weightedCorrelation(w, a, b)
+}
+
+func weightedCorrelation(w, a, b []float64) float64 {
+	var n, ma, mb float64
+	for i := range w {
+		n += w[i]
+		ma += w[i] * a[i]
+		mb += w[i] * b[i]
+	}
+	if n <= 0 {
+		return 0
+	}
+	ma, mb = ma/n, mb/n
+	var aa, bb, ab float64
+	for i := range w {
+		aa += w[i] * (a[i] - ma) * (a[i] - ma)
+		bb += w[i] * (b[i] - mb) * (b[i] - mb)
+		ab += w[i] * (a[i] - ma) * (b[i] - mb)
+	}
+	if !(aa > 0 && bb > 0) {
+		return 0
+	}
+	return ab / math.Sqrt(aa*bb)
+}

@@ -1,0 +1,175 @@
+package going
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// column is one term of the model: its step of the error from a to b, per unit of
+// its coefficient, and the width of its prior, so wide that no clock feels it but
+// a column nothing was seen of stays finite.
+type column struct {
+	step  func(a, b float64) float64
+	prior float64
+}
+
+// noise is the clock's wandering: phase is the variance that white noise of rate
+// adds to the error, in s²/day; rate is that of the rate's random walk, in
+// (s/day)²/day.
+type noise struct{ phase, rate float64 }
+
+// observations is the record as the filter takes it: for each point the error
+// first, then the columns' sums, all less a common straight line.
+type observations struct {
+	t, u   []float64
+	fresh  []bool // begins a run
+	rows   [][]float64
+	priors []float64
+	// slope is the rate taken out, so that sums of squares keep their digits.
+	slope float64
+}
+
+func (tl *timeline) observe(columns []column) observations {
+	o := observations{slope: tl.meanSlope()}
+	k := len(columns)
+	for _, c := range columns {
+		o.priors = append(o.priors, c.prior)
+	}
+	for i, p := range tl.points {
+		row := make([]float64, k+1)
+		fresh := i == 0 || tl.points[i-1].run != p.run
+		row[0] = p.e - o.slope*p.t
+		if !fresh {
+			for j, c := range columns {
+				row[j+1] = o.rows[i-1][j+1] + c.step(tl.points[i-1].t, p.t)
+			}
+		}
+		o.t, o.u = append(o.t, p.t), append(o.u, p.u)
+		o.fresh, o.rows = append(o.fresh, fresh), append(o.rows, row)
+	}
+	return o
+}
+
+func (tl *timeline) meanSlope() float64 {
+	de, dt := 0.0, 0.0
+	for from, to := range tl.stretches() {
+		de += to.e - from.e
+		dt += to.t - from.t
+	}
+	if dt > 0 {
+		return de / dt
+	}
+	return 0
+}
+
+// state is where the filter stands: for the error and each column the phase and
+// rate that the wandering would need, and their common covariance.
+type state struct {
+	t             float64
+	x, r          []float64
+	pxx, pxr, prr float64
+}
+
+// estimate is what one size of wandering makes of the record.
+type estimate struct {
+	weight float64 // logarithm of the evidence, then the share of all
+	coef   []float64
+	cov    *mat.SymDense
+	last   state
+	wander noise
+}
+
+// fit runs the record through a Kalman filter of two states, phase and rate, whose
+// innovations whiten the error and every column alike; least squares on what comes
+// out is generalised least squares on the record, and the likelihood falls out
+// beside it. Each run starts with a phase of which nothing is known. It reports
+// false where the sums fail.
+func (o *observations) fit(n noise) (estimate, bool) {
+	k := len(o.priors)
+	a := mat.NewSymDense(k, nil)
+	b := make([]float64, k)
+	yy, logDet := 0.0, 0.0
+	s := state{x: make([]float64, k+1), r: make([]float64, k+1)}
+	v := make([]float64, k+1)
+	for i, row := range o.rows {
+		if i == 0 {
+			s.t = o.t[0]
+		}
+		s.predict(o.t[i], n)
+		r := o.u[i] * o.u[i]
+		if o.fresh[i] {
+			copy(s.x, row)
+			s.pxx, s.pxr = r, 0
+			continue
+		}
+		f := s.update(row, r, v)
+		logDet += math.Log(f)
+		yy += v[0] * v[0] / f
+		for p := range k {
+			b[p] += v[p+1] * v[0] / f
+			for q := p; q < k; q++ {
+				a.SetSym(p, q, a.At(p, q)+v[p+1]*v[q+1]/f)
+			}
+		}
+	}
+	return o.solve(a, b, yy, logDet, s, n)
+}
+
+// predict carries the state to time t.
+func (s *state) predict(t float64, n noise) {
+	dt := t - s.t
+	s.t = t
+	for j := range s.x {
+		s.x[j] += s.r[j] * dt
+	}
+	s.pxx += 2*dt*s.pxr + dt*dt*s.prr + n.phase*dt + n.rate*dt*dt*dt/3
+	s.pxr += dt*s.prr + n.rate*dt*dt/2
+	s.prr += n.rate * dt
+}
+
+// update takes in an observation with variance r, leaves the innovations in v and
+// returns their variance.
+func (s *state) update(row []float64, r float64, v []float64) float64 {
+	f := s.pxx + r
+	kx, kr := s.pxx/f, s.pxr/f
+	for j, y := range row {
+		v[j] = y - s.x[j]
+		s.x[j] += kx * v[j]
+		s.r[j] += kr * v[j]
+	}
+	s.prr -= kr * s.pxr
+	s.pxr -= kx * s.pxr
+	s.pxx -= kx * s.pxx
+	return f
+}
+
+func (o *observations) solve(a *mat.SymDense, b []float64, yy, logDet float64, s state, n noise) (estimate, bool) {
+	k := len(b)
+	e := estimate{last: s, wander: n}
+	if k == 0 {
+		e.weight = -(logDet + yy) / 2
+		return e, !math.IsNaN(e.weight)
+	}
+	for p, width := range o.priors {
+		a.SetSym(p, p, a.At(p, p)+1/(width*width))
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(a) {
+		return estimate{}, false
+	}
+	coef := mat.NewVecDense(k, nil)
+	if chol.SolveVecTo(coef, mat.NewVecDense(k, b)) != nil {
+		return estimate{}, false
+	}
+	e.cov = mat.NewSymDense(k, nil)
+	if chol.InverseTo(e.cov) != nil {
+		return estimate{}, false
+	}
+	e.coef = coef.RawVector().Data
+	for p := range k {
+		yy -= b[p] * e.coef[p]
+	}
+	e.weight = -(logDet + chol.LogDet() + yy) / 2
+	return e, !math.IsNaN(e.weight)
+}

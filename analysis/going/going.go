@@ -1,0 +1,148 @@
+package going
+
+import (
+	"math"
+
+	"evenbeat/devices/quantity"
+)
+
+const (
+	// trendStretches is the fewest stretches between checks that tell a trend from
+	// the wandering.
+	trendStretches = 4
+	// week is how far ahead the forecast reaches, in days.
+	week = 7.0
+)
+
+// Analyse returns how the clock went. The mean rate is end to end: the error at
+// the last check less that at the first, setting of the hands taken out, over the
+// days between; where the hands were set by an unknown amount, or the clock stood,
+// the mean is over the going that was seen. Mean and daily rates carry the
+// uncertainty of their checks. Trend, factors, what a turn of the nut does, and the
+// forecast carry the clock's own wandering besides: see the head of this package.
+//
+// With no check, or one, there are no rates, and Next says what is missing. The
+// error is an *InputError: a number that no check, event or air could have.
+func Analyse(in In) (Result, error) {
+	if err := in.check(); err != nil {
+		return Result{}, err
+	}
+	tl := in.timeline()
+	r := Result{Checks: tl.checks, Reasons: []string{}, Next: []string{}}
+	if n := len(tl.points); n > 0 {
+		last := tl.points[n-1]
+		r.SpanDays = last.t - tl.points[0].t
+		r.ErrorNow = &quantity.Value{V: last.e, U: last.u}
+		r.Curve = tl.curve(nil, nil)
+	}
+	mean, days, ok := tl.meanRate()
+	if !ok {
+		in.sayTooFew(&r, &tl)
+		return r, nil
+	}
+	r.MeanRate = &mean
+	r.Daily = tl.dailyRates()
+	columns := tl.base(false)
+	p := tl.weigh(columns)
+	if len(p.estimates) == 0 {
+		r.say("The wandering could not be reckoned from this record: only rates between checks are told.")
+		return r, nil
+	}
+	r.Segments = tl.segments(&p)
+	forecast := p.ahead(&tl, columns, week)
+	r.Forecast = &forecast
+	r.Curve = tl.curve(&p, columns)
+	in.sayRate(&r, &tl, days)
+	in.explain(&r, &tl, &p)
+	in.adviseNut(&r, &tl, &p)
+	in.sayNext(&r, &tl)
+	return r, nil
+}
+
+// explain adds trend and factors.
+func (in In) explain(r *Result, tl *timeline, p *posterior) {
+	stretches := 0
+	for range tl.stretches() {
+		stretches++
+	}
+	acts := len(tl.acts)
+	if stretches < trendStretches+acts {
+		r.say("Too few checks to tell whether the rate is changing.")
+		return
+	}
+	columns := append(tl.base(false), tl.trendColumn())
+	if withTrend := tl.weigh(columns); len(withTrend.estimates) > 0 {
+		trend := withTrend.linear(unit(len(columns), len(columns)-1))
+		r.Trend = &trend
+	}
+	in.sayTrend(r, p)
+	factors, why := in.factors(tl, stretches)
+	r.Factors = factors
+	r.say(why...)
+}
+
+// adviseNut adds what a turn does and what to turn, for the rate since the last
+// act.
+func (in In) adviseNut(r *Result, tl *timeline, p *posterior) {
+	nut, why := in.nut(tl)
+	r.say(why...)
+	if nut == nil || len(r.Segments) == 0 {
+		return
+	}
+	r.Nut = nut
+	if tl.touched != "" {
+		return // the rate that was measured is no more
+	}
+	rate := r.Segments[len(r.Segments)-1].Rate
+	worth := nut.advise(rate, p.weekly())
+	sayNut(r, rate, worth)
+}
+
+// weekly returns the standard deviation of the mean rate over a week that the
+// wandering alone brings.
+func (p *posterior) weekly() float64 {
+	sum := 0.0
+	for _, e := range p.estimates {
+		sum += e.weight * (e.wander.phase/week + e.wander.rate*week/3)
+	}
+	return math.Sqrt(sum)
+}
+
+// curve returns the checks as recorded and as the rates alone have them: the
+// straight lines of the model, so that the figure shows the wandering about them.
+// Without a model the two are the same.
+func (tl *timeline) curve(p *posterior, columns []column) []CurvePoint {
+	curve := make([]CurvePoint, len(tl.points))
+	slopes := make([]float64, len(columns))
+	for j := range columns {
+		slopes[j] = p.linear(unit(len(columns), j)).V
+	}
+	runStart := 0
+	for i, q := range tl.points {
+		curve[i] = CurvePoint{At: tl.at(q.t), ErrorS: q.e, ModelS: q.e, Segment: q.seg}
+		if p == nil {
+			continue
+		}
+		m := p.obs.slope * q.t
+		for j := range columns {
+			m += slopes[j] * p.obs.rows[i][j+1]
+		}
+		curve[i].ModelS = m
+		if last := i+1 == len(tl.points) || tl.points[i+1].run != q.run; last {
+			level(curve[runStart : i+1])
+			runStart = i + 1
+		}
+	}
+	return curve
+}
+
+// level shifts a run's model so that it runs through the middle of its checks.
+func level(run []CurvePoint) {
+	sum := 0.0
+	for _, c := range run {
+		sum += c.ErrorS - c.ModelS
+	}
+	for i := range run {
+		run[i].ModelS += sum / float64(len(run))
+	}
+}

@@ -1,0 +1,112 @@
+package going
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"evenbeat/analysis/pendulum"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// In is what is known of a clock's going. Nothing in it need be in order of time.
+type In struct {
+	Checks []sessions.Check
+	Events []sessions.Event
+	Air    []sessions.Air
+	// Amplitudes are of the pendulum's swing, half of the whole arc, in degrees.
+	Amplitudes []Sample
+	// From and To bound the checks that count; zero means no bound.
+	From, To time.Time
+	// Zone is that in which times are told; nil means UTC.
+	Zone *time.Location
+
+	// Rod is the pendulum's, nil if not known.
+	Rod *pendulum.Rod
+	// Length is the pendulum's effective length in metres, 0 if not known.
+	Length quantity.Value
+	// NutPitch is in metres a turn, 0 if not known.
+	NutPitch float64
+	// Balance tells that the clock has a balance, not a pendulum.
+	Balance bool
+}
+
+// Sample is one value of something that goes with the rate.
+type Sample struct {
+	At    time.Time
+	Value float64
+}
+
+// InputError names an input that can't be used, its value and what to do.
+type InputError struct {
+	Name   string
+	Value  string
+	Remedy string
+}
+
+// Error names the thing, its value and the remedy.
+func (e *InputError) Error() string { return fmt.Sprintf("%s %s: %s", e.Name, e.Value, e.Remedy) }
+
+// assumedU is the standard uncertainty of a check that states none: half a second
+// either way, as one reads a hand by eye (common practice, no source).
+var assumedU = 0.5 / math.Sqrt(3)
+
+// maxError bounds the error of a dial, in seconds: twelve hours either way is all
+// a dial can be wrong, and a year of it is certainly a slip.
+const maxError = 366 * 86400
+
+func (in In) check() error {
+	told := func(name string, at time.Time, v float64) error {
+		if math.IsNaN(v) || math.Abs(v) > maxError {
+			return &InputError{Name: name, Value: fmt.Sprintf("of %s, %g s", in.when(at), v), Remedy: "the error of a dial is a number of seconds, and no more than a year of them"}
+		}
+		return nil
+	}
+	for _, c := range in.Checks {
+		if err := told("check", c.At, c.ErrorS); err != nil {
+			return err
+		}
+		if math.IsNaN(c.U) || c.U < 0 || c.U > maxError {
+			return &InputError{Name: "check", Value: fmt.Sprintf("of %s, uncertainty %g s", in.when(c.At), c.U), Remedy: "give seconds, 0 or more"}
+		}
+	}
+	for _, e := range in.Events {
+		if err := told("setting", e.At, e.Before); err != nil {
+			return err
+		}
+		if err := told("setting", e.At, e.After); err != nil {
+			return err
+		}
+		if math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1e4 {
+			return &InputError{Name: "nut", Value: fmt.Sprintf("at %s, %g turns", in.when(e.At), e.Turns), Remedy: "give the turns as a number, plus = made to gain"}
+		}
+	}
+	for _, a := range in.Air {
+		if a.HasTemperature && !(math.Abs(a.TemperatureC) < 1000) || a.HasPressure && !(math.Abs(a.PressureHPa) < 1e5) {
+			return &InputError{Name: "air", Value: fmt.Sprintf("of %s, %g °C, %g hPa", in.when(a.At), a.TemperatureC, a.PressureHPa), Remedy: "not the air of any room"}
+		}
+	}
+	for _, a := range in.Amplitudes {
+		if !(a.Value >= 0 && a.Value < 360) {
+			return &InputError{Name: "amplitude", Value: fmt.Sprintf("of %s, %g degrees", in.when(a.At), a.Value), Remedy: "must be from 0 to 360 degrees"}
+		}
+	}
+	if !(in.NutPitch >= 0 && in.NutPitch < 1) {
+		return &InputError{Name: "nut pitch", Value: fmt.Sprintf("%g m", in.NutPitch), Remedy: "give the rise of one turn, well under a metre"}
+	}
+	if !(in.Length.V >= 0 && in.Length.V < 1e3) || !in.Length.Finite() {
+		return &InputError{Name: "pendulum length", Value: fmt.Sprintf("%g m", in.Length.V), Remedy: "give metres, above 0"}
+	}
+	return nil
+}
+
+func (in In) zone() *time.Location {
+	if in.Zone == nil {
+		return time.UTC
+	}
+	return in.Zone
+}
+
+// when tells a time as sentences do.
+func (in In) when(t time.Time) string { return t.In(in.zone()).Format("2 Jan 2006 15:04") }

@@ -1,0 +1,146 @@
+package going
+
+import (
+	"math"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// widthRate and its fellows are the priors of coefficients: far beyond anything
+// that goes, so that they keep sums finite and say nothing.
+const (
+	widthRate  = 1e4 // s/day
+	widthTrend = 1e2 // s/day/day
+)
+
+// meanRate returns the error gained over all observed going, over its time: end to
+// end where the record is of one piece. Its uncertainty is that of the checks at
+// the ends. It reports false where no two checks hang together.
+func (tl *timeline) meanRate() (quantity.Value, float64, bool) {
+	if len(tl.points) == 0 {
+		return quantity.Value{}, 0, false
+	}
+	return tl.between(tl.points[0].t, tl.points[len(tl.points)-1].t)
+}
+
+// between returns the mean rate over the stretches that lie wholly from a to b,
+// and their days.
+func (tl *timeline) between(a, b float64) (quantity.Value, float64, bool) {
+	de, dt, uu := 0.0, 0.0, 0.0
+	var open bool
+	var last point
+	for from, to := range tl.stretches() {
+		if from.t < a || to.t > b {
+			continue
+		}
+		// Checks in the middle cancel: only the ends of a piece count.
+		if !open || last != from {
+			if open {
+				uu += last.u * last.u
+			}
+			uu += from.u * from.u
+		}
+		de += to.e - from.e
+		dt += to.t - from.t
+		open, last = true, to
+	}
+	if !open {
+		return quantity.Value{}, 0, false
+	}
+	uu += last.u * last.u
+	return quantity.Value{V: de / dt, U: math.Sqrt(uu) / dt}, dt, true
+}
+
+// dailyRates returns the rates between checks about a day apart: each check with
+// the one nearest to a day later, from there on to the next.
+func (tl *timeline) dailyRates() []Daily {
+	const shortest, longest = 0.6, 1.5
+	var daily []Daily
+	for i := 0; i < len(tl.points); {
+		from, next := tl.points[i], -1
+		for j := i + 1; j < len(tl.points) && tl.points[j].run == from.run && tl.points[j].t-from.t <= longest; j++ {
+			if dt := tl.points[j].t - from.t; dt >= shortest && (next < 0 || math.Abs(dt-1) < math.Abs(tl.points[next].t-from.t-1)) {
+				next = j
+			}
+		}
+		if next < 0 {
+			i++
+			continue
+		}
+		to := tl.points[next]
+		dt := to.t - from.t
+		daily = append(daily, Daily{From: tl.at(from.t), To: tl.at(to.t),
+			Rate: quantity.Value{V: (to.e - from.e) / dt, U: math.Hypot(from.u, to.u) / dt}})
+		i = next
+	}
+	return daily
+}
+
+// base returns the columns of the rate itself: one for the rate at the start and
+// one for the step at each act. With nut, the acts whose turns are known share one
+// column: the gain of one turn, which then is the second.
+func (tl *timeline) base(nut bool) []column {
+	columns := []column{{step: func(a, b float64) float64 { return b - a }, prior: widthRate}}
+	if nut {
+		columns = append(columns, column{prior: widthRate, step: func(a, b float64) float64 {
+			sum := 0.0
+			for _, act := range tl.acts {
+				if act.turned() {
+					sum += act.turns * max(0, b-max(a, act.t))
+				}
+			}
+			return sum
+		}})
+	}
+	for _, act := range tl.acts {
+		if nut && act.turned() {
+			continue
+		}
+		columns = append(columns, column{prior: widthRate, step: func(a, b float64) float64 { return max(0, b-max(a, act.t)) }})
+	}
+	return columns
+}
+
+// turned reports whether the act is a turned nut and nothing else.
+func (a act) turned() bool {
+	return a.kind == sessions.EventAdjusted && a.hasTurns && a.turns != 0
+}
+
+// trendColumn is that of a rate which changes evenly, zero at the record's middle.
+func (tl *timeline) trendColumn() column {
+	mid := (tl.points[0].t + tl.points[len(tl.points)-1].t) / 2
+	return column{prior: widthTrend, step: func(a, b float64) float64 { return (b - a) * ((a+b)/2 - mid) }}
+}
+
+// segments returns the rate between acts. Where two checks lie in a segment it is
+// end to end between them, with the checks' uncertainty; else it is the model's,
+// which knows that the rate before and after reaches into the same stretch.
+func (tl *timeline) segments(p *posterior) []Segment {
+	var segs []Segment
+	first, last := tl.points[0].t, tl.points[len(tl.points)-1].t
+	for j := range len(tl.acts) + 1 {
+		from, to, after := first, last, ""
+		if j > 0 {
+			from, after = tl.acts[j-1].t, tl.acts[j-1].kind
+		}
+		if j < len(tl.acts) {
+			to = tl.acts[j].t
+		}
+		rate, days, ok := tl.between(from, to)
+		if !ok || days < tl.observed(from, to)/2 {
+			c := make([]float64, len(tl.acts)+1)
+			for i := range j + 1 {
+				c[i] = 1
+			}
+			rate = p.linear(c)
+			rate.V += p.obs.slope
+		}
+		// Wider than any clock: nothing was seen of this segment by itself.
+		if rate.Half95() > 1000 || !rate.Finite() {
+			continue
+		}
+		segs = append(segs, Segment{From: tl.at(from), To: tl.at(to), Rate: rate, After: after})
+	}
+	return segs
+}

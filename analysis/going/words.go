@@ -1,0 +1,178 @@
+package going
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// capital returns the text with its first letter made capital; ASCII only.
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// say adds reasons, each once.
+func (r *Result) say(why ...string) {
+	for _, w := range why {
+		if w != "" && !slices.Contains(r.Reasons, w) {
+			r.Reasons = append(r.Reasons, w)
+		}
+	}
+}
+
+func (r *Result) then(next string) { r.Next = append(r.Next, next) }
+
+// sayTooFew says what is missing for a rate.
+func (in In) sayTooFew(r *Result, tl *timeline) {
+	switch {
+	case len(tl.points) == 0:
+		r.say("No comparison of the dial with a reference is recorded.")
+		r.then("Compare the dial with a good reference, record it with `evenbeat check`, and again about a day later: the two give a rate.")
+	case tl.checks < 2:
+		last := r.ErrorNow
+		r.say(fmt.Sprintf("One comparison: the dial was %s on %s. A rate needs two.", fastOrSlow(*last), in.when(tl.at(tl.points[len(tl.points)-1].t))))
+		r.then("Record a second check in about a day, without touching the hands between.")
+	default:
+		r.say("Between any two checks the hands were set by an unknown amount, or the clock stood: no rate can be had.")
+		r.then("Record two checks about a day apart without touching the hands between; when you set them, note their error before and after.")
+	}
+}
+
+// fastOrSlow writes an error of the dial as it is said.
+func fastOrSlow(v quantity.Value) string {
+	word := "fast"
+	if v.V < 0 {
+		word, v.V = "slow", -v.V
+	}
+	return v.Text("s") + " " + word
+}
+
+func (in In) sayRate(r *Result, tl *timeline, days float64) {
+	last := tl.points[len(tl.points)-1]
+	r.say(fmt.Sprintf("On %s the dial was %s.", in.when(tl.at(last.t)), fastOrSlow(*r.ErrorNow)))
+	word := "gained"
+	mean := *r.MeanRate
+	switch {
+	case mean.Covers(0):
+		r.say(fmt.Sprintf("Over %s the rate was %s: no gain or loss can be told.", span(days), mean.Signed("s/day")))
+	default:
+		if mean.V < 0 {
+			word, mean.V = "lost", -mean.V
+		}
+		r.say(fmt.Sprintf("Over %s the clock %s %s, end to end.", span(days), word, mean.Text("s/day")))
+	}
+	if total := last.t - tl.points[0].t; days < 0.999*total {
+		r.say(fmt.Sprintf("Of the %s from first to last check %s count: in the rest the hands were set by an unknown amount, or the clock stood.", span(total), span(days)))
+	}
+	if tl.assumed > 0 {
+		r.say(fmt.Sprintf("Checks without a stated uncertainty (%d) are taken as good to ±0.5 s.", tl.assumed))
+	}
+	for _, at := range tl.unsaid {
+		r.say(fmt.Sprintf("The clock stopped on %s and no start is noted: it is taken to go again from the next check on.", in.when(at)))
+	}
+	for _, why := range in.strays(tl) {
+		r.say(why)
+	}
+	if f := r.Forecast; f != nil && tl.touched == "" {
+		r.say(fmt.Sprintf("Left alone, it should be %s a week after the last check: its own wandering is in that interval.", f.Signed("s")))
+	}
+}
+
+func span(days float64) string {
+	if days < 2 {
+		return fmt.Sprintf("%.1f hours", days*24)
+	}
+	return fmt.Sprintf("%.1f days", days)
+}
+
+func (in In) sayTrend(r *Result, p *posterior) {
+	if p.obs.enough() {
+		r.say(fmt.Sprintf("By itself the clock wanders about %.2g s in a day.", p.daily()))
+	}
+	switch t := r.Trend; {
+	case t == nil:
+	case t.Covers(0):
+		r.say(fmt.Sprintf("Trend of the rate: %s a day. No steady change can be told from the clock's wandering.", t.Signed("s/day")))
+	default:
+		word := "rises"
+		if t.V < 0 {
+			word = "falls"
+		}
+		r.say(fmt.Sprintf("The rate %s steadily: %s each day.", word, t.Signed("s/day")))
+	}
+	for _, s := range r.Segments {
+		if s.After != "" {
+			r.say(fmt.Sprintf("After it was %s on %s the rate was %s.", s.After, in.when(s.From), s.Rate.Signed("s/day")))
+		}
+	}
+}
+
+// enough reports whether the record says something of the wandering.
+func (o *observations) enough() bool { return len(o.rows) >= len(o.priors)+5 }
+
+func sayNut(r *Result, rate quantity.Value, worth bool) {
+	if r.Nut.Advice == nil {
+		return
+	}
+	a := *r.Nut.Advice
+	if !worth {
+		r.say(fmt.Sprintf("Nut: leave it. The turn that would bring the rate to zero is %s, which is not worth a turn or can't be told from none.", a.Signed("turns")))
+		return
+	}
+	way := "to make it gain (bob up)"
+	if a.V < 0 {
+		way = "to make it lose (bob down)"
+	}
+	size := quantity.Value{V: math.Abs(a.V), U: a.U, K: a.K}
+	r.say(fmt.Sprintf("The rate since the last change, %s, goes to zero with %s %s.", rate.Signed("s/day"), size.Text("turns"), way))
+	r.then(fmt.Sprintf("Turn the nut %.2g turns %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge it after two days.", size.V, way, a.V))
+}
+
+// sayNext says what to do when nothing better was said.
+func (in In) sayNext(r *Result, tl *timeline) {
+	switch {
+	case tl.touched == sessions.EventStopped:
+		r.then("The clock stands. When it goes again, note `started` and compare the dial.")
+	case tl.touched != "":
+		r.then(fmt.Sprintf("The clock was %s after the last check: check the dial now and again in a day, before anything is turned.", tl.touched))
+	case r.SpanDays < week:
+		r.then("Check the dial daily at about the same hour until the record is a week long: only then does it show how steady the clock is.")
+	case len(r.Next) == 0:
+		r.then("Go on checking the dial once a day or so; nothing needs turning now.")
+	}
+	if len(in.Air) == 0 && len(tl.points) >= 5 {
+		r.then("Record temperature and pressure beside the checks: without them, what the weather does can't be told from the clock's wandering.")
+	}
+}
+
+// strays finds checks that stand off their neighbours by whole minutes, the usual
+// slip when a dial is read.
+func (in In) strays(tl *timeline) []string {
+	const longest = 14 // days: over more, a rate may well have bent
+	off := make([]float64, len(tl.points))
+	for i := 1; i+1 < len(tl.points); i++ {
+		a, b, c := tl.points[i-1], tl.points[i], tl.points[i+1]
+		if a.run == c.run && c.t > a.t && c.t-a.t <= longest {
+			off[i] = b.e - (a.e + (c.e-a.e)*(b.t-a.t)/(c.t-a.t))
+		}
+	}
+	var why []string
+	for i := 1; i+1 < len(off); i++ {
+		minutes := math.Round(off[i] / 60)
+		// A stray check throws its neighbours off the other way, by half as much.
+		if minutes == 0 || math.Abs(off[i]-60*minutes) > 5 || math.Abs(off[i]) < max(math.Abs(off[i-1]), math.Abs(off[i+1])) {
+			continue
+		}
+		why = append(why, fmt.Sprintf("The check of %s stands %+.1f s off its neighbours: about %s, so it may be misread.", in.when(tl.at(tl.points[i].t)), off[i], wholeMinutes(minutes)))
+	}
+	return why
+}
+
+func wholeMinutes(n float64) string {
+	if n = math.Abs(n); n != 1 {
+		return fmt.Sprintf("%.0f whole minutes", n)
+	}
+	return "a whole minute"
+}
