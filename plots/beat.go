@@ -1,0 +1,156 @@
+package plots
+
+import (
+	"fmt"
+	"strings"
+
+	"evenbeat/analysis/beat"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+var (
+	tickShape = shape{form: dot, color: steel, size: 1.3}
+	tockShape = shape{form: diamond, color: brass, size: 2}
+)
+
+// beatColumns is how many columns a trace is thinned to: about one a point of
+// the figure's width.
+const beatColumns = 420
+
+// drawBeat answers: does the clock go evenly, and did anything disturb it? Above,
+// how late each beat came against the even beat that fits best, in milliseconds;
+// below, the time since the beat before, in milliseconds. Ticks are dots, tocks
+// diamonds. The axis along is true time since the first beat.
+func drawBeat(f Findings) (Figure, error) {
+	if f.Rate == nil || len(f.Rate.Trace) == 0 {
+		return empty("no beats were timed", "Time the clock with evenbeat time --port auto, or give a file to evenbeat rate --beats FILE."), nil
+	}
+	r := *f.Rate
+	unit, size := spanUnit(r.Trace[len(r.Trace)-1].TimeS)
+	late, halves, breaks := traces(r.Trace, size)
+
+	upper := beatPanel("Late (+) or early (−) against an even beat, ms", late, breaks, 0.1)
+	upper.key = []mark{{tickShape, "tick"}, {tockShape, "tock"}}
+	lower := beatPanel("Time since the beat before, ms", halves, breaks, 0.1)
+	lower.plot.X.Label.Text = "time, " + unit
+	return Figure{
+		Title: beatTitle(r),
+		Note:  beatNote(r),
+		Desc: fmt.Sprintf("Two panels over %s of true time. Above, how late each of %d beats came, ticks and tocks apart; "+
+			"below, the time since the beat before.", unit, r.Beats),
+		height: 330,
+		draw:   func(c draw.Canvas) { stack(c, upper, lower) },
+	}, nil
+}
+
+// pair holds a series of ticks and one of tocks.
+type pair struct{ ticks, tocks []point }
+
+// traces splits a trace into what the two panels show, in milliseconds over time
+// in units of so many seconds, and the times of breaks. An interval after a miss
+// is none.
+func traces(trace []beat.TracePoint, size float64) (late, halves pair, breaks []float64) {
+	for _, t := range trace {
+		x := t.TimeS / size
+		add(&late, t.Odd, point{x, t.ResidualS * 1e3})
+		if t.HalfS > 0 && !t.After {
+			add(&halves, t.Odd, point{x, t.HalfS * 1e3})
+		}
+		if t.After && x > 0 {
+			breaks = append(breaks, x)
+		}
+	}
+	for _, s := range []*pair{&late, &halves} {
+		s.ticks, s.tocks = thin(s.ticks, beatColumns), thin(s.tocks, beatColumns)
+	}
+	return late, halves, breaks
+}
+
+func add(s *pair, odd bool, p point) {
+	if odd {
+		s.tocks = append(s.tocks, p)
+		return
+	}
+	s.ticks = append(s.ticks, p)
+}
+
+func beatPanel(title string, s pair, breaks []float64, least float64) panel {
+	p := axes()
+	var xs, ys []float64
+	for _, q := range append(append([]point(nil), s.ticks...), s.tocks...) {
+		xs, ys = append(xs, q.x), append(ys, q.y)
+	}
+	span(&p.X, 1, append(xs, 0)...)
+	span(&p.Y, least, ys...)
+	p.X.Min = 0
+	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		for _, b := range breaks {
+			c.StrokeLine2(line(rust, 0.7, 3, 2), x(b), c.Min.Y, x(b), c.Max.Y)
+		}
+		places := func(points []point) (out []vg.Point) {
+			for _, q := range points {
+				out = append(out, vg.Point{X: x(q.x), Y: y(q.y)})
+			}
+			return out
+		}
+		tockShape.series(c, places(s.tocks))
+		tickShape.series(c, places(s.ticks))
+	}))
+	return panel{heading: title, share: 1, plot: p}
+}
+
+func beatTitle(r beat.Result) string {
+	return rateWords(r) + "; " + evennessWords(r)
+}
+
+// rateWords says which way the clock goes wrong.
+func rateWords(r beat.Result) string {
+	q := r.Rate.Quantity()
+	switch {
+	case !q.Finite() || r.Rate.High95 <= r.Rate.Low95:
+		return "The rate cannot be told yet"
+	case q.Low95() > 0:
+		return "The clock gains " + q.Text("s/day")
+	case q.High95() < 0:
+		return "The clock loses " + q.Scale(-1).Text("s/day")
+	}
+	return "The clock keeps time within " + q.Signed("s/day")
+}
+
+func evennessWords(r beat.Result) string {
+	e := r.BeatError.Scale(1e3)
+	switch {
+	case !e.Finite() || !(e.U > 0):
+		return "its evenness cannot be told yet"
+	case e.Low95() > 0:
+		return "out of beat by " + e.Text("ms")
+	}
+	return "in beat within " + e.Text("ms")
+}
+
+func beatNote(r beat.Result) string {
+	s := []string{fmt.Sprintf("%d beats heard, %d missed, %d spurious.", r.Beats, r.Missed, r.Spurious)}
+	if r.TickTock.Finite() && r.TickTock.U > 0 {
+		s = append(s, "Out of beat is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
+	}
+	if r.Segments > 1 {
+		s = append(s, fmt.Sprintf("A broken upright line: hearing was lost there (%d stretches).", r.Segments))
+	}
+	return strings.Join(append(s, "± is the 95 % interval."), " ")
+}
+
+// spanUnit returns the unit in which a span of so many seconds is best read, and
+// its size in seconds.
+func spanUnit(seconds float64) (string, float64) {
+	switch {
+	case seconds <= 300:
+		return "s", 1
+	case seconds <= 3*3600:
+		return "min", 60
+	case seconds <= 3*86400:
+		return "h", 3600
+	}
+	return "days", 86400
+}

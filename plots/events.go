@@ -1,0 +1,93 @@
+package plots
+
+import (
+	"fmt"
+	"slices"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// within returns the events that fall on the figure, in order of time.
+func within(events []sessions.Event, d days) []sessions.Event {
+	var in []sessions.Event
+	for _, e := range events {
+		if x := d.of(e.At); x >= 0 && x <= d.end {
+			in = append(in, e)
+		}
+	}
+	slices.SortStableFunc(in, func(a, b sessions.Event) int { return a.At.Compare(b.At) })
+	return in
+}
+
+// eventWords says an event in few words: "adjusted +0.5 turn".
+func eventWords(e sessions.Event) string {
+	s := e.Kind
+	if e.HasTurns {
+		s += fmt.Sprintf(" %+.3g turn", e.Turns)
+		if e.Turns != 1 && e.Turns != -1 {
+			s += "s"
+		}
+	}
+	if e.Kind == sessions.EventRemark && e.Text != "" {
+		s = e.Text
+		if r := []rune(s); len(r) > 28 {
+			s = string(r[:27]) + "…"
+		}
+	}
+	return printable(s)
+}
+
+// dialWords says the error of a dial: "3.2 ± 0.5 s fast".
+func dialWords(v quantity.Value) string {
+	switch {
+	case v.Low95() > 0:
+		return v.Text("s") + " fast"
+	case v.High95() < 0:
+		return v.Scale(-1).Text("s") + " slow"
+	}
+	return "right within " + v.Signed("s")
+}
+
+// eventLines marks the events by faint upright lines.
+func eventLines(c draw.Canvas, events []sessions.Event, d days, x func(float64) vg.Length) {
+	for _, e := range events {
+		at := x(d.of(e.At))
+		c.StrokeLine2(line(rust, 0.5, 1.5, 2), at, c.Min.Y, at, c.Max.Y)
+	}
+}
+
+// lane sets the events' words above a plot in a few rows, so that none covers
+// another; an event for which no row has room keeps its line, and the figure's
+// description tells it.
+type lane struct{ rows int }
+
+const laneRow = 9
+
+func (l lane) height() vg.Length { return vg.Length(l.rows)*laneRow + 2 }
+
+func (l lane) draw(c draw.Canvas, events []sessions.Event, d days, x func(float64) vg.Length) {
+	eventLines(c, events, d, x)
+	s := aligned(letters(wordSize-0.5, rust), text.XLeft, text.YBottom)
+	taken := make([]vg.Length, l.rows) // where the words of each row end
+	for i := range taken {
+		taken[i] = c.Min.X - 20
+	}
+	for _, e := range events {
+		words := eventWords(e)
+		at, w := x(d.of(e.At)), s.Width(words)
+		from := min(max(at-w/2, c.Min.X-16), c.Max.X-w)
+		row := slices.IndexFunc(taken, func(end vg.Length) bool { return end+5 <= from })
+		if row < 0 {
+			continue
+		}
+		taken[row] = from + w
+		y := c.Max.Y + 3 + vg.Length(row)*laneRow
+		c.StrokeLine2(line(rust, 0.5, 1.5, 2), at, c.Max.Y, at, y)
+		c.FillText(s, vg.Point{X: from, Y: y}, words)
+	}
+}

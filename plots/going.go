@@ -1,0 +1,228 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"evenbeat/analysis/going"
+	"evenbeat/sessions"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+var (
+	checkShape = shape{form: dot, color: steel, size: 2}
+	dailyShape = shape{form: upright, color: steel, size: 2}
+)
+
+// days is the figure's axis along: days since the start, told as dates in the
+// clock's zone. A Unix time in ns would leave float64 no room between two checks.
+type days struct {
+	start time.Time
+	end   float64
+}
+
+func (d days) of(t time.Time) float64 { return t.Sub(d.start).Seconds() / 86400 }
+
+// drawGoing answers: how did the clock keep time over days, and what happened to
+// it? Above, the error of its dial in seconds, plus = fast, at each check, with
+// the line that analysis puts through them; then the rate day by day in s/day
+// with 95 % intervals; and the temperature where it was recorded. What was done
+// to the clock stands above, in words, with a line through all panels.
+func drawGoing(f Findings) (Figure, error) {
+	curve := checkCurve(f)
+	if f.Going == nil || len(curve) == 0 {
+		return empty("the dial was not compared with a reference",
+			"Say evenbeat check --error +7.5s now, and again after a day or more."), nil
+	}
+	g := *f.Going
+	zone, err := time.LoadLocation(f.Record.Clock.Zone)
+	if err != nil {
+		zone = time.UTC
+	}
+	d := days{start: curve[0].At.In(zone)}
+	d.end = d.of(curve[len(curve)-1].At)
+	events := within(f.Record.Events, d)
+
+	panels := []panel{errorPanel(curve, d, events)}
+	if len(g.Daily) > 0 {
+		panels = append(panels, ratePanel(g, d, events))
+	}
+	if p, ok := airPanel(f.Record.Air, d, events); ok {
+		panels = append(panels, p)
+	}
+	for i, p := range panels {
+		p.plot.X.Min, p.plot.X.Max = -0.02*max(d.end, 1), d.end+0.02*max(d.end, 1)
+		p.plot.X.Tick.Marker = dayTicks{start: d.start, bare: i < len(panels)-1}
+	}
+	heights := []vg.Length{215, 330, 390}
+	return Figure{
+		Title:  goingTitle(g),
+		Note:   goingNote(g),
+		Desc:   goingDesc(g, events),
+		height: heights[len(panels)-1],
+		draw:   func(c draw.Canvas) { stack(c, panels...) },
+	}, nil
+}
+
+// checkCurve is the analysed curve, or the bare checks where there were too few to
+// analyse.
+func checkCurve(f Findings) []going.CurvePoint {
+	if f.Going != nil && len(f.Going.Curve) > 0 {
+		return f.Going.Curve
+	}
+	var out []going.CurvePoint
+	for _, c := range f.Record.Checks {
+		out = append(out, going.CurvePoint{At: c.At, ErrorS: c.ErrorS, ModelS: math.NaN()})
+	}
+	return out
+}
+
+func goingTitle(g going.Result) string {
+	if !told(g.MeanRate) {
+		return "One check does not make a rate yet: compare the dial again after a day or more"
+	}
+	var s string
+	switch {
+	case g.MeanRate.Low95() > 0:
+		s = "The clock gained " + g.MeanRate.Text("s/day")
+	case g.MeanRate.High95() < 0:
+		s = "The clock lost " + g.MeanRate.Scale(-1).Text("s/day")
+	default:
+		s = "The clock kept time within " + g.MeanRate.Signed("s/day")
+	}
+	s += fmt.Sprintf(" over %.3g days", g.SpanDays)
+	if told(g.ErrorNow) {
+		s += "; dial now " + dialWords(*g.ErrorNow)
+	}
+	return s
+}
+
+func goingNote(g going.Result) string {
+	s := fmt.Sprintf("%d checks. ± and the thin bars are 95 %% intervals.", g.Checks)
+	if told(g.Trend) {
+		s += " The rate itself changes by " + g.Trend.Signed("s/day each day") + "."
+	}
+	return s
+}
+
+func goingDesc(g going.Result, events []sessions.Event) string {
+	s := fmt.Sprintf("Error of the dial at %d checks and %d daily rates.", g.Checks, len(g.Daily))
+	for _, e := range events {
+		s += " " + e.At.UTC().Format("2 January 15:04") + " UTC: " + eventWords(e) + "."
+	}
+	return s
+}
+
+func errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel {
+	p := axes()
+	p.Y.Tick.Marker = evenTicks{sign: true}
+	ys := []float64{0}
+	for _, q := range curve {
+		ys = append(ys, q.ErrorS, q.ModelS)
+	}
+	span(&p.Y, 0.5, ys...)
+	labels := lane{rows: min(3, len(events))}
+	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
+		labels.draw(c, events, d, x)
+		drawModel(c, curve, d, x, y)
+		for _, q := range curve {
+			if sound(q.ErrorS) {
+				checkShape.at(c, vg.Point{X: x(d.of(q.At)), Y: y(q.ErrorS)}, 0)
+			}
+		}
+	}))
+	pan := panel{heading: "Error of the dial, s (+ = fast)", share: 1.15, plot: p,
+		key: []mark{{checkShape, "check"}, {shape{form: bar, color: brass, size: 1.4}, "as explained"}}}
+	if len(events) > 0 {
+		pan.lane = labels.height()
+	}
+	return pan
+}
+
+// drawModel draws the explained error, broken where a new stretch begins.
+func drawModel(c draw.Canvas, curve []going.CurvePoint, d days, x, y func(float64) vg.Length) {
+	var path []vg.Point
+	for i, q := range curve {
+		if i > 0 && q.Segment != curve[i-1].Segment || !sound(q.ModelS) {
+			c.StrokeLines(line(brass, 1.4), path)
+			path = nil
+		}
+		if sound(q.ModelS) {
+			path = append(path, vg.Point{X: x(d.of(q.At)), Y: y(q.ModelS)})
+		}
+	}
+	c.StrokeLines(line(brass, 1.4), path)
+}
+
+func ratePanel(g going.Result, d days, events []sessions.Event) panel {
+	p := axes()
+	p.Y.Tick.Marker = evenTicks{sign: true, aim: 4}
+	ys := []float64{0}
+	for _, r := range g.Daily {
+		ys = append(ys, r.Rate.Low95(), r.Rate.High95())
+	}
+	span(&p.Y, 0.2, ys...)
+	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
+		eventLines(c, events, d, x)
+		for _, s := range g.Segments {
+			if s.Rate.Finite() {
+				lines := c.ClipLinesXY([]vg.Point{{X: x(d.of(s.From)), Y: y(s.Rate.V)}, {X: x(d.of(s.To)), Y: y(s.Rate.V)}})
+				c.StrokeLines(line(brass, 1.4), lines...)
+			}
+		}
+		for _, r := range g.Daily {
+			if !r.Rate.Finite() {
+				continue
+			}
+			from, to, at := x(d.of(r.From)), x(d.of(r.To)), y(r.Rate.V)
+			c.StrokeLine2(line(steel, 0.8), from+1, at, to-1, at)
+			mid := vg.Point{X: (from + to) / 2, Y: at}
+			if r.Rate.U > 0 {
+				interval(c, steel, mid.X, y(r.Rate.Low95()), y(r.Rate.High95()))
+			}
+			shape{form: dot, color: steel, size: dailyShape.size}.at(c, mid, 0)
+		}
+	}))
+	return panel{heading: "Rate from check to check, s/day (+ = gains)", share: 1, plot: p,
+		key: []mark{{dailyShape, "one day, 95 %"}, {shape{form: bar, color: brass, size: 1.4}, "mean of a stretch"}}}
+}
+
+// airPanel shows the temperature, if it was recorded at least twice.
+func airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool) {
+	var points []point
+	for _, a := range air {
+		if x := d.of(a.At); a.HasTemperature && x >= 0 && x <= d.end {
+			points = append(points, point{x, a.TemperatureC})
+		}
+	}
+	points = thin(points, 420)
+	if len(points) < 2 {
+		return panel{}, false
+	}
+	p := axes()
+	p.Y.Tick.Marker = evenTicks{aim: 2}
+	var ys []float64
+	for _, q := range points {
+		ys = append(ys, q.y)
+	}
+	span(&p.Y, 1, ys...)
+	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		eventLines(c, events, d, x)
+		var path []vg.Point
+		for _, q := range points {
+			path = append(path, vg.Point{X: x(q.x), Y: y(q.y)})
+		}
+		c.StrokeLines(line(faded, 0.8), path)
+	}))
+	return panel{heading: "Temperature, °C", share: 0.5, plot: p}, true
+}
+
+func sound(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+var _ plot.Ticker = dayTicks{}

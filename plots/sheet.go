@@ -1,0 +1,269 @@
+package plots
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+//go:embed sheet.html sheet.css
+var sheetFiles embed.FS
+
+// SheetInput is what a job sheet is made of: all that was found of one clock and
+// its record, and the circumstances that the sheet must tell.
+type SheetInput struct {
+	Findings Findings
+	Made     time.Time
+	Version  string // of the program
+}
+
+// sheetPage is what the template sets: words, no figure to be worked out.
+type sheetPage struct {
+	Style    template.CSS
+	Clock    string
+	About    []string // the clock in few words: beats, train, rod
+	Made     string
+	Version  string
+	Parts    []sheetPart
+	Cautions []string
+	Next     []string
+	Readings []sheetReading
+	Events   []sheetEvent
+}
+
+// sheetPart is one subject: spring, beat, days.
+type sheetPart struct {
+	Name    string
+	Value   string // the one figure, with its interval
+	Finding string // the sentence
+	Values  [][2]string
+	Reasons []string
+	Working []string
+	Figures []template.HTML
+}
+
+type sheetReading struct {
+	At, Part, Dimension, Text, Value, Instrument string
+	State                                        sessions.State
+	Why                                          string
+}
+
+type sheetEvent struct{ At, What, Text string }
+
+// Sheet writes the job sheet of a clock: one HTML file that needs nothing beside
+// it, reads on any screen and prints on A4 and Letter. It opens with what was
+// found and what to do next, and closes with all readings as they were received.
+// It computes nothing: the sentences are those of the findings.
+func Sheet(w io.Writer, in SheetInput) error {
+	style, err := sheetFiles.ReadFile("sheet.css")
+	if err != nil {
+		return fmt.Errorf("job sheet: %w", err)
+	}
+	t, err := template.ParseFS(sheetFiles, "sheet.html")
+	if err != nil {
+		return fmt.Errorf("job sheet: %w", err)
+	}
+	page, err := sheetOf(in)
+	if err != nil {
+		return fmt.Errorf("job sheet: %w", err)
+	}
+	page.Style = template.CSS(style)
+	var b bytes.Buffer // whole or not at all
+	if err := t.Execute(&b, page); err != nil {
+		return fmt.Errorf("job sheet: %w", err)
+	}
+	if _, err := w.Write(b.Bytes()); err != nil {
+		return fmt.Errorf("job sheet: %w", err)
+	}
+	return nil
+}
+
+func sheetOf(in SheetInput) (sheetPage, error) {
+	f := in.Findings
+	clock := f.Record.Clock
+	zone, err := time.LoadLocation(clock.Zone)
+	if err != nil {
+		zone = time.UTC
+	}
+	page := sheetPage{
+		Clock:   printable(clock.Name),
+		About:   aboutClock(clock),
+		Made:    in.Made.In(zone).Format("2 January 2006, 15:04 MST"),
+		Version: in.Version,
+	}
+	for _, make := range []func(*sheetPage, Findings) (sheetPart, bool, error){springPart, beatPart, goingPart} {
+		part, ok, err := make(&page, f)
+		if err != nil {
+			return page, err
+		}
+		if ok {
+			page.Parts = append(page.Parts, part)
+		}
+	}
+	for _, r := range f.Record.Readings {
+		page.Readings = append(page.Readings, readingRow(r, f.Units, zone))
+	}
+	for _, e := range f.Record.Events {
+		row := sheetEvent{At: e.At.In(zone).Format("2 Jan 2006 15:04"), What: eventWords(e), Text: e.Text}
+		if e.Kind == sessions.EventRemark {
+			row.What = e.Kind
+		}
+		page.Events = append(page.Events, row)
+	}
+	return page, nil
+}
+
+func aboutClock(c sessions.Clock) []string {
+	var about []string
+	if c.BeatsPerHour > 0 {
+		about = append(about, strconv.FormatFloat(c.BeatsPerHour, 'f', -1, 64)+" beats an hour")
+	}
+	if c.Train != "" {
+		about = append(about, "train "+printable(c.Train))
+	}
+	if c.Rod != "" {
+		about = append(about, "rod: "+printable(c.Rod))
+	}
+	return about
+}
+
+func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
+	if f.Spring == nil {
+		return sheetPart{}, false, nil
+	}
+	r := *f.Spring
+	p := sheetPart{Name: "Mainspring", Value: string(r.Verdict), Finding: springTitle(r) + ".", Reasons: r.Reasons, Working: r.Working}
+	for _, row := range []struct {
+		name string
+		v    *quantity.Value
+	}{{"bore", r.Bore}, {"arbor", r.Arbor}, {"strip's thickness", r.Strip}, {"strip's height", r.Height},
+		{"length", r.Length}, {"ideal length", r.IdealLength}} {
+		if told(row.v) {
+			p.Values = append(p.Values, [2]string{row.name, f.Units.Length(*row.v)})
+		}
+	}
+	for _, row := range []struct {
+		name, unit string
+		v          *quantity.Value
+	}{{"filled (0.5 is best)", "", r.Fill}, {"turns", "", r.Turns}, {"greatest turns", "", r.TurnsBest},
+		{"goes, from full wind", "h", r.GoingHours}, {"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull}} {
+		if told(row.v) {
+			p.Values = append(p.Values, [2]string{row.name, row.v.Text(row.unit)})
+		}
+	}
+	page.Cautions = append(page.Cautions, r.Cautions...)
+	page.Next = append(page.Next, r.Next...)
+	err := p.add(f, "barrel", "turns")
+	return p, true, err
+}
+
+func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
+	if f.Rate == nil {
+		return sheetPart{}, false, nil
+	}
+	r := *f.Rate
+	p := sheetPart{Name: "Rate and beat", Value: r.Rate.Quantity().Signed("s/day"), Finding: beatTitle(r) + ".",
+		Reasons: append(append([]string(nil), r.Warnings...), r.Reasons...)}
+	p.Values = [][2]string{
+		{"rate (+ gains)", r.Rate.Quantity().Signed("s/day")},
+		{"tick less tock", r.TickTock.Scale(1e3).Signed("ms")},
+		{"out of beat (half of it)", r.BeatError.Scale(1e3).Text("ms")},
+		{"beats an hour", strconv.FormatFloat(r.BeatsPerHour, 'f', 2, 64)},
+		{"heard, missed, spurious", fmt.Sprintf("%d, %d, %d", r.Beats, r.Missed, r.Spurious)},
+		{"true time from", r.TimeBase.Source},
+	}
+	page.Next = append(page.Next, r.Next...)
+	kinds := []string{"beat"}
+	if len(r.Wheels) > 0 || len(r.Fold) > 0 {
+		kinds = append(kinds, "wheels")
+	}
+	if len(stabilityRows(f)) > 2 {
+		kinds = append(kinds, "stability")
+	}
+	err := p.add(f, kinds...)
+	return p, true, err
+}
+
+func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
+	if f.Going == nil || f.Going.Checks == 0 {
+		return sheetPart{}, false, nil
+	}
+	g := *f.Going
+	p := sheetPart{Name: "Days and weeks", Value: "cannot tell yet", Finding: goingTitle(g) + ".", Reasons: g.Reasons}
+	if told(g.MeanRate) {
+		p.Value = g.MeanRate.Signed("s/day")
+		p.Values = append(p.Values, [2]string{"mean rate (+ gains)", p.Value})
+	}
+	if told(g.ErrorNow) {
+		p.Values = append(p.Values, [2]string{"error of the dial (+ fast)", g.ErrorNow.Signed("s")})
+	}
+	if told(g.Trend) {
+		p.Values = append(p.Values, [2]string{"change of rate", g.Trend.Signed("s/day each day")})
+	}
+	if told(g.Forecast) {
+		p.Values = append(p.Values, [2]string{"expected a week on", g.Forecast.Signed("s")})
+	}
+	if g.Nut != nil && g.Nut.PerTurn.Finite() {
+		p.Values = append(p.Values, [2]string{"a turn of the nut", g.Nut.PerTurn.Text("s/day") + ", from " + g.Nut.Source})
+		if told(g.Nut.Advice) {
+			p.Values = append(p.Values, [2]string{"turn the nut (+ to gain)", g.Nut.Advice.Signed("turns")})
+		}
+	}
+	page.Next = append(page.Next, g.Next...)
+	err := p.add(f, "going")
+	return p, true, err
+}
+
+// add draws figures into the part, for the page.
+func (p *sheetPart) add(f Findings, kinds ...string) error {
+	for _, k := range kinds {
+		fig, err := Draw(k, f)
+		if err != nil {
+			return err
+		}
+		svg, err := fig.Inline()
+		if err != nil {
+			return err
+		}
+		p.Figures = append(p.Figures, template.HTML(svg)) // every word in it was escaped when drawn
+	}
+	return nil
+}
+
+func readingRow(r sessions.Reading, u quantity.System, zone *time.Location) sheetReading {
+	row := sheetReading{At: r.At.In(zone).Format("2 Jan 2006 15:04:05"), Part: r.Part, Dimension: r.Dimension,
+		Text: visible(r.Text), Instrument: r.Instrument, State: r.State, Why: r.Why}
+	switch r.Dimension {
+	case "coils", "teeth", "leaves", "count", "turns":
+		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64)
+	case "force":
+		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " N"
+	case "torque":
+		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " N m"
+	case "mass":
+		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " kg"
+	default:
+		decimals := 3
+		if r.Step > 0 {
+			decimals = min(4, max(0, int(math.Ceil(-math.Log10(r.Step*1e3)-1e-9))))
+		}
+		row.Value = u.Size(r.Value, decimals)
+	}
+	return row
+}
+
+// visible shows a line as received, without its end; what has no sign of its own
+// is shown in the notation of Go strings, as \t.
+func visible(text string) string {
+	q := strconv.Quote(strings.TrimRight(text, "\r\n"))
+	return strings.ReplaceAll(q[1:len(q)-1], `\"`, `"`)
+}

@@ -1,0 +1,176 @@
+package plots
+
+import (
+	"fmt"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/analysis/stability"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+var (
+	oadevShape = shape{form: upright, color: steel, size: 2.1}
+	mdevShape  = shape{form: diamond, color: brass, size: 2.3}
+)
+
+const ppm = 1e6
+
+// drawStability answers: over what time does the clock go steadiest, and what
+// disturbs it? It shows the overlapping Allan deviation of its rate over the
+// averaging time in seconds, both axes logarithmic, with 68 % intervals, and the
+// modified one; at the left in parts per million, at the right in s/day. The words
+// above name the kind of noise that rules there.
+func drawStability(f Findings) (Figure, error) {
+	rows := stabilityRows(f)
+	if len(rows) == 0 {
+		return empty("no table of stability", "Time the clock for longer, or give a file to evenbeat stability FILE --data phase --interval 1."), nil
+	}
+	p := axes()
+	var taus, devs []float64
+	modified := false
+	for _, r := range rows {
+		taus = append(taus, r.TauS)
+		for _, v := range []*float64{r.OADev, r.MDev, r.Low, r.High} {
+			if positive(v) {
+				devs = append(devs, *v*ppm)
+			}
+		}
+		modified = modified || positive(r.MDev)
+	}
+	logSpan(&p.X, taus...)
+	logSpan(&p.Y, devs...)
+	p.X.Label.Text = "averaging time, s"
+	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		paintStability(c, rows, x, func(dev float64) vg.Length { return y(dev * ppm) })
+		perDay(c, p)
+		noiseWords(c, rows, x)
+	}))
+	pan := panel{heading: "Deviation of the rate, parts per million", lane: 15, right: 30, share: 1, plot: p,
+		key: []mark{{oadevShape, "overlapping, 68 % interval"}}}
+	if modified {
+		pan.key = append(pan.key, mark{mdevShape, "modified"})
+	}
+	title, desc := stabilityWords(rows)
+	return Figure{
+		Title:  title,
+		Note:   "How far the mean rate over one averaging time lies from that over the next (Allan deviation). The thin bars are 68 % intervals.",
+		Desc:   desc,
+		height: 290,
+		draw:   func(c draw.Canvas) { stack(c, pan) },
+	}, nil
+}
+
+// stabilityRows are those of the table, or of the short one that comes with a
+// rate; without a time or a deviation a row has no place in the figure.
+func stabilityRows(f Findings) []stability.Row {
+	var all []stability.Row
+	switch {
+	case f.Stability != nil:
+		all = f.Stability.Rows
+	case f.Rate != nil:
+		for _, s := range f.Rate.Stability {
+			all = append(all, rowOf(s))
+		}
+	}
+	var rows []stability.Row
+	for _, r := range all {
+		if positive(&r.TauS) && (positive(r.OADev) || positive(r.MDev)) {
+			rows = append(rows, r)
+		}
+	}
+	return rows
+}
+
+func rowOf(s beat.Stability) stability.Row {
+	r := stability.Row{TauS: s.TauS, N: s.N, OADev: &s.ADev}
+	if s.High > s.Low && s.Low > 0 {
+		r.Low, r.High = &s.Low, &s.High
+	}
+	return r
+}
+
+// positive reports whether a figure is there and can stand on a logarithmic axis,
+// which would panic at zero; 1e300 keeps powers of ten about it finite.
+func positive(v *float64) bool { return v != nil && *v > 1e-300 && *v < 1e300 }
+
+func stabilityWords(rows []stability.Row) (title, desc string) {
+	var best *stability.Row
+	for i, r := range rows {
+		if positive(r.OADev) && (best == nil || *r.OADev < *best.OADev) {
+			best = &rows[i]
+		}
+	}
+	desc = fmt.Sprintf("A logarithmic plot of %d averaging times from %s to %s.", len(rows),
+		spoken(rows[0].TauS), spoken(rows[len(rows)-1].TauS))
+	if best == nil {
+		return "Stability of the rate", desc
+	}
+	title = fmt.Sprintf("Steadiest over %s: %.2g s/day",
+		spoken(best.TauS), *best.OADev*86400)
+	if positive(best.Low) && positive(best.High) {
+		title += fmt.Sprintf(" (68 %% interval %.2g to %.2g)", *best.Low*86400, *best.High*86400)
+	}
+	return title, desc
+}
+
+func paintStability(c draw.Canvas, rows []stability.Row, x, y func(float64) vg.Length) {
+	var path []vg.Point
+	for _, r := range rows {
+		if positive(r.OADev) {
+			path = append(path, vg.Point{X: x(r.TauS), Y: y(*r.OADev)})
+		}
+	}
+	c.StrokeLines(line(steel, 0.7), path)
+	for _, r := range rows {
+		if positive(r.MDev) {
+			mdevShape.at(c, vg.Point{X: x(r.TauS), Y: y(*r.MDev)}, 0)
+		}
+	}
+	for _, r := range rows {
+		if !positive(r.OADev) {
+			continue
+		}
+		if positive(r.Low) && positive(r.High) {
+			interval(c, steel, x(r.TauS), y(*r.Low), y(*r.High))
+		}
+		shape{form: dot, color: steel, size: oadevShape.size}.at(c, vg.Point{X: x(r.TauS), Y: y(*r.OADev)}, 0)
+	}
+}
+
+// perDay marks the right edge in seconds a day.
+func perDay(c draw.Canvas, p *plot.Plot) {
+	const day = 86400 / ppm
+	_, y := p.Transforms(&c)
+	s := aligned(letters(wordSize, faded), text.XLeft, text.YCenter)
+	c.FillText(s, vg.Point{X: c.Max.X + 7, Y: c.Max.Y + 14}, "s/day")
+	for _, t := range (decadeTicks{}).Ticks(p.Y.Min*day, p.Y.Max*day) {
+		at := y(t.Value / day)
+		if t.Label == "" || at < c.Min.Y || at > c.Max.Y {
+			continue
+		}
+		c.StrokeLine2(line(faded, 0.5), c.Max.X+1, at, c.Max.X+4, at)
+		c.FillText(s, vg.Point{X: c.Max.X + 7, Y: at}, t.Label)
+	}
+}
+
+// noiseWords names, above the plot, the kind of noise over each stretch of
+// averaging times where there is room for the words.
+func noiseWords(c draw.Canvas, rows []stability.Row, x func(float64) vg.Length) {
+	s := aligned(letters(wordSize-0.5, faded), text.XCenter, text.YBottom)
+	for i := 0; i < len(rows); {
+		j := i
+		for j+1 < len(rows) && rows[j+1].Noise == rows[i].Noise {
+			j++
+		}
+		from, to := x(rows[i].TauS)-8, x(rows[j].TauS)+8
+		if words := string(rows[i].Noise); words != "" && s.Width(words) < to-from {
+			c.StrokeLine2(line(rule, 1.2), from, c.Max.Y+4, to, c.Max.Y+4)
+			c.FillText(s, vg.Point{X: (from + to) / 2, Y: c.Max.Y + 7}, words)
+		}
+		i = j + 1
+	}
+}

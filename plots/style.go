@@ -1,0 +1,91 @@
+// Package plots draws what analysis found: one file a figure, and the job sheet.
+// A figure's title says the finding in words, its axes carry units, and nothing
+// here computes a finding: results come in, drawings and pages go out.
+//
+// To add a figure, write one file beside the others and one line in the table of
+// figure.go.
+package plots
+
+import (
+	"image/color"
+
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// The colours of every figure: ink on a warm paper. They are chosen by lightness
+// first, so that a copy in greys keeps all distinctions; shape tells apart what
+// colour does.
+var (
+	paper = color.NRGBA{0xfd, 0xfb, 0xf6, 0xff}
+	ink   = color.NRGBA{0x2a, 0x25, 0x20, 0xff} // words and values
+	faded = color.NRGBA{0x6b, 0x62, 0x58, 0xff} // axes and notes
+	rule  = color.NRGBA{0xdf, 0xd7, 0xc9, 0xff} // grid
+	steel = color.NRGBA{0x23, 0x48, 0x57, 0xff} // first series, the spring
+	brass = color.NRGBA{0xbd, 0x87, 0x2f, 0xff} // second series, the barrel
+	rust  = color.NRGBA{0x9c, 0x3b, 0x24, 0xff} // what one must look at
+	wash  = color.NRGBA{0xed, 0xe8, 0xd3, 0xff} // bands in which all is well
+	metal = color.NRGBA{0xe2, 0xd3, 0xae, 0xff} // cut brass
+)
+
+const (
+	// figureWidth fits between the margins of A4 and of Letter.
+	figureWidth = 17 * vg.Centimeter
+	margin      = 12 // points about a figure
+
+	titleSize = 12
+	noteSize  = 8
+	wordSize  = 7.5
+)
+
+// letters returns a text style of the figures' one typeface.
+func letters(size float64, c color.Color) text.Style {
+	return text.Style{
+		Color:   c,
+		Font:    font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Points(size)},
+		XAlign:  text.XLeft,
+		YAlign:  text.YBottom,
+		Handler: plot.DefaultTextHandler,
+	}
+}
+
+func bold(s text.Style) text.Style {
+	s.Font.Weight = xfont.WeightBold
+	return s
+}
+
+func aligned(s text.Style, x text.XAlignment, y text.YAlignment) text.Style {
+	s.XAlign, s.YAlign = x, y
+	return s
+}
+
+func line(c color.Color, width float64, dashes ...vg.Length) draw.LineStyle {
+	return draw.LineStyle{Color: c, Width: vg.Points(width), Dashes: dashes}
+}
+
+// axes returns an empty plot in the figures' style: a line below, none at the
+// side, and room between the axes and the data.
+func axes() *plot.Plot {
+	p := plot.New()
+	p.BackgroundColor = nil
+	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		a.Label.TextStyle.Font = letters(wordSize, faded).Font
+		a.Label.TextStyle.Color = faded
+		a.Label.Padding = 2
+		a.Tick.Label.Font = letters(wordSize, faded).Font
+		a.Tick.Label.Color = ink
+		a.Tick.LineStyle = line(faded, 0.5)
+		a.Tick.Length = 3
+		a.Tick.Marker = evenTicks{}
+		a.Padding = 4
+		a.LineStyle = line(faded, 0.6)
+	}
+	p.X.Label.Position = draw.PosRight
+	p.Y.LineStyle.Width = 0
+	p.Y.Tick.Length = 0
+	return p
+}

@@ -1,0 +1,186 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"gonum.org/v1/plot"
+)
+
+// minus sets a number with a true minus sign, as wide as the plus.
+func minus(s string) string { return strings.ReplaceAll(s, "-", "−") }
+
+// evenTicks are ticks at 1, 2 or 5 times a power of ten, labelled to the decimals
+// of the step. The zero value puts about five on an axis.
+type evenTicks struct {
+	aim  int  // about how many; 0 = 5
+	sign bool // a plus before what is positive
+}
+
+func (e evenTicks) Ticks(lo, hi float64) []plot.Tick {
+	aim := e.aim
+	if aim == 0 {
+		aim = 5
+	}
+	raw := (hi - lo) / float64(aim)
+	if !(raw > 0) || math.IsInf(raw, 0) {
+		return nil
+	}
+	power := math.Floor(math.Log10(raw))
+	step := math.Pow(10, power)
+	for _, m := range []float64{10, 5, 2} {
+		if raw > step*m/math.Sqrt2 {
+			step *= m
+			break
+		}
+	}
+	decimals := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
+	var ticks []plot.Tick
+	first := math.Ceil(lo/step - 1e-9)
+	for i := range 4 * aim {
+		v := (first + float64(i)) * step
+		if v > hi+step*1e-9 {
+			break
+		}
+		ticks = append(ticks, plot.Tick{Value: v, Label: e.label(v, decimals)})
+	}
+	return ticks
+}
+
+func (e evenTicks) label(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		return "0" // never a signed zero
+	}
+	if e.sign && v > 0 {
+		return "+" + s
+	}
+	return minus(s)
+}
+
+// decadeTicks are for a logarithmic axis: labels at powers of ten, at 2 and 5
+// of each where fewer than two powers lie on the axis, and at 3 where none does, so
+// that no range goes without; the other whole multiples get a small mark.
+type decadeTicks struct{}
+
+func (decadeTicks) Ticks(lo, hi float64) []plot.Tick {
+	if !(lo > 0 && hi > lo) || math.IsInf(hi, 0) {
+		return nil
+	}
+	from, to := int(math.Floor(math.Log10(lo))), int(math.Ceil(math.Log10(hi)))
+	powers := 0
+	for e := from; e <= to; e++ {
+		if p := math.Pow10(e); p >= lo && p <= hi {
+			powers++
+		}
+	}
+	every := 1 + powers/9
+	var ticks []plot.Tick
+	for e := from; e <= to; e++ {
+		for m := 1; m <= 9; m++ {
+			v := float64(m) * math.Pow10(e)
+			if v < lo*(1-1e-9) || v > hi*(1+1e-9) {
+				continue
+			}
+			t := plot.Tick{Value: v}
+			switch {
+			case m == 1 && (powers < 3 || e%every == 0):
+				t.Label = scientific(m, e)
+			case powers < 2 && (m == 2 || m == 5), powers == 0 && m == 3:
+				t.Label = scientific(m, e)
+			}
+			ticks = append(ticks, t)
+		}
+	}
+	return ticks
+}
+
+// scientific writes m·10^e as one reads it: plainly from 0.001 to 100 000, and
+// beyond as 1e−4, since the typeface has no raised minus.
+func scientific(m, e int) string {
+	switch {
+	case e >= 0 && e <= 5:
+		return grouped(strconv.Itoa(m) + strings.Repeat("0", e))
+	case e < 0 && e >= -3:
+		return strconv.FormatFloat(float64(m)*math.Pow10(e), 'f', -e, 64)
+	}
+	return minus(fmt.Sprintf("%de%d", m, e))
+}
+
+// grouped sets a thin gap before each three digits of a number above 9999.
+func grouped(digits string) string {
+	if len(digits) < 5 {
+		return digits
+	}
+	return grouped(digits[:len(digits)-3]) + "\u00a0" + digits[len(digits)-3:]
+}
+
+// dayTicks are for an axis in days since start: they fall at midnight, the first
+// of a month or the full hour of the clock's own zone.
+type dayTicks struct {
+	start time.Time // in the zone in which the labels are read
+	bare  bool      // marks without labels, for the upper of two panels
+}
+
+func (d dayTicks) Ticks(lo, hi float64) []plot.Tick {
+	if !(hi > lo) || hi-lo > 400*366 {
+		return nil
+	}
+	from, to := d.at(lo), d.at(hi)
+	next, form := calendar(from, hi-lo)
+	var ticks []plot.Tick
+	for t := next(time.Time{}); !t.After(to) && len(ticks) < 64; t = next(t) {
+		if t.Before(from) {
+			continue
+		}
+		tick := plot.Tick{Value: t.Sub(d.start).Hours() / 24, Label: t.Format(form)}
+		if d.bare {
+			tick.Label = ""
+		}
+		ticks = append(ticks, tick)
+	}
+	return ticks
+}
+
+func (d dayTicks) at(days float64) time.Time {
+	whole := math.Floor(days)
+	return d.start.Add(time.Duration(whole) * 24 * time.Hour).
+		Add(time.Duration((days - whole) * 24 * float64(time.Hour)))
+}
+
+// calendar returns how to step from one tick to the next over so many days, and
+// the form of the labels. The step gives the first one for the zero time.
+func calendar(from time.Time, days float64) (next func(time.Time) time.Time, form string) {
+	day := time.Date(from.Year(), from.Month(), from.Day(), 0, 0, 0, 0, from.Location())
+	for _, h := range []int{1, 3, 6} {
+		if days*24 <= 8*float64(h) {
+			return stepper(day, func(t time.Time) time.Time { return t.Add(time.Duration(h) * time.Hour) }), "15:04"
+		}
+	}
+	for _, n := range []int{1, 2, 7, 14} {
+		if days <= 8.5*float64(n) {
+			return stepper(day, func(t time.Time) time.Time { return t.AddDate(0, 0, n) }), "2 Jan"
+		}
+	}
+	month := time.Date(from.Year(), 1, 1, 0, 0, 0, 0, from.Location())
+	for _, n := range []int{1, 2, 3, 6} {
+		if days <= 260*float64(n) {
+			return stepper(month, func(t time.Time) time.Time { return t.AddDate(0, n, 0) }), "Jan 2006"
+		}
+	}
+	years := max(1, int(days/365/8))
+	year := time.Date(from.Year(), 1, 1, 0, 0, 0, 0, from.Location())
+	return stepper(year, func(t time.Time) time.Time { return t.AddDate(years, 0, 0) }), "2006"
+}
+
+func stepper(first time.Time, step func(time.Time) time.Time) func(time.Time) time.Time {
+	return func(t time.Time) time.Time {
+		if t.IsZero() {
+			return first
+		}
+		return step(t)
+	}
+}

@@ -1,0 +1,190 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"evenbeat/analysis/spring"
+	"evenbeat/devices/quantity"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// turnsView is what the figure is drawn from; sizes in metres.
+type turnsView struct {
+	bore, arbor, strip float64
+	thicknesses        []float64
+	unit               quantity.Unit // of thickness
+	along              quantity.Unit // of length
+	p                  *plot.Plot
+	r                  spring.Result
+}
+
+// drawTurns answers: how many turns would this barrel give with other strip, and
+// where does this spring stand? It shows turns over length of strip (in metres or
+// inches), one curve for each of a few thicknesses; along a straight line from the
+// origin the fill is the same, so that the shaded wedge is a fill of 0.40 to 0.60.
+// The box is this spring with its 95 % intervals, the crosses are ideal lengths.
+func drawTurns(f Findings) (Figure, error) {
+	if f.Spring == nil || !told(f.Spring.Bore) || !told(f.Spring.Arbor) || !told(f.Spring.Strip) {
+		return empty("the curve of turns wants bore, arbor and strip",
+			"Measure them with evenbeat measure --plan mainspring, or give them to evenbeat spring --bore … --arbor … --strip …."), nil
+	}
+	r := *f.Spring
+	v := turnsView{bore: r.Bore.V, arbor: r.Arbor.V, strip: r.Strip.V, r: r, p: axes(),
+		unit: quantity.Millimetre, along: quantity.Metre}
+	if f.Units == quantity.Imperial {
+		v.unit, v.along = quantity.Thou, quantity.Inch
+	}
+	if !(v.arbor > 0 && v.bore > v.arbor && v.strip > 0) {
+		return Figure{}, fmt.Errorf("bore %g m, arbor %g m, strip %g m: the bore must be larger than the arbor, and the strip more than nothing",
+			v.bore, v.arbor, v.strip)
+	}
+	v.thicknesses = neighbours(v.strip, v.unit.Metres())
+	v.frame()
+	pan := panel{heading: "Turns of the barrel, by length of strip", share: 1, plot: v.p,
+		key: []mark{
+			{shape{form: square, color: wash}, "fill 0.40 to 0.60"},
+			{shape{form: ring, color: rust, size: 2.4}, "ideal length"},
+		}}
+	if told(r.Turns) && told(r.Length) {
+		pan.key = append(pan.key, mark{shape{form: dot, color: rust, size: 2.4}, "this spring, 95 %"})
+	}
+	return Figure{
+		Title: springTitle(r),
+		Note: "Each curve is a thickness of strip in " + v.unit.String() + ", the thick one this spring's. " +
+			"Coils lie close, without allowance for practical losses.",
+		Desc: fmt.Sprintf("Turns over length of strip for %d thicknesses about %s. %s.", len(v.thicknesses),
+			f.Units.Length(*r.Strip), springTitle(r)),
+		height: 310,
+		draw:   func(c draw.Canvas) { stack(c, pan) },
+	}, nil
+}
+
+// neighbours returns the strip's thickness with two thinner and two thicker ones,
+// in round steps of about a tenth of it.
+func neighbours(strip, unit float64) []float64 {
+	step := strip / unit / 10
+	power := math.Pow(10, math.Floor(math.Log10(step)))
+	switch m := step / power; {
+	case m >= 5:
+		step = 5 * power
+	case m >= 2:
+		step = 2 * power
+	default:
+		step = power
+	}
+	var ts []float64
+	for i := -2; i <= 2; i++ {
+		ts = append(ts, strip+float64(i)*step*unit)
+	}
+	return ts
+}
+
+// turns returns what strip of thickness t that fills so much of the room gives.
+func (v turnsView) turns(t, fill float64) float64 {
+	b := spring.Barrel{Bore: v.bore, Arbor: v.arbor, Strip: t}
+	return b.Turns(fill * b.Space() / t)
+}
+
+// length returns how long strip of thickness t is that fills so much of the room,
+// in the unit of the axis.
+func (v turnsView) length(t, fill float64) float64 {
+	b := spring.Barrel{Bore: v.bore, Arbor: v.arbor, Strip: t}
+	return fill * b.Space() / t / v.along.Metres()
+}
+
+// fills returns the least and the most fill of each curve as drawn: wide enough to
+// show how flat it is at the top, and to hold this spring.
+func (v turnsView) fills() (least, most float64) {
+	least, most = 0.28, 0.78
+	if told(v.r.Fill) {
+		least, most = min(least, max(0.02, v.r.Fill.V*0.9)), max(most, min(0.99, v.r.Fill.V*1.03))
+	}
+	return least, most
+}
+
+func (v turnsView) frame() {
+	leastFill, _ := v.fills()
+	thin, thick := v.thicknesses[0], v.thicknesses[len(v.thicknesses)-1]
+	xs := []float64{v.length(thick, leastFill), v.length(thin, 0.66)}
+	ys := []float64{v.turns(thick, leastFill), v.turns(thin, 0.5) * 1.04}
+	if told(v.r.Length) {
+		l := v.r.Length.Scale(1 / v.along.Metres())
+		xs = append(xs, l.Low95(), l.High95())
+	}
+	if told(v.r.Turns) {
+		ys = append(ys, max(0, v.r.Turns.Low95()), v.r.Turns.High95())
+	}
+	span(&v.p.X, 1e-3, xs...)
+	span(&v.p.Y, 0.1, ys...)
+	v.p.X.Label.Text = "length of strip, " + v.along.String()
+	v.p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		v.wedge(c, x, y)
+		grid(v.p)(c, x, y)
+		for _, t := range v.thicknesses {
+			v.curve(c, t, x, y)
+		}
+		v.thisSpring(c, x, y)
+	}))
+}
+
+// wedge shades the fills that are taken for a fit, and the line of half.
+func (v turnsView) wedge(c draw.Canvas, x, y func(float64) vg.Length) {
+	ray := func(fill float64) (out []vg.Point) {
+		for _, t := range []float64{v.strip / 40, v.strip * 40} {
+			out = append(out, vg.Point{X: x(v.length(t, fill)), Y: y(v.turns(t, fill))})
+		}
+		return out
+	}
+	from, to := ray(0.40), ray(0.60)
+	c.FillPolygon(wash, c.ClipPolygonXY([]vg.Point{from[0], from[1], to[1], to[0], from[0]}))
+	c.StrokeLines(line(faded, 0.6, 4, 3), c.ClipLinesXY(ray(0.5))...)
+}
+
+func (v turnsView) curve(c draw.Canvas, t float64, x, y func(float64) vg.Length) {
+	style := line(steel, 0.8)
+	if t == v.strip {
+		style.Width = 1.9
+	}
+	leastFill, mostFill := v.fills()
+	const pieces = 90
+	var path []vg.Point
+	for i := range pieces + 1 {
+		fill := leastFill + (mostFill-leastFill)*float64(i)/pieces
+		path = append(path, vg.Point{X: x(v.length(t, fill)), Y: y(v.turns(t, fill))})
+	}
+	c.StrokeLines(style, c.ClipLinesXY(path)...)
+	top := vg.Point{X: x(v.length(t, 0.5)), Y: y(v.turns(t, 0.5))}
+	if !c.Contains(top) {
+		return
+	}
+	shape{form: ring, color: rust, size: 2.4}.at(c, top, 0)
+	s := aligned(letters(wordSize, steel), text.XRight, text.YBottom)
+	if t == v.strip {
+		s = bold(s)
+	}
+	step := (v.thicknesses[1] - v.thicknesses[0]) / v.unit.Metres()
+	decimals := max(1, 1-int(math.Floor(math.Log10(step)+1e-9)))
+	if v.unit == quantity.Millimetre {
+		decimals = max(2, decimals-1)
+	}
+	words := strconv.FormatFloat(t/v.unit.Metres(), 'f', decimals, 64) + " " + v.unit.String()
+	c.FillText(s, vg.Point{X: top.X + 1, Y: top.Y + 4}, words)
+}
+
+// thisSpring draws the box of the spring's intervals and its place in it.
+func (v turnsView) thisSpring(c draw.Canvas, x, y func(float64) vg.Length) {
+	if !told(v.r.Length) || !told(v.r.Turns) {
+		return
+	}
+	l, n := v.r.Length.Scale(1/v.along.Metres()), *v.r.Turns
+	box := []vg.Point{{X: x(l.Low95()), Y: y(n.Low95())}, {X: x(l.High95()), Y: y(n.Low95())},
+		{X: x(l.High95()), Y: y(n.High95())}, {X: x(l.Low95()), Y: y(n.High95())}, {X: x(l.Low95()), Y: y(n.Low95())}}
+	c.StrokeLines(line(rust, 1), c.ClipLinesXY(box)...)
+	shape{form: dot, color: rust, size: 2.4}.at(c, vg.Point{X: x(l.V), Y: y(n.V)}, 0)
+}

@@ -1,0 +1,167 @@
+package plots
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"evenbeat/analysis/beat"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// drawWheels answers: which arbor of the train carries a periodic error, and
+// where on the escape wheel does it lie? Above, how late the beats come at each
+// place of the escape wheel's turn, in milliseconds with 95 % intervals; below,
+// the amplitude of each arbor's error. A filled bar is an error that stands out
+// of the noise, a hollow one does not.
+func drawWheels(f Findings) (Figure, error) {
+	if f.Rate == nil || len(f.Rate.Fold) == 0 && len(f.Rate.Wheels) == 0 {
+		return empty("no wheel could be told from another",
+			"Give the clock its train (evenbeat clock edit --train …) and time it for some turns of the slowest wheel in question."), nil
+	}
+	r := *f.Rate
+	var panels []panel
+	if len(r.Fold) > 0 {
+		panels = append(panels, foldPanel(r.Fold))
+	}
+	height := vg.Length(200)
+	if len(r.Wheels) > 0 {
+		p := arborPanel(r.Wheels)
+		p.share = 0.55 + 0.1*float64(len(r.Wheels))
+		panels = append(panels, p)
+		height += 60 + 20*vg.Length(len(r.Wheels))
+	}
+	return Figure{
+		Title:  wheelsTitle(r.Wheels),
+		Note:   "± and the thin bars are 95 % intervals. A filled bar stands out of the noise; a hollow one does not.",
+		Desc:   wheelsDesc(r),
+		height: height,
+		draw:   func(c draw.Canvas) { stack(c, panels...) },
+	}, nil
+}
+
+// wheelsTitle names the arbors that stand out.
+func wheelsTitle(wheels []beat.Wheel) string {
+	var found []string
+	for _, w := range wheels {
+		if w.Significant && w.Amplitude.Finite() {
+			found = append(found, fmt.Sprintf("the %s arbor (%s)", arborName(w), w.Amplitude.Scale(1e3).Text("ms")))
+		}
+	}
+	switch len(found) {
+	case 0:
+		if len(wheels) == 0 {
+			return "The beats through one turn of the escape wheel"
+		}
+		return "No arbor stands out of the noise in this run"
+	case 1:
+		return "A periodic error goes with " + found[0]
+	}
+	last := len(found) - 1
+	return "Periodic errors go with " + strings.Join(found[:last], ", ") + " and " + found[last]
+}
+
+// arborName is the wheel's name, or its place in the train.
+func arborName(w beat.Wheel) string {
+	if w.Name == "" {
+		return "no. " + strconv.Itoa(w.Arbor)
+	}
+	return printable(w.Name)
+}
+
+func wheelsDesc(r beat.Result) string {
+	s := fmt.Sprintf("How late beats come at %d places of the escape wheel's turn", len(r.Fold))
+	for _, w := range r.Wheels {
+		s += fmt.Sprintf("; %s arbor, period %.4g s: amplitude %s", arborName(w), w.PeriodS, w.Amplitude.Scale(1e3).Text("ms"))
+	}
+	return s + "."
+}
+
+func foldPanel(fold []beat.FoldPoint) panel {
+	p := axes()
+	var xs, ys []float64
+	for _, q := range fold {
+		v := q.ResidualS.Scale(1e3)
+		if !v.Finite() {
+			continue
+		}
+		xs, ys = append(xs, float64(q.Place)), append(ys, v.Low95(), v.High95())
+	}
+	span(&p.X, 1, xs...)
+	span(&p.Y, 0.02, append(ys, 0)...)
+	p.X.Label.Text = "beat within the escape wheel's turn"
+	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
+		for _, q := range fold {
+			v := q.ResidualS.Scale(1e3)
+			if !v.Finite() {
+				continue
+			}
+			at := vg.Point{X: x(float64(q.Place)), Y: y(v.V)}
+			if v.U > 0 {
+				interval(c, steel, at.X, y(v.Low95()), y(v.High95()))
+			}
+			shape{form: dot, color: steel, size: 1.7}.at(c, at, 0)
+		}
+	}))
+	return panel{heading: "Late (+) or early (−) through one turn of the escape wheel, ms", share: 1, plot: p}
+}
+
+func arborPanel(wheels []beat.Wheel) panel {
+	p := axes()
+	ends := []float64{0}
+	var names []plot.Tick
+	for i, w := range wheels {
+		if w.Amplitude.Finite() {
+			ends = append(ends, w.Amplitude.Scale(1e3).High95())
+		}
+		names = append(names, plot.Tick{Value: float64(-i), Label: fmt.Sprintf("%s, %s", arborName(w), spoken(w.PeriodS))})
+	}
+	span(&p.X, 0.02, ends...)
+	p.X.Min = 0
+	p.Y.Min, p.Y.Max = 0.4-float64(len(wheels)), 0.6
+	p.Y.Tick.Marker = plot.ConstantTicks(names)
+	p.X.Label.Text = "amplitude, ms"
+	p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+		for i, w := range wheels {
+			if w.Amplitude.Finite() {
+				arborBar(c, w, x, y(float64(-i)))
+			}
+		}
+	}))
+	return panel{heading: "Periodic error by arbor, and the time of its turn", plot: p}
+}
+
+func arborBar(c draw.Canvas, w beat.Wheel, x func(float64) vg.Length, y vg.Length) {
+	const half = 5
+	a := w.Amplitude.Scale(1e3)
+	path := polygon(vg.Point{X: x(0), Y: y - half}, vg.Point{X: x(max(0, a.V)), Y: y - half},
+		vg.Point{X: x(max(0, a.V)), Y: y + half}, vg.Point{X: x(0), Y: y + half})
+	if w.Significant {
+		c.SetColor(rust)
+		c.Fill(path)
+	}
+	c.SetLineStyle(line(faded, 0.7))
+	c.Stroke(path)
+	if a.U > 0 {
+		from, to := x(max(0, a.Low95())), x(a.High95())
+		c.StrokeLine2(line(ink, 0.8), from, y, to, y)
+		c.StrokeLine2(line(ink, 0.8), from, y-2.5, from, y+2.5)
+		c.StrokeLine2(line(ink, 0.8), to, y-2.5, to, y+2.5)
+	}
+}
+
+// spoken writes a period as one says it.
+func spoken(seconds float64) string {
+	unit, size := "s", 1.0
+	switch {
+	case seconds >= 2*3600:
+		unit, size = "h", 3600
+	case seconds >= 180:
+		unit, size = "min", 60
+	}
+	return strconv.FormatFloat(seconds/size, 'g', 3, 64) + " " + unit
+}

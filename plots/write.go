@@ -1,0 +1,197 @@
+package plots
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"hash/crc32"
+	"html"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgimg"
+	"gonum.org/v1/plot/vg/vgpdf"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// printDPI is the resolution of a PNG, in pixels an inch: that of a good print.
+const printDPI = 300
+
+// Write writes the figure to a file, as its name ends: .svg, .png or .pdf. The
+// file is whole or not there at all: it is written beside its place and moved.
+func (f Figure) Write(path string) error {
+	var data []byte
+	var err error
+	switch ext := strings.ToLower(filepath.Ext(path)); ext {
+	case ".svg":
+		data, err = f.SVG()
+	case ".png":
+		data, err = f.PNG(printDPI)
+	case ".pdf":
+		data, err = f.PDF()
+	default:
+		return fmt.Errorf("figure file %s: %q is no format for a figure: end the name in .svg, .png or .pdf", path, ext)
+	}
+	if err != nil {
+		return err
+	}
+	return writeWhole(path, data)
+}
+
+func writeWhole(path string, data []byte) (err error) {
+	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
+	if err != nil {
+		return fmt.Errorf("figure file %s: %w", path, err)
+	}
+	defer func() {
+		if err != nil {
+			_ = os.Remove(tmp.Name()) // the error that led here is the one to tell
+		}
+	}()
+	_, err = tmp.Write(data)
+	if err == nil {
+		err = tmp.Chmod(0o644)
+	}
+	if cerr := tmp.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = os.Rename(tmp.Name(), path)
+	}
+	if err != nil {
+		return fmt.Errorf("figure file %s: %w", path, err)
+	}
+	return nil
+}
+
+// SVG returns the figure as an SVG document. The same figure gives the same bytes.
+func (f Figure) SVG() ([]byte, error) {
+	body, err := f.Inline()
+	if err != nil {
+		return nil, err
+	}
+	return append([]byte(`<?xml version="1.0" encoding="UTF-8"?>`+"\n"), body...), nil
+}
+
+// Inline returns the figure as an SVG element to stand inside a page: it fills
+// the width it is given, and carries its title and description for those who
+// can't see it. Its parts in the paper's colour have the class or style by which
+// a page can turn them white for print.
+func (f Figure) Inline() ([]byte, error) {
+	if err := f.drawable(); err != nil {
+		return nil, err
+	}
+	canvas := vgsvg.New(figureWidth, f.height)
+	m := &measuring{Canvas: canvas}
+	f.paint(m)
+	var raw bytes.Buffer
+	if _, err := canvas.WriteTo(&raw); err != nil {
+		return nil, fmt.Errorf("figure %s: %w", f.Kind, err)
+	}
+	// The library's own head has no title and declares XML; everything after it
+	// starts with the group that turns the page upside down.
+	_, body, ok := strings.Cut(raw.String(), "<g ")
+	if !ok {
+		return nil, fmt.Errorf("figure %s: the drawing library wrote no group", f.Kind)
+	}
+	var out bytes.Buffer
+	w, h := figureWidth.Points(), f.height.Points()
+	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" `+
+		`role="img" aria-labelledby="figure-%[5]s-title figure-%[5]s-desc">`+"\n", w, h, w, h, f.Kind)
+	fmt.Fprintf(&out, "<title id=\"figure-%s-title\">%s</title>\n", f.Kind, html.EscapeString(printable(f.Title)))
+	fmt.Fprintf(&out, "<desc id=\"figure-%s-desc\">%s</desc>\n", f.Kind, html.EscapeString(printable(f.Desc)))
+	fmt.Fprintf(&out, `<rect class="paper" width="100%%" height="100%%" fill="#%02x%02x%02x"/>`+"\n", paper.R, paper.G, paper.B)
+	out.WriteString(m.fit("<g " + body))
+	return out.Bytes(), nil
+}
+
+// measuring notes how wide each piece of text was meant to be, since the reader's
+// own sans-serif may be wider than the one the figure was laid out with.
+type measuring struct {
+	vg.Canvas
+	widths []vg.Length
+}
+
+// FillString draws words and keeps their width.
+func (m *measuring) FillString(f font.Face, p vg.Point, words string) {
+	words = printable(words)
+	m.widths = append(m.widths, f.Width(words))
+	m.Canvas.FillString(f, p, words)
+}
+
+// fit writes into each text element how wide it is to be, and gives its family a
+// fall-back. The elements come in the order in which they were drawn.
+func (m *measuring) fit(svg string) string {
+	parts := strings.Split(svg, "<text ")
+	var b strings.Builder
+	b.WriteString(parts[0])
+	for i, p := range parts[1:] {
+		b.WriteString("<text ")
+		if i < len(m.widths) && m.widths[i] > 0 {
+			fmt.Fprintf(&b, `textLength="%.5g" lengthAdjust="spacingAndGlyphs" `, m.widths[i].Points())
+		}
+		b.WriteString(strings.Replace(p, "font-family:Liberation Sans;",
+			"font-family:'Liberation Sans',Arimo,Arial,Helvetica,sans-serif;", 1))
+	}
+	return b.String()
+}
+
+// PNG returns the figure as a PNG of so many pixels an inch, and marked so.
+func (f Figure) PNG(dpi int) ([]byte, error) {
+	if dpi < 30 || dpi > 1200 {
+		return nil, fmt.Errorf("figure %s: %d pixels an inch: take 30 to 1200", f.Kind, dpi)
+	}
+	if err := f.drawable(); err != nil {
+		return nil, err
+	}
+	canvas := vgimg.NewWith(vgimg.UseWH(figureWidth, f.height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(paper))
+	f.paint(canvas)
+	var b bytes.Buffer
+	if _, err := (vgimg.PngCanvas{Canvas: canvas}).WriteTo(&b); err != nil {
+		return nil, fmt.Errorf("figure %s: %w", f.Kind, err)
+	}
+	return withDensity(b.Bytes(), dpi), nil
+}
+
+// withDensity puts a pHYs chunk behind the header of a PNG, so that it prints in
+// its true size: length, type, pixels a metre across and down, unit metre, CRC
+// (PNG specification, third edition, 11.3.4.3). The header ends at byte 33.
+func withDensity(png []byte, dpi int) []byte {
+	const header = 33
+	perMetre := uint32(float64(dpi)/0.0254 + 0.5)
+	chunk := binary.BigEndian.AppendUint32(nil, 9)
+	chunk = append(chunk, "pHYs"...)
+	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
+	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
+	chunk = append(chunk, 1)
+	chunk = binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
+	out := append([]byte(nil), png[:header]...)
+	out = append(out, chunk...)
+	return append(out, png[header:]...)
+}
+
+// PDF returns the figure as a PDF of one page, its words drawn as shapes. It
+// carries the time it was made, so that two are never the same bytes.
+func (f Figure) PDF() ([]byte, error) {
+	if err := f.drawable(); err != nil {
+		return nil, err
+	}
+	canvas := vgpdf.New(figureWidth, f.height)
+	f.paint(outlines{canvas})
+	var b bytes.Buffer
+	if _, err := canvas.WriteTo(&b); err != nil {
+		return nil, fmt.Errorf("figure %s: %w", f.Kind, err)
+	}
+	return b.Bytes(), nil
+}
+
+// drawable tells a figure made by Draw from an empty value.
+func (f Figure) drawable() error {
+	if f.draw == nil {
+		return fmt.Errorf("figure %q was not drawn: make it with plots.Draw", f.Kind)
+	}
+	return nil
+}
