@@ -1,7 +1,9 @@
 package spring
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"evenbeat/analysis/uncertainty"
 )
@@ -21,8 +23,8 @@ var finer = map[string]struct {
 	"coils":  {0.05, "a second count along another radius (±0.05 coils)"},
 }
 
-// budget returns each input's share of the variance of the fill, greatest first as
-// the inputs stand, and for what matters how it would be had better.
+// budget returns each input's share of the variance of the fill, greatest first,
+// and for what matters how it would be had better.
 func budget(in Input, b base) []BudgetLine {
 	shares, err := uncertainty.Budget(b.in, b.sum(fill))
 	if err != nil {
@@ -43,6 +45,7 @@ func budget(in Input, b base) []BudgetLine {
 		}
 		out = append(out, line)
 	}
+	slices.SortStableFunc(out, func(x, y BudgetLine) int { return cmp.Compare(y.Share, x.Share) })
 	return out
 }
 

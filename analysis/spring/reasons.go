@@ -22,12 +22,32 @@ func reasons(in Input, r Result) []string {
 	out = append(out, goingReasons(in, r)...)
 	out = append(out, strengthReasons(in, r)...)
 	out = append(out, compareLengths(in, r)...)
+	for _, d := range r.MonteCarlo {
+		out = append(out, monteCarloReason(in, d))
+	}
 	for _, rule := range r.Rules {
 		if rule.Held == Broken || rule.Held == Unclear {
 			out = append(out, fmt.Sprintf("Rule of the trade, %s: %s. %s (%s).", rule.Name, heldWords(rule), rule.Says, rule.Source))
 		}
 	}
 	return append(out, in.Notes...)
+}
+
+// monteCarloReason tells both intervals, so that a reader sees whether the first
+// order was enough.
+func monteCarloReason(in Input, d Drawn) string {
+	per, unit, name := 1.0, "", d.Figure
+	switch d.Figure {
+	case "fill":
+		per, unit = 0.01, " %"
+	case "ideal_length_m":
+		per, unit, name = 1e-3, " mm", "best length"
+		if in.Units == quantity.Imperial {
+			per, unit = quantity.Inch.Metres(), " in"
+		}
+	}
+	return fmt.Sprintf("Monte Carlo, %d draws: %s from %.4g to %.4g%s (95 %%), %.3g wide; to first order it is %.3g wide.",
+		d.N, name, d.Low95/per, d.High95/per, unit, (d.High95-d.Low95)/per, 2*d.First/per)
 }
 
 func heldWords(r Rule) string {
@@ -102,13 +122,27 @@ func goingReasons(in Input, r Result) []string {
 		head = fmt.Sprintf("It goes %s on one winding, with %g turns taken off for packing and end coils (a setting)", r.GoingHours.Text("h"), in.Limits.AllowanceTurns)
 	}
 	out = append(out, head+fmt.Sprintf("; a turn is %.4g h.", in.BarrelTurnHours))
-	for i := len(r.Runs) - 1; i >= 0; i-- {
-		run := r.Runs[i]
+	return append(out, runReasons(r.Runs)...)
+}
+
+// runReasons names the longest run that is sure, and the next one that isn't.
+func runReasons(runs []Run) []string {
+	var sure, beyond string
+	for _, run := range runs {
 		if run.Reserve.Low95() >= 0 {
-			return append(out, fmt.Sprintf("That is enough for %s: %.4g turns, %s to spare.", daysWords(run.Days), run.Turns, run.Reserve.Text("")))
+			sure = fmt.Sprintf("That is enough for %s: %.4g turns, %s to spare.", daysWords(run.Days), run.Turns, run.Reserve.Text(""))
+			continue
 		}
+		beyond = fmt.Sprintf("A run of %s would take %.4g turns, which it doesn't have.", daysWords(run.Days), run.Turns)
 		if run.Reserve.High95() >= 0 {
-			out = append(out, fmt.Sprintf("Whether it lasts %s can't be told: that takes %.4g turns.", daysWords(run.Days), run.Turns))
+			beyond = fmt.Sprintf("Whether it lasts %s can't be told: that takes %.4g turns.", daysWords(run.Days), run.Turns)
+		}
+		break
+	}
+	var out []string
+	for _, s := range []string{sure, beyond} {
+		if s != "" {
+			out = append(out, s)
 		}
 	}
 	return out
@@ -116,7 +150,7 @@ func goingReasons(in Input, r Result) []string {
 
 func daysWords(d float64) string {
 	if d == 1 {
-		return "a day"
+		return "one day"
 	}
 	return fmt.Sprintf("%g days", d)
 }
@@ -132,7 +166,7 @@ func strengthReasons(in Input, r Result) []string {
 			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9))
 	}
 	if r.TorqueRatio != nil {
-		out = append(out, fmt.Sprintf("Over the run the torque falls from full to one part in %s.", r.TorqueRatio.Text("")))
+		out = append(out, fmt.Sprintf("At the start of the run the torque is %s times what it is at the end.", r.TorqueRatio.Text("")))
 	}
 	if r.Stress != nil {
 		out = append(out, fmt.Sprintf("Nominal stress at the arbor %.1f GPa, as though the strip bent elastically from straight: several times what steel bears, since every mainspring takes a set. It compares old and new, and is never a verdict.", r.Stress.V/1e9))

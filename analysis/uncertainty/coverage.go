@@ -16,10 +16,16 @@ import (
 // Two times u is honest for many errors of like size only. One rectangular error
 // that rules is wholly within ±1.73 u and 95 % of it within ±1.65 u, and three
 // readings need 4.3 u. So the distribution of the sum is worked out: the normal
-// and Student errors are taken as one Student error with the effective degrees of
-// freedom of Welch and Satterthwaite (JCGM 100:2008, G.4.1), and each rectangular
-// error then smears its distribution function over ±a, by integration on a grid
-// (the convolution of JCGM 100:2008, G.1.4). The grid keeps K within 1e-3.
+// and Student errors are taken as one Student error, and each rectangular error
+// then smears its distribution function over ±a, by integration on a grid (the
+// convolution of JCGM 100:2008, G.1.4). The grid keeps K within 1e-3.
+//
+// The degrees of freedom of the bell are those of its own sources (Welch and
+// Satterthwaite, G.4.1), times the variance of the whole over that of the bell. Its
+// own alone would make the interval hold the truth too often wherever a limit
+// rules, for what few readings leave open of the scatter matters less then; Welch
+// and Satterthwaite for the whole, too rarely where neither rules. The product is
+// our own; with it intervals held the truth in 93.9 to 95.1 % (TestCoverageHoldsTruth).
 func Coverage(sources []Source) float64 {
 	var rects []float64 // half-widths
 	var bell []Source
@@ -43,7 +49,10 @@ func Coverage(sources []Source) float64 {
 	for _, s := range bell {
 		g2 += s.U * s.U
 	}
-	nu := effectiveDoF(bell)
+	nu := math.Inf(1)
+	if g2 > 0 {
+		nu = effectiveDoF(bell) * u2 / g2
+	}
 	// A rectangle a fiftieth as wide as the rest is a bell for all that can be seen.
 	for len(rects) > 1 && rects[len(rects)-1] < u/50 {
 		a := rects[len(rects)-1]
@@ -68,9 +77,9 @@ func student95(nu float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Quantile(0.975)
 }
 
-// gridSteps: 800 steps give K to 1e-4 where all errors are of like size, and to
+// gridSteps: 400 steps give K to 1e-4 where all errors are of like size, and to
 // 1e-3 where a narrow bell stands on a wide rectangle.
-const gridSteps = 800
+const gridSteps = 400
 
 // smeared95 returns the half-width that holds 95 % of a Student error of scale g
 // plus rectangular errors of half-widths a. It works on H(x) = F(x) − 1/2, which

@@ -3,7 +3,10 @@ package uncertainty
 import (
 	"errors"
 	"math"
+	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 func sources(shape Shape, u ...float64) []Source {
@@ -39,38 +42,56 @@ func TestCoverageClosedForms(t *testing.T) {
 	}
 }
 
-// The factor against draws of the same errors, an independent way to the same
-// number. With a million draws the share inside has a standard deviation of
-// 0.0002; 0.001 is asked, five of them. Two or more Student errors are left to the
-// next test: the effective degrees of freedom are an approximation.
-func TestCoverageHoldsDraws(t *testing.T) {
-	n := int64(1_000_000)
+// How often the interval holds the truth when the scatter must be found from few
+// readings: the mean's error is drawn with a true scatter, the scatter found with
+// as many readings (χ²), and the interval made of that. Limits are drawn as such.
+// One standard deviation of the share is 0.2 % for 10,000 rounds; with 40,000 the
+// shares were 93.9 % (neither rules) to 95.1 %.
+func TestCoverageHoldsTruth(t *testing.T) {
+	n := 10_000
 	if testing.Short() {
-		n = 100_000
+		n = 2_000
 	}
 	for _, c := range []struct {
 		name    string
-		sources []Source
+		limits  []float64 // half-widths
+		scatter float64   // true standard deviation of the mean
+		dof     float64   // 0: known for certain
 	}{
-		{"rectangle ruling a normal", append(sources(Rectangular, 1), sources(Normal, 0.1)...)},
-		{"rectangle with a whisper", append(sources(Rectangular, 1), sources(Normal, 0.003)...)},
-		{"normal ruling a rectangle", append(sources(Rectangular, 0.2), sources(Normal, 1)...)},
-		{"unequal rectangles", sources(Rectangular, 1, 0.5, 0.1, 0.01)},
-		{"rectangle and three readings", append(sources(Rectangular, 1), Source{U: 0.3, Shape: Student, DoF: 2})},
-		{"rectangle and two readings", append(sources(Rectangular, 1), Source{U: 0.05, Shape: Student, DoF: 1})},
+		{"limit ruling a known scatter", []float64{1.7}, 0.1, 0},
+		{"limit with a whisper", []float64{1.7}, 0.003, 0},
+		{"known scatter ruling a limit", []float64{0.3}, 1, 0},
+		{"unequal limits", []float64{1.7, 0.9, 0.2, 0.02}, 0, 0},
+		{"limit ruling five readings", []float64{1.7}, 0.2, 4},
+		{"limit ruling three readings", []float64{1.7}, 0.1, 2},
+		{"limit beside five readings", []float64{1.7}, 1, 4},
+		{"five readings ruling a limit", []float64{0.4}, 1, 4},
+		{"five readings", nil, 1, 4},
 	} {
-		q := Quantity{Sources: c.sources}
-		h := q.Value().Half95()
-		s := newSampler([]Quantity{q}, 7)
-		var in int64
+		rng := rand.New(rand.NewPCG(7, 7))
+		chi := distuv.ChiSquared{K: max(c.dof, 1), Src: rng}
+		var held int
 		for range n {
-			if math.Abs(s.next()[0]) <= h {
-				in++
+			q := Quantity{}
+			truth := 0.0
+			for _, a := range c.limits {
+				truth += a * (2*rng.Float64() - 1)
+				q.Sources = append(q.Sources, Source{U: a / math.Sqrt(3), Shape: Rectangular})
+			}
+			truth += c.scatter * rng.NormFloat64()
+			bell := Source{U: c.scatter}
+			if c.dof > 0 {
+				bell = Source{U: c.scatter * math.Sqrt(chi.Rand()/c.dof), Shape: Student, DoF: c.dof}
+			}
+			q.Sources = append(q.Sources, bell)
+			if q.Value().Covers(truth) {
+				held++
 			}
 		}
-		tolerance := 5 * math.Sqrt(0.95*0.05/float64(n))
-		if got := float64(in) / float64(n); math.Abs(got-0.95) > tolerance+0.0003 { // the grid's own error: K to 1e-3
-			t.Errorf("%s: ±%.4f holds %.4f of the draws", c.name, h, got)
+		got := float64(held) / float64(n)
+		t.Logf("%s: %.2f %%", c.name, 100*got)
+		if slack := 0.01 + 4*math.Sqrt(0.95*0.05/float64(n)); math.Abs(got-0.95) > slack {
+			t.Errorf("%s: the interval holds the truth in %.2f %%", c.name, 100*got)
 		}
 	}
 }

@@ -22,8 +22,8 @@ type Instrument struct {
 //   - the scatter of the mean, s/√n with n−1 degrees of freedom (JCGM 100:2008,
 //     4.2.3), where there are two or more readings;
 //   - the instrument's limit ±a as a/√3 (4.3.7), shared by all its readings;
-//   - the resolution as step/√12 (F.2.2.1), where the scatter is too small to
-//     hold it: once readings spread over half a step, rounding is part of it;
+//   - the resolution as step/√12 (F.2.2.1), where the readings are all the same:
+//     once they differ, rounding is part of their scatter and would count twice;
 //   - the zero reading's own errors.
 //
 // Readings are in metres (or any one unit throughout). The error tells of no
@@ -41,23 +41,22 @@ func FromReadings(name string, readings []float64, in Instrument) (Quantity, err
 		mean += x / n
 	}
 	q := Quantity{Name: name, V: mean - in.Zero.V}
-	var s float64
 	if n > 1 {
 		var sum float64
 		for _, x := range readings {
 			sum += (x - mean) * (x - mean)
 		}
-		s = math.Sqrt(sum / (n - 1))
+		s := math.Sqrt(sum / (n - 1))
 		// Equal readings leave float dust, which must not pass for scatter.
 		if s > 1e-12*math.Abs(mean) {
 			q.Sources = append(q.Sources, Source{U: s / math.Sqrt(n), Shape: Student, DoF: n - 1, Cause: CauseScatter})
 		}
 	}
+	if in.Step > 0 && len(q.Sources) == 0 {
+		q.Sources = append(q.Sources, Source{U: in.Step / math.Sqrt(12), Shape: Rectangular, Cause: CauseResolution})
+	}
 	if in.Limit > 0 {
 		q.Sources = append(q.Sources, Source{Key: in.Key, U: in.Limit / math.Sqrt(3), Shape: Rectangular, Cause: CauseInstrument})
-	}
-	if in.Step > 0 && s < in.Step/2 {
-		q.Sources = append(q.Sources, Source{U: in.Step / math.Sqrt(12), Shape: Rectangular, Cause: CauseResolution})
 	}
 	for _, z := range in.Zero.Sources {
 		z.U, z.Cause = -z.U, CauseZero
