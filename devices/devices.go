@@ -115,8 +115,9 @@ type Air struct {
 type Time struct {
 	// Nanos is nanoseconds since 1970-01-01 UTC, or since midnight UTC if OfDay.
 	Nanos int64
-	OfDay bool // the sentence had no date, and none before it had one
-	Valid bool // the reference says that it trusts its own time
+	Has   bool // false: the sentence left its time empty, and Nanos is 0
+	OfDay bool // the sentence had no date
+	Valid bool // the reference doesn't disown its time
 }
 
 // Said is one thing an instrument said. It is comparable, so that tests can hold

@@ -2,8 +2,6 @@ package caliper
 
 import (
 	"errors"
-	"slices"
-	"strings"
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
@@ -29,10 +27,6 @@ type TextLength struct {
 	framer lines.Framer
 }
 
-// maxMetres is the longest length an instrument of the bench sends, in metres.
-// The longest calipers are 3 m (common practice, no source).
-const maxMetres = 10
-
 // maxDigits bounds the digits of a number: no length has more.
 const maxDigits = 12
 
@@ -46,7 +40,7 @@ func (d *TextLength) Decode(dst []devices.Said, c devices.Chunk) []devices.Said 
 func (d *TextLength) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
 
 func (d *TextLength) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
-	number, unit, ok := splitLength(string(lines.Trim(line)))
+	number, unit, ok := lines.Quantity(string(lines.Trim(line)), units(), maxDigits)
 	if !ok {
 		return append(dst, lines.Fault(at, devices.FaultGarbage, line, ""))
 	}
@@ -57,7 +51,7 @@ func (d *TextLength) line(dst []devices.Said, line []byte, at devices.Stamp) []d
 }
 
 // said makes a reading, or a fault, of a number and a unit that were cut from the
-// bytes received.
+// bytes received. What is plausible for a clock isn't asked here.
 func said(at devices.Stamp, received []byte, number, unit string) devices.Said {
 	l, err := quantity.ParseLength(number+unit, quantity.NoUnit)
 	switch {
@@ -65,56 +59,12 @@ func said(at devices.Stamp, received []byte, number, unit string) devices.Said {
 		return lines.Fault(at, devices.FaultNoUnit, received, "name the unit in the instrument's profile, or switch the instrument to send it")
 	case err != nil:
 		return lines.Fault(at, devices.FaultRange, received, err.Error())
-	case l.Metres > maxMetres || l.Metres < -maxMetres:
-		return lines.Fault(at, devices.FaultRange, received, "longer than any such instrument")
 	}
 	return devices.Said{Kind: devices.KindReading, At: at, Text: string(received), Reading: devices.Reading{
 		Value: l.Metres, Step: l.Step, Dim: devices.DimLength, Unit: l.Unit}}
-}
-
-// splitLength finds number and unit in a line without blanks about it. The unit
-// is empty if there is none.
-func splitLength(s string) (number, unit string, ok bool) {
-	if _, rest, found := lines.Identifier(s, isUnit); found {
-		s = rest
-	}
-	before := leadingUnit(s)
-	s = strings.TrimLeft(s[len(before):], " \t")
-	number, s = lines.Number(s, maxDigits)
-	if number == "" {
-		return "", "", false
-	}
-	behind, status := strings.TrimLeft(s, " \t"), ""
-	setOff := len(behind) < len(s)
-	if after := leadingUnit(behind); after != "" {
-		if before != "" {
-			return "", "", false
-		}
-		unit, status = after, strings.TrimLeft(behind[len(after):], " \t")
-	} else {
-		unit, status = before, behind
-		if before == "" && status != "" && !setOff {
-			return "", "", false
-		}
-	}
-	return number, unit, status == "" || len(status) == 1 && lines.IsLetter(status[0])
 }
 
 // units are the units that an instrument's line may name, the longer before those
 // that they begin with. Metre and centimetre are left out: no instrument of the
 // bench sends them, and a lost byte makes an m of an mm.
 func units() []string { return []string{"inch", "thou", "mm", "in", `"`} }
-
-func isUnit(s string) bool {
-	return slices.ContainsFunc(units(), func(u string) bool { return strings.EqualFold(u, s) })
-}
-
-// leadingUnit returns the unit that s begins with, as it stands there.
-func leadingUnit(s string) string {
-	for _, u := range units() {
-		if len(s) >= len(u) && strings.EqualFold(s[:len(u)], u) {
-			return s[:len(u)]
-		}
-	}
-	return ""
-}

@@ -8,9 +8,12 @@ import (
 	"strings"
 
 	"evenbeat/devices"
+	"evenbeat/devices/air"
 	"evenbeat/devices/beat"
 	"evenbeat/devices/caliper"
+	"evenbeat/devices/force"
 	"evenbeat/devices/quantity"
+	"evenbeat/devices/reference"
 )
 
 // Options are what a decoder must be told of the instrument.
@@ -22,8 +25,19 @@ type Options struct {
 // and a line here.
 func table() map[string]func(Options) devices.Decoder {
 	return map[string]func(Options) devices.Decoder{
-		"count-lines": func(Options) devices.Decoder { return new(beat.CountLines) },
-		"text-length": func(o Options) devices.Decoder { return &caliper.TextLength{Unit: o.Unit} },
+		"air-text":       func(Options) devices.Decoder { return new(air.AirText) },
+		"bits24-hex":     func(Options) devices.Decoder { return new(caliper.Bits24Hex) },
+		"bits24-raw":     func(Options) devices.Decoder { return new(caliper.Bits24Raw) },
+		"byte-beats":     func(Options) devices.Decoder { return new(beat.ByteBeats) },
+		"count-lines":    func(Options) devices.Decoder { return new(beat.CountLines) },
+		"digits52-hex":   func(Options) devices.Decoder { return new(caliper.Digits52) },
+		"edge-beats":     func(Options) devices.Decoder { return new(beat.EdgeBeats) },
+		"interval-lines": func(Options) devices.Decoder { return new(beat.IntervalLines) },
+		"nmea":           func(Options) devices.Decoder { return new(reference.NMEA) },
+		"polled-length":  func(o Options) devices.Decoder { return &caliper.TextLength{Unit: o.Unit} },
+		"text-force":     func(Options) devices.Decoder { return new(force.TextForce) },
+		"text-length":    func(o Options) devices.Decoder { return &caliper.TextLength{Unit: o.Unit} },
+		"utc-lines":      func(Options) devices.Decoder { return new(beat.UTCLines) },
 	}
 }
 

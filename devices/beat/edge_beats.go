@@ -1,0 +1,37 @@
+package beat
+
+import (
+	"evenbeat/devices"
+	"evenbeat/devices/lines"
+)
+
+// EdgeBeats takes every change of a control line for a beat, stamped by the host.
+// Its edge tells which: 0 CTS off, 1 CTS on, 2 and 3 DSR, 4 and 5 DCD, 6 and 7 RI.
+// A sensor that gives a pulse makes two changes a beat, told apart by that number.
+// Common practice, no source.
+//
+// Bytes don't belong on such a line, and come back as faults. Between calls it
+// holds one line of them. The zero value is ready.
+type EdgeBeats struct{ framer lines.Framer }
+
+// Decode appends to dst the beats of c, or faults.
+func (d *EdgeBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	for i, pin := range [...]devices.Pins{devices.PinCTS, devices.PinDSR, devices.PinDCD, devices.PinRI} {
+		if c.Changed&pin == 0 {
+			continue
+		}
+		b := devices.Beat{Edge: int16(2 * i), HasEdge: true}
+		if c.Pins&pin != 0 {
+			b.Edge++
+		}
+		dst = append(dst, devices.Said{Kind: devices.KindBeat, At: c.At, Beat: b})
+	}
+	return d.framer.Decode(dst, c, stray)
+}
+
+// Flush appends stray bytes to dst, as a fault.
+func (d *EdgeBeats) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
+
+func stray(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	return append(dst, lines.Fault(at, devices.FaultGarbage, line, "bytes where only control lines should speak"))
+}

@@ -1,0 +1,72 @@
+package beat
+
+import (
+	"time"
+
+	"evenbeat/devices"
+	"evenbeat/devices/lines"
+)
+
+// UTCLines decodes a line a beat: the time of the beat, in Unix seconds with
+// decimals or by RFC 3339. "1772366400.123456" and
+// "2026-03-01T12:00:00.123456Z" are the same beat. Common practice, no source.
+//
+// A beat's count is nanoseconds since 1970-01-01 UTC: a counter of 64 bits at
+// 1 GHz. Decimals past the ninth are cut off. A beat carries the stamp of its
+// line's first byte. Between calls it holds one line. The zero value is ready.
+type UTCLines struct{ framer lines.Framer }
+
+// maxUnix is the last whole second whose nanoseconds an int64 holds, in 2262.
+const maxUnix = 9223372035
+
+// Decode appends to dst the beats and faults that c completes.
+func (d *UTCLines) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	return d.framer.Decode(dst, c, utcLine)
+}
+
+// Flush appends an unfinished line to dst, as a fault.
+func (d *UTCLines) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
+
+func utcLine(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	text := lines.Trim(line)
+	ns, why := unixNanos(text)
+	if why == devices.FaultGarbage {
+		if t, err := time.Parse(time.RFC3339Nano, string(text)); err == nil {
+			ns, why = 0, devices.FaultRange
+			if s := t.Unix(); s >= 0 && s <= maxUnix {
+				ns, why = uint64(t.UnixNano()), ""
+			}
+		}
+	}
+	if why != "" {
+		return append(dst, lines.Fault(at, why, line, ""))
+	}
+	return append(dst, devices.Said{Kind: devices.KindBeat, At: at, Beat: devices.Beat{Count: ns, HasCount: true}})
+}
+
+// unixNanos reads seconds with decimals, or none, behind a point.
+func unixNanos(b []byte) (ns uint64, why devices.FaultKind) {
+	s, rest, why := number(b)
+	if why != "" {
+		return 0, why
+	}
+	if s > maxUnix {
+		return 0, devices.FaultRange
+	}
+	ns = s * 1e9
+	if len(rest) == 0 {
+		return ns, ""
+	}
+	if rest[0] != '.' || len(rest) == 1 {
+		return 0, devices.FaultGarbage
+	}
+	place := uint64(1e8)
+	for _, c := range rest[1:] {
+		if !lines.IsDigit(c) {
+			return 0, devices.FaultGarbage
+		}
+		ns += uint64(c-'0') * place
+		place /= 10
+	}
+	return ns, ""
+}

@@ -1,0 +1,66 @@
+package caliper
+
+import (
+	"bytes"
+
+	"evenbeat/devices"
+	"evenbeat/devices/lines"
+)
+
+// Digits52 decodes lines of thirteen hexadecimal digits, 52 bits:
+//
+//	F F F F  s  d d d d d d  p  u
+//
+// s is the sign, 0 plus and 8 minus; d six decimal digits, most significant first;
+// p the number of decimals, 0 to 5; u the unit, 0 millimetre and 1 inch.
+// "FFFF000634820" is 63.48 mm. Common practice, no source.
+//
+// A reading carries the stamp of its line's first byte and the line as received.
+// Lines that are no frame come back as faults with their text. Between calls it
+// holds one line. The zero value is ready.
+type Digits52 struct{ framer lines.Framer }
+
+// Decode appends to dst the readings and faults that c completes.
+func (d *Digits52) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	return d.framer.Decode(dst, c, digits52)
+}
+
+// Flush appends an unfinished line to dst, as a fault.
+func (d *Digits52) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
+
+func digits52(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	number, unit := splitDigits52(line)
+	if number == "" {
+		return append(dst, lines.Fault(at, devices.FaultGarbage, line, ""))
+	}
+	return append(dst, said(at, line, number, unit))
+}
+
+// splitDigits52 returns number and unit of a frame; the number is empty if the
+// line isn't one. All that is fixed in a frame is checked, as it has no other
+// guard against noise.
+func splitDigits52(line []byte) (number, unit string) {
+	if len(line) != 13 || !bytes.Equal(line[:4], []byte("FFFF")) && !bytes.Equal(line[:4], []byte("ffff")) {
+		return "", ""
+	}
+	digits := string(line[5:11])
+	for i := range len(digits) {
+		if !lines.IsDigit(digits[i]) {
+			return "", ""
+		}
+	}
+	places := int(line[11]) - '0'
+	if places < 0 || places > 5 {
+		return "", ""
+	}
+	sign, ok := map[byte]string{'0': "", '8': "-"}[line[4]]
+	unit, ok2 := map[byte]string{'0': "mm", '1': "in"}[line[12]]
+	if !ok || !ok2 {
+		return "", ""
+	}
+	number = sign + digits[:6-places]
+	if places > 0 {
+		number += "." + digits[6-places:]
+	}
+	return number, unit
+}

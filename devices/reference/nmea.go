@@ -1,0 +1,170 @@
+// Package reference decodes what time references send.
+package reference
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"evenbeat/devices"
+	"evenbeat/devices/lines"
+)
+
+// NMEA decodes the time sentences of NMEA 0183 (the sentences' fields from memory):
+//
+//	$GPRMC,120000.00,A,4717.1,N,00833.9,E,0.0,0.0,010326,,*33   time, status, …, date
+//	$GPZDA,120000.00,01,03,2026,00,00*61                        time, day, month, year
+//	$GPGGA,120000.00,4717.1,N,00833.9,E,1,08,1.0,499,M,,,,*2A   time, …, quality
+//
+// with any two letters for the talker. Behind the * stand two hexadecimal digits:
+// all bytes between $ and * taken together by exclusive or. A sentence without its
+// sum, or with a wrong one, comes back as a fault with its text, and so does one
+// whose time or date is none. Other sentences are passed over if their sum is right.
+//
+// A field left empty isn't known, and never 0: a sentence without a time is told as
+// a Time that has none, one without a date, as GGA always is, as a time of day. The
+// time is valid if RMC's status is A or GGA's quality isn't 0; ZDA says nothing of
+// itself and is valid unless the last of the others wasn't.
+//
+// A time carries the stamp of its sentence's first byte and the sentence as
+// received. Between calls it holds one line. The zero value is ready.
+type NMEA struct {
+	framer   lines.Framer
+	disowned bool // the last RMC or GGA said that it isn't valid
+}
+
+// Decode appends to dst the times and faults that c completes.
+func (d *NMEA) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	return d.framer.Decode(dst, c, d.line)
+}
+
+// Flush appends an unfinished sentence to dst, as a fault.
+func (d *NMEA) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
+
+func (d *NMEA) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	body, ok := checked(line)
+	if !ok {
+		return append(dst, lines.Fault(at, devices.FaultGarbage, line, "no time sentence, or its sum is wrong"))
+	}
+	f := strings.Split(body, ",")
+	if len(f[0]) != 5 {
+		return dst
+	}
+	var t devices.Time
+	switch f[0][2:] {
+	case "RMC":
+		t, ok = d.rmc(f)
+	case "ZDA":
+		t, ok = d.zda(f)
+	case "GGA":
+		t, ok = d.gga(f)
+	default:
+		return dst
+	}
+	if !ok {
+		return append(dst, lines.Fault(at, devices.FaultRange, line, "its time or date is none"))
+	}
+	return append(dst, devices.Said{Kind: devices.KindTime, At: at, Text: string(line), Time: t})
+}
+
+// checked returns what stands between $ and *, if the sum behind is right.
+func checked(line []byte) (string, bool) {
+	n := len(line)
+	if n < 4 || line[0] != '$' || line[n-3] != '*' {
+		return "", false
+	}
+	want, err := strconv.ParseUint(string(line[n-2:]), 16, 8)
+	if err != nil {
+		return "", false
+	}
+	var sum byte
+	for _, b := range line[1 : n-3] {
+		sum ^= b
+	}
+	return string(line[1 : n-3]), sum == byte(want)
+}
+
+func (d *NMEA) rmc(f []string) (devices.Time, bool) {
+	if len(f) < 10 {
+		return devices.Time{}, false
+	}
+	d.disowned = f[2] != "A"
+	date := f[9]
+	if date == "" {
+		return d.at(f[1], "", "", "")
+	}
+	if len(date) != 6 {
+		return devices.Time{}, false
+	}
+	century := "20"
+	if date[4] >= '8' { // the format is of 1983
+		century = "19"
+	}
+	return d.at(f[1], date[:2], date[2:4], century+date[4:])
+}
+
+func (d *NMEA) zda(f []string) (devices.Time, bool) {
+	if len(f) < 5 {
+		return devices.Time{}, false
+	}
+	return d.at(f[1], f[2], f[3], f[4])
+}
+
+func (d *NMEA) gga(f []string) (devices.Time, bool) {
+	if len(f) < 7 {
+		return devices.Time{}, false
+	}
+	d.disowned = f[6] == "0" || f[6] == ""
+	return d.at(f[1], "", "", "")
+}
+
+// at returns the time of a sentence's fields. It is none if one of them isn't
+// empty and no number, or there is no such day.
+func (d *NMEA) at(clock, day, month, year string) (devices.Time, bool) {
+	if clock == "" {
+		return devices.Time{}, true
+	}
+	ofDay, ok := timeOfDay(clock)
+	if !ok {
+		return devices.Time{}, false
+	}
+	t := devices.Time{Nanos: ofDay, Has: true, OfDay: true, Valid: !d.disowned}
+	if day == "" || month == "" || year == "" {
+		return t, true
+	}
+	var n [3]int64
+	for i, s := range []string{day, month, year} {
+		if n[i], ok = digits(s); !ok {
+			return devices.Time{}, false
+		}
+	}
+	midnight := time.Date(int(n[2]), time.Month(n[1]), int(n[0]), 0, 0, 0, 0, time.UTC)
+	if n[2] < 1980 || n[2] > 2200 || midnight.Day() != int(n[0]) || midnight.Month() != time.Month(n[1]) {
+		return devices.Time{}, false
+	}
+	t.OfDay, t.Nanos = false, midnight.UnixNano()+ofDay
+	return t, true
+}
+
+// timeOfDay reads hhmmss with decimals or none, in nanoseconds since midnight. A
+// leap second is the second after 59.
+func timeOfDay(s string) (int64, bool) {
+	whole, decimals, point := strings.Cut(s, ".")
+	if len(whole) != 6 || len(decimals) > 9 || point && decimals == "" {
+		return 0, false
+	}
+	h, ok1 := digits(whole[:2])
+	m, ok2 := digits(whole[2:4])
+	sec, ok3 := digits(whole[4:])
+	ns, ok4 := digits((decimals + "000000000")[:9])
+	if !ok1 || !ok2 || !ok3 || !ok4 || h > 23 || m > 59 || sec > 60 {
+		return 0, false
+	}
+	return ((h*60+m)*60+sec)*1e9 + ns, true
+}
+
+// digits reads a number that is digits alone, at most nine of them.
+func digits(s string) (int64, bool) {
+	n, err := strconv.ParseUint(s, 10, 31)
+	return int64(n), err == nil && len(s) <= 9
+}
