@@ -81,9 +81,9 @@ func copyPages(ctx context.Context, c *sqlite3.Conn, to string) (err error) {
 	}
 }
 
-// verify opens the file for reading and has its Check be the judge.
+// verify has Check be the judge of a file that nobody else knows yet.
 func verify(ctx context.Context, path string) (err error) {
-	b, err := Open(ctx, path, Options{ReadOnly: true})
+	b, err := Open(ctx, path, Options{ReadOnly: true, alone: true})
 	if err != nil {
 		return err
 	}

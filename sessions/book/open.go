@@ -42,6 +42,10 @@ type Options struct {
 	// Now is the clock for what the caller gives no time of: edits and undos.
 	// Nil means time.Now.
 	Now func() time.Time
+
+	// alone: no one else knows the file yet, so SQLite needs neither locks nor files
+	// beside it.
+	alone bool
 }
 
 // Book is an open book. It may be used from several goroutines at once, and by
@@ -60,7 +64,7 @@ type Book struct {
 func (b *Book) Path() string { return b.path }
 
 // Open opens the book at path, making or migrating it where o allows. The error is
-// an *[Error]; a file that fails to open has not been changed.
+// an *[Error], if it isn't ctx's; a file that fails to open has not been changed.
 func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
@@ -87,7 +91,10 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 		return nil, err
 	}
 	if err := b.ready(ctx, o.ReadOnly); err != nil {
-		return nil, errors.Join(err, b.db.Close())
+		if e := b.db.Close(); e != nil {
+			o.Log.Warn().Err(e).Str("book", abs).Msg("refused book not closed cleanly")
+		}
+		return nil, err
 	}
 	return b, nil
 }
@@ -97,6 +104,7 @@ func (b *Book) Close() error { return fail(b.path, "closing", b.db.Close()) }
 
 // header is what the first 100 bytes of a file tell (SQLite's file format, 1.3).
 type header struct {
+	odd     bool // not a file
 	size    int64
 	sqlite  bool
 	app     uint32
@@ -116,7 +124,7 @@ func readHeader(path string) (header, error) {
 		return header{}, err
 	}
 	if !st.Mode().IsRegular() {
-		return header{}, nil // a folder or a device
+		return header{odd: true}, nil
 	}
 	var b [100]byte
 	n, err := io.ReadFull(f, b[:])
@@ -134,6 +142,8 @@ func readHeader(path string) (header, error) {
 
 func (h header) check(path string) error {
 	switch {
+	case h.odd:
+		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is a folder or a device", Remedy: "name another with --book"}
 	case h.app == ApplicationID && h.sqlite:
 		return checkVersion(path, h.version)
 	case h.app == ApplicationID:
@@ -171,7 +181,7 @@ func connect(path string, o Options) (*Book, error) {
 	q := "_pragma=busy_timeout(" + strconv.Itoa(busyTimeout) + ")&_pragma=foreign_keys(1)&_pragma=trusted_schema(0)"
 	if o.ReadOnly {
 		q = "mode=ro&" + q
-		if folderReadOnly(path) && !exists(path+"-wal") {
+		if o.alone || folderReadOnly(path) && empty(path+"-wal") {
 			// SQLite can't make the shared memory a WAL book wants; without a -wal
 			// beside it the file is all there is.
 			q = "immutable=1&" + q
@@ -235,6 +245,12 @@ func (b *Book) ready(ctx context.Context, readOnly bool) error {
 		_, err := c.(driver.Conn).Raw().Config(sqlite3.DBCONFIG_NO_CKPT_ON_CLOSE, false)
 		return err
 	})
+}
+
+// empty: a log that is there but holds nothing is what a reader leaves.
+func empty(path string) bool {
+	st, err := os.Lstat(path)
+	return err != nil || st.Size() == 0
 }
 
 func exists(path string) bool {
