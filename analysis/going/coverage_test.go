@@ -46,7 +46,7 @@ func TestCoverage(t *testing.T) {
 			return r.Nut.PerTurn, m.perTurn, true
 		}},
 	}
-	const seeds = 100
+	const seeds = 60
 	for _, m := range []made{
 		{days: 7, every: 1, rate: 8, phase: 0.1, wander: 0.02, u: 0.3},
 		{days: 7, every: 1, rate: -20, phase: 1, wander: 0.2, u: 0.3},

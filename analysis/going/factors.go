@@ -25,6 +25,10 @@ const (
 	// together and inseparable are correlations of the stretch means: from the
 	// first on it is told, from the second on nothing is called real.
 	together, inseparable = 0.7, 0.9
+	// severalLooked widens the 95 % interval before an effect is called real: with
+	// four factors looked at, each must shut out chance at 98.75 % (Bonferroni), by
+	// the normal distribution 2.50 standard deviations instead of 1.96.
+	severalLooked = 2.50 / quantity.Normal95
 )
 
 // candidate is a factor with what is needed to judge it.
@@ -155,20 +159,25 @@ func (tl *timeline) windings() int {
 // what physics allows, and nothing else went along with it too closely.
 func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (bool, []string) {
 	var why []string
-	apart := true
+	apart, told := true, false
 	note := func(other string, r float64) {
 		if math.Abs(r) >= inseparable {
 			apart = false
-			why = append(why, fmt.Sprintf("The %s and %s went together too closely (correlation %.2f) to tell one from the other.", c.name, other, r))
-		} else if math.Abs(r) >= together {
-			why = append(why, fmt.Sprintf("The %s and %s went together (correlation %.2f), which makes both uncertain.", c.name, other, r))
+			if !told {
+				why = append(why, fmt.Sprintf("%s and %s went together too closely (correlation %.2f) to tell one from the other.", capital(c.name), other, r))
+			}
+		} else if math.Abs(r) >= together && !told {
+			why = append(why, fmt.Sprintf("%s and %s went together (correlation %.2f), which makes both uncertain.", capital(c.name), other, r))
 		}
 	}
 	note("the passing of time", tl.correlation(c.factor, nil))
+	told = true // a pair is told once, by its first
 	for _, o := range all {
-		if o.name != c.name {
-			note("the "+o.name, tl.correlation(c.factor, &o.factor))
+		if o.name == c.name {
+			told = false
+			continue
 		}
+		note(o.name, tl.correlation(c.factor, &o.factor))
 	}
 	each := fmt.Sprintf("%s for each %s", per.Signed("s/day"), c.unit)
 	possible := per.High95() >= c.low && per.Low95() <= c.high
@@ -179,6 +188,8 @@ func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (boo
 		why = append(why, fmt.Sprintf("%s: %s, but physics allows %s: something else that moved with it is the likelier cause.", capital(c.name), each, c.allowed))
 	case !apart:
 		why = append(why, fmt.Sprintf("%s: %s, which may be another's.", capital(c.name), each))
+	case math.Abs(per.V) < severalLooked*per.Half95():
+		why = append(why, fmt.Sprintf("%s: %s. Likely, but among several things looked at one may show as much by chance.", capital(c.name), each))
 	default:
 		why = append(why, fmt.Sprintf("%s: %s. The effect is real.", capital(c.name), each))
 		return true, why

@@ -136,7 +136,7 @@ func TestHongKongHonest(t *testing.T) {
 	if r.Trend.U < 1.5*sd[2] {
 		t.Errorf("u of trend %.5f is hardly wider than the bare %.5f", r.Trend.U, sd[2])
 	}
-	if !contains(r.Reasons, "temperature and the passing of time went together (correlation 0.8") {
+	if !contains(r.Reasons, "Temperature and the passing of time went together (correlation 0.8") {
 		t.Errorf("collinearity is not told: %q", r.Reasons)
 	}
 	if want := stat.Mean(rate, nil); math.Abs(r.MeanRate.V-want) > 1e-9 {

@@ -76,7 +76,7 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 		r.say(why)
 	}
 	if f := r.Forecast; f != nil && tl.touched == "" {
-		r.say(fmt.Sprintf("Left alone, it should be %s a week after the last check: its own wandering is in that interval.", f.Signed("s")))
+		r.say(fmt.Sprintf("Going on as it does, it should be %s a week after the last check: its own wandering is in that interval.", f.Signed("s")))
 	}
 }
 
@@ -94,13 +94,13 @@ func (in In) sayTrend(r *Result, p *posterior) {
 	switch t := r.Trend; {
 	case t == nil:
 	case t.Covers(0):
-		r.say(fmt.Sprintf("Trend of the rate: %s a day. No steady change can be told from the clock's wandering.", t.Signed("s/day")))
+		r.say(fmt.Sprintf("Trend of the rate: %s per day. No steady change can be told from the clock's wandering.", t.Signed("s/day")))
 	default:
 		word := "rises"
 		if t.V < 0 {
 			word = "falls"
 		}
-		r.say(fmt.Sprintf("The rate %s steadily: %s each day.", word, t.Signed("s/day")))
+		r.say(fmt.Sprintf("The rate %s steadily, by %s each day.", word, t.Signed("s/day")))
 	}
 	for _, s := range r.Segments {
 		if s.After != "" {
