@@ -1,0 +1,206 @@
+// Package beat finds how a clock goes from the times of its beats: which event is
+// which beat, the rate and how sure it is, whether it beats evenly, and which
+// wheel of the train carries an error.
+//
+// It is one pass over the events, in memory that doesn't grow with the run but
+// for the logarithm; Result may be asked for at any time.
+package beat
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"evenbeat/analysis/timebase"
+	"evenbeat/sessions"
+)
+
+// Arbor is one arbor of the train, as far as its beats need it.
+type Arbor struct {
+	Index        int // from the barrel (1)
+	Name         string
+	BeatsPerTurn float64
+}
+
+// Options say what is known before the first beat.
+type Options struct {
+	// NominalInterval is the interval in seconds at which the clock would keep
+	// time, 0 if not known: it is then guessed from the beats.
+	NominalInterval float64
+	Arbors          []Arbor // of the train, empty if not known
+	// CountRate is counts a second of the device's counter, nominal; 0 says that
+	// the beats carry no count and the host's stamps tell the time.
+	CountRate float64
+	CountBits int // width of the counter; 0 lets the counts tell
+	// Stamped says that the beats carry the host's stamps, against which the
+	// device's count is held.
+	Stamped bool
+	Host    timebase.Host
+}
+
+// InputError is the error for what no measurement could give.
+type InputError struct{ Name, Value, Remedy string }
+
+func (e *InputError) Error() string { return e.Name + " " + e.Value + ": " + e.Remedy }
+
+// TooFewError says that there are too few beats for any figure.
+type TooFewError struct {
+	Events, Beats int64
+}
+
+func (e *TooFewError) Error() string {
+	if e.Events >= 3*leastEvents {
+		return fmt.Sprintf("%d events hold no steady beat: check where the sensor sits and how loud it is set; at least %d beats in step are needed", e.Events, leastEvents)
+	}
+	return fmt.Sprintf("%d events are too few: at least %d beats are needed, and ten minutes make a good figure", e.Events, leastEvents)
+}
+
+// Analyser takes a run of beats and can tell at any time what they say so far. It
+// is not for use by several goroutines at once.
+type Analyser struct {
+	o        Options
+	counter  timebase.Counter
+	fit      timebase.Fit
+	follow   follower
+	grid     grid
+	sums     *sums
+	edges    edges
+	events   int64
+	restarts int64
+	closed   bool
+}
+
+// NewAnalyser returns an Analyser. The error is an *InputError that names the
+// option: an interval must be 0 or from 0.01 s to 100 s, a count rate 0 or from 10
+// to 1e12 a second, a width 0 or from 8 to 64 bits, beats of a turn above 1.
+func NewAnalyser(o Options) (*Analyser, error) {
+	if err := o.check(); err != nil {
+		return nil, err
+	}
+	a := &Analyser{o: o, sums: newSums(o.Arbors)}
+	a.counter = timebase.Counter{Rate: o.CountRate, Bits: o.CountBits}
+	sec := 1e-9
+	if o.CountRate > 0 {
+		sec = 1 / o.CountRate
+	}
+	a.grid = grid{cur: &stretch{}, open: a.sums.begin, next: func(s *stretch) *stretch {
+		a.sums.add(s)
+		return s
+	}}
+	a.follow = follower{sec: sec, nominal: o.NominalInterval / sec, grid: &a.grid}
+	a.edges = edges{nominal: o.NominalInterval / sec}
+	return a, nil
+}
+
+func (o Options) check() error {
+	bad := func(name string, v float64, remedy string) error {
+		return &InputError{Name: name, Value: fmt.Sprintf("%g", v), Remedy: remedy}
+	}
+	if v := o.NominalInterval; v != 0 && !(v >= 0.01 && v <= 100) {
+		return bad("nominal interval", v, "must be between 0.01 s and 100 s, or 0 to be found")
+	}
+	if v := o.CountRate; v != 0 && !(v >= 10 && v <= 1e12) {
+		return bad("count rate", v, "must be between 10 and 1e12 counts a second")
+	}
+	if v := o.CountBits; v != 0 && (v < 8 || v > 64) {
+		return bad("count bits", float64(v), "must be between 8 and 64, or 0 to be found")
+	}
+	if !o.Stamped && o.CountRate == 0 {
+		return bad("count rate", 0, "must be given for beats without the host's stamps, such as 1000000")
+	}
+	for _, a := range o.Arbors {
+		if !(a.BeatsPerTurn > 1) || math.IsInf(a.BeatsPerTurn, 0) {
+			return bad("beats of a turn of arbor "+fmt.Sprint(a.Index), a.BeatsPerTurn, "must be above 1")
+		}
+	}
+	return nil
+}
+
+// Add takes the next beats, in the order in which they came.
+func (a *Analyser) Add(beats []sessions.Beat) {
+	for i := range beats {
+		b := &beats[i]
+		if a.o.CountRate == 0 {
+			a.take(b.HostMono, b.Edge)
+			continue
+		}
+		if !a.o.Stamped {
+			a.AddCount(b.Count, b.Edge, b.Break)
+			continue
+		}
+		ticks, j := a.counter.Next(b.Count, b.HostMono, b.HostUTC, b.Break)
+		a.fit.Add(float64(ticks)/a.o.CountRate, b.HostMono, b.HostUTC, j != timebase.Joined)
+		if j == timebase.CountBroken {
+			a.cut()
+		}
+		a.take(ticks, b.Edge)
+	}
+}
+
+// AddCount takes the next event by its count alone.
+func (a *Analyser) AddCount(count uint64, edge int16, broken bool) {
+	ticks, j := a.counter.NextBare(count, int64(a.follow.interval/2))
+	if broken || j == timebase.CountBroken {
+		a.cut()
+	}
+	a.take(ticks, edge)
+}
+
+func (a *Analyser) cut() {
+	if a.events == 0 {
+		return
+	}
+	a.restarts++
+	a.edges.settle(a.follow.add)
+	a.follow.cut()
+}
+
+func (a *Analyser) take(ticks int64, edge int16) {
+	a.events++
+	if a.edges.decided {
+		if a.edges.use(edge) {
+			a.follow.add(ticks)
+		}
+		return
+	}
+	a.edges.add(ticks, edge, a.follow.add)
+}
+
+// Close says that no more beats will come: what was held back until the next is
+// numbered. Result may be called before or after.
+func (a *Analyser) Close() {
+	if a.closed {
+		return
+	}
+	a.closed = true
+	a.edges.settle(a.follow.add)
+	a.follow.settle()
+	a.grid.flush()
+}
+
+// Result returns what the beats so far say. The error is a *TooFewError. It may
+// be called again as beats are added; a beat that waits for the next to settle
+// which of two events it was is not in it.
+func (a *Analyser) Result() (Result, error) {
+	if !a.closed && !a.follow.known {
+		return a.early()
+	}
+	a.grid.flush()
+	return a.result()
+}
+
+// early looks at a run too short for a lasting hold on the beat, on a copy.
+func (a *Analyser) early() (Result, error) {
+	c, err := NewAnalyser(a.o)
+	if err != nil {
+		return Result{}, err
+	}
+	c.events, c.restarts = a.events, a.restarts
+	c.fit = *a.fit.Clone()
+	c.follow.waiting = slices.Clone(a.follow.waiting)
+	c.follow.loose = a.follow.loose
+	c.edges.held = slices.Clone(a.edges.held)
+	c.edges.decided, c.edges.one, c.edges.edge = a.edges.decided, a.edges.one, a.edges.edge
+	c.Close()
+	return c.result()
+}

@@ -1,0 +1,80 @@
+package beat
+
+import "math"
+
+const stretchLen = 1024
+
+// stretch is a run of neighbouring beats: by how much each came later than an even
+// clock's, in seconds. A beat that was missed is NaN.
+type stretch struct {
+	fresh bool    // begins a segment: it doesn't go on from the stretch before
+	seg   int     // number of the segment
+	at    float64 // seconds from the run's first event to the segment's origin
+	k     int64   // number of the first beat within its segment
+	n     int
+	x     [stretchLen]float64
+}
+
+// grid lays numbered beats out in stretches and hands each full one on.
+type grid struct {
+	ref  float64 // seconds a beat, of the even clock
+	cur  *stretch
+	next func(*stretch) *stretch // takes a stretch, gives another to fill
+	beat int64                   // number of the next beat to lay
+	open func(ref float64)
+	live bool // cur holds beats of a segment
+	seg  int
+	at   float64
+}
+
+// begin sets the interval of the even clock, once, before the first segment.
+func (g *grid) begin(ref float64) {
+	g.ref = ref
+	g.open(ref)
+}
+
+// segment begins a new segment, at seconds after the run's first event: the next
+// beat put is its first.
+func (g *grid) segment(at float64) {
+	g.flush()
+	g.live = false
+	g.seg++
+	g.at = at
+}
+
+// put lays beat k, which came x seconds after the segment's origin. Beats between
+// it and the one before were missed.
+func (g *grid) put(k int64, x float64) {
+	s := g.cur
+	if !g.live {
+		g.live = true
+		s.fresh, s.k, s.n = true, k, 0
+		g.beat = k
+	}
+	for g.beat < k {
+		g.push(math.NaN())
+	}
+	g.push(x - float64(k)*g.ref)
+}
+
+func (g *grid) push(v float64) {
+	s := g.cur
+	if s.n == 0 {
+		s.k, s.seg, s.at = g.beat, g.seg, g.at
+	}
+	s.x[s.n] = v
+	s.n++
+	g.beat++
+	if s.n == stretchLen {
+		g.flush()
+	}
+}
+
+// flush hands on what is laid so far.
+func (g *grid) flush() {
+	if g.cur.n == 0 {
+		return
+	}
+	g.cur = g.next(g.cur)
+	g.cur.n, g.cur.fresh = 0, false
+}

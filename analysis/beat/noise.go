@@ -1,0 +1,251 @@
+package beat
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// contrast is the part of a segment's phase that goes with one polynomial,
+// orthogonal to all lower ones and of weight one: its variance is that of one
+// beat when beats scatter independently, and more the lower the degree when the
+// clock wanders.
+type contrast struct {
+	degree int
+	share  float64 // the segment's share of the run's beats
+	c      float64 // seconds
+}
+
+// mostDegree contrasts of a segment are used: enough to know the scatter within
+// a tenth, all slow enough to tell of slow things.
+const mostDegree = 60
+
+// contrasts takes the contrasts of degree two and up of means x at k with weights
+// w, together with the segment's own sums for the slope: Σw(k−k̄)² and Σw(k−k̄)x.
+// The polynomials come by the three-term recurrence (Stieltjes).
+func contrasts(k, x, w []float64, degrees int, share float64) (out []contrast, kk, kx float64) {
+	n := len(k)
+	if n < 2 {
+		return nil, 0, 0
+	}
+	var sw, swk float64
+	for i := range n {
+		sw += w[i]
+		swk += w[i] * k[i]
+	}
+	mid := swk / sw
+	half := math.Max(k[n-1]-mid, mid-k[0])
+	if !(half > 0) {
+		return nil, 0, 0
+	}
+	t := make([]float64, n)
+	before, p := make([]float64, n), make([]float64, n)
+	for i := range n {
+		t[i] = (k[i] - mid) / half
+		p[i] = 1 / math.Sqrt(sw)
+	}
+	last := 0.0 // norm carried from the step before
+	for degree := 0; degree <= degrees; degree++ {
+		var c, a float64
+		for i := range n {
+			wp := w[i] * p[i]
+			c += wp * x[i]
+			a += wp * p[i] * t[i]
+		}
+		switch {
+		case degree == 1:
+			// p is (k−k̄)/√Σw(k−k̄)², so Σw(k−k̄)x = c·√Σw(k−k̄)².
+			for i := range n {
+				kk += w[i] * (k[i] - mid) * (k[i] - mid)
+			}
+			kx = c * math.Sqrt(kk)
+		case degree >= 2:
+			out = append(out, contrast{degree: degree, share: share, c: c})
+		}
+		norm := 0.0
+		for i := range n {
+			q := (t[i]-a)*p[i] - last*before[i]
+			before[i] = p[i]
+			p[i] = q
+			norm += w[i] * q * q
+		}
+		norm = math.Sqrt(norm)
+		if !(norm > 1e-12) {
+			break
+		}
+		for i := range n {
+			p[i] /= norm
+		}
+		last = norm
+	}
+	return out, kk, kx
+}
+
+// colour is a kind of slow noise of the phase, by how the variance of contrasts
+// falls with their degree. The shapes are exact for a continuous run:
+//
+//	flicker of phase        (2p+1)/(p(p+1))
+//	independent intervals   1/((2p+3)(2p−1))            (phase walks at random)
+//	random walk of rate     double integral of the p-th Legendre polynomial, squared
+//
+// from the integrals of Legendre polynomials, (2p+1)∫P = P₍p₊₁₎ − P₍p₋₁₎, and for
+// flicker the logarithmic kernel. At p = 1 they give the error of the slope: for
+// the first two against the rate that the clock would show in the long run; for
+// the third, where there is no such rate, against the mean over the run itself,
+// from its first beat to its last (variance qD/210 of the slope, q the growth of
+// the rate's variance with time, D the run's length).
+type colour struct {
+	power float64 // of the run's length
+	shape func(p float64) float64
+	slope float64 // shape at p = 1
+}
+
+func colours() []colour {
+	return []colour{
+		{1, func(p float64) float64 { return (2*p + 1) / (p * (p + 1)) }, 1.5},
+		{2, func(p float64) float64 { return 1 / ((2*p + 3) * (2*p - 1)) }, 0.2},
+		{4, walkShape, 1.0 / 2520},
+	}
+}
+
+func walkShape(p float64) float64 {
+	p = max(p, 2)
+	a, b := 2*p+3, 2*p-1
+	return (1/(a*a*(2*p+5)) + (1/a+1/b)*(1/a+1/b)/(2*p+1) + 1/(b*b*(2*p-3))) / (16 * (2*p + 1))
+}
+
+// mixture is what the contrasts say of the error of the slope: Student
+// distributions of one number of degrees of freedom, each for a colour and
+// strength of slow noise, weighted by how well it explains the contrasts.
+type mixture struct {
+	freedom float64
+	scale   []float64 // seconds, of the contrast of degree one
+	weight  []float64
+	white   float64 // standard deviation of a beat, independent from beat to beat, seconds
+	// shares of the variance of the slope: independent beats, then each colour
+	shares [4]float64
+}
+
+const (
+	strengths = 16  // of each colour, from hardly to all through
+	evenPrior = 0.4 // for no slow noise at all; the rest shared by all others
+)
+
+// judge weighs every colour and strength against the contrasts (a posterior over
+// a grid, the level integrated out with the prior 1/a). It reports false for
+// fewer than four contrasts.
+func judge(cs []contrast) (mixture, bool) {
+	if len(cs) < 4 {
+		return mixture{}, false
+	}
+	m := mixture{freedom: float64(len(cs))}
+	floor := 0.0
+	for _, c := range cs {
+		floor += c.c * c.c
+	}
+	if !(floor > 0) {
+		// Beats without any scatter: the stamps are coarser than the clock. The
+		// caller adds the stamps' step.
+		m.scale, m.weight = []float64{0}, []float64{1}
+		m.shares[0] = 1
+		return m, true
+	}
+	top := 1.0
+	for _, c := range cs {
+		top = max(top, float64(c.degree))
+	}
+	var logs []float64
+	var parts [][2]float64 // variance of the slope: independent, slow
+	var which []int
+	try := func(strength float64, col colour, index int, prior float64) {
+		var sum, logdet float64
+		for _, c := range cs {
+			s := 1.0
+			if strength > 0 {
+				s += strength * math.Pow(c.share, col.power) * col.shape(float64(c.degree))
+			}
+			sum += c.c * c.c / s
+			logdet += math.Log(s)
+		}
+		level := sum / m.freedom
+		slow := 0.0
+		if strength > 0 {
+			slow = level * strength * col.slope
+		}
+		logs = append(logs, math.Log(prior)-0.5*logdet-0.5*m.freedom*math.Log(sum))
+		parts = append(parts, [2]float64{level, slow})
+		which = append(which, index)
+		m.scale = append(m.scale, math.Sqrt(level+slow))
+	}
+	cols := colours()
+	try(0, cols[0], 0, evenPrior)
+	rest := (1 - evenPrior) / float64(len(cols)*strengths)
+	for i, col := range cols {
+		for j := range strengths {
+			// The degree at which slow noise and independent beats are equal.
+			at := math.Exp(math.Log(0.7) + (math.Log(4*top)-math.Log(0.7))*float64(j)/(strengths-1))
+			try(1/col.shape(at), col, i+1, rest)
+		}
+	}
+	m.weigh(logs, parts, which)
+	return m, true
+}
+
+func (m *mixture) weigh(logs []float64, parts [][2]float64, which []int) {
+	most := math.Inf(-1)
+	for _, l := range logs {
+		most = max(most, l)
+	}
+	var sum, total, white float64
+	m.weight = make([]float64, len(logs))
+	for i, l := range logs {
+		m.weight[i] = math.Exp(l - most)
+		sum += m.weight[i]
+	}
+	for i := range m.weight {
+		w := m.weight[i] / sum
+		m.weight[i] = w
+		white += w * parts[i][0]
+		m.shares[0] += w * parts[i][0]
+		m.shares[which[i]] += w * parts[i][1]
+		total += w * (parts[i][0] + parts[i][1])
+	}
+	m.white = math.Sqrt(white)
+	for i := range m.shares {
+		m.shares[i] /= total
+	}
+}
+
+// sd returns the root of the mean variance of the slope's contrast.
+func (m *mixture) sd() float64 {
+	v := 0.0
+	for i, s := range m.scale {
+		v += m.weight[i] * s * s
+	}
+	return math.Sqrt(v)
+}
+
+// half95 returns the half-width that holds 95 % of the mixture, by halving.
+func (m *mixture) half95() float64 {
+	most := 0.0
+	for _, s := range m.scale {
+		most = max(most, s)
+	}
+	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: m.freedom}
+	low, high := 0.0, most*t.Quantile(0.975)
+	for range 40 {
+		mid := (low + high) / 2
+		in := 0.0
+		for i, s := range m.scale {
+			if m.weight[i] > 1e-6 && s > 0 {
+				in += m.weight[i] * (2*t.CDF(mid/s) - 1)
+			}
+		}
+		if in < 0.95 {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high
+}

@@ -1,0 +1,83 @@
+package beat
+
+import (
+	"math"
+
+	"evenbeat/analysis/stability"
+)
+
+// sums is all that is kept of the beats: it takes stretches in order and its size
+// doesn't grow with the run but for the logarithm.
+type sums struct {
+	ref    float64 // seconds, of the even clock that phases are against
+	blocks blocks
+	waves  []*wave
+	fold   *fold
+	trace  trace
+	stable *stability.Stream
+	lastX  float64
+	shift  float64 // makes the phase run on over a break, for stable
+}
+
+func newSums(arbors []Arbor) *sums {
+	s := &sums{}
+	for _, a := range arbors {
+		s.waves = append(s.waves, newWave(a.BeatsPerTurn))
+	}
+	if n := escapePlaces(arbors); n > 0 {
+		s.fold = newFold(n)
+	}
+	return s
+}
+
+// escapePlaces returns the beats of one turn of the quickest arbor, the escape
+// wheel's, or 0 when that is no whole number or too large to lay out.
+func escapePlaces(arbors []Arbor) int {
+	least := 0.0
+	for _, a := range arbors {
+		if least == 0 || a.BeatsPerTurn < least {
+			least = a.BeatsPerTurn
+		}
+	}
+	if least < 4 || least > mostPlaces || math.Abs(least-math.Round(least)) > 1e-9 {
+		return 0
+	}
+	return int(math.Round(least))
+}
+
+func (s *sums) begin(ref float64) {
+	s.ref = ref
+	// The interval was found from the events, so it is above 0 and finite; a
+	// stream that refused it would only mean a table left out.
+	if st, err := stability.NewStream(ref); err == nil {
+		s.stable = st
+	}
+}
+
+func (s *sums) add(st *stretch) {
+	s.blocks.add(st)
+	for _, w := range s.waves {
+		w.add(st)
+	}
+	if s.fold != nil {
+		s.fold.add(st)
+	}
+	s.trace.add(st)
+	if s.stable == nil {
+		return
+	}
+	x := st.x[:st.n]
+	if st.fresh && st.n > 0 {
+		s.stable.Add(math.NaN())
+		s.shift = s.lastX - x[0]
+	}
+	for _, v := range x {
+		s.stable.Add(v + s.shift)
+	}
+	for i := len(x) - 1; i >= 0; i-- {
+		if x[i] == x[i] {
+			s.lastX = x[i] + s.shift
+			break
+		}
+	}
+}

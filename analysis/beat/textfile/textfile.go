@@ -1,0 +1,229 @@
+// Package textfile reads a beat file: one event a line, the device's count as a
+// decimal number, and behind a comma, semicolon, tab or blank, if at all, the
+// edge or channel. Lines that start with # and empty lines are skipped; lines may
+// end in LF or CR LF, the last in neither.
+package textfile
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math/bits"
+)
+
+const (
+	bufferLen = 256 << 10
+	maxLine   = 4096
+	maxDigits = 20 // of 2^64
+)
+
+// LineError says which line can't be read and why.
+type LineError struct {
+	Line int64
+	Text string
+	Why  string
+}
+
+func (e *LineError) Error() string {
+	return fmt.Sprintf("line %d: %.40q: %s", e.Line, e.Text, e.Why)
+}
+
+// Reader reads a beat file. Next fills the slices that it is given.
+type Reader struct {
+	r          io.Reader
+	buf        []byte
+	start, end int
+	line       int64
+	err        error
+	Edges      bool // some line had an edge
+}
+
+// NewReader returns a Reader on r.
+func NewReader(r io.Reader) *Reader {
+	return &Reader{r: r, buf: make([]byte, bufferLen)}
+}
+
+// Next reads up to len(counts) events and returns how many. edges is as long as
+// counts, or longer. At the end of the file n is 0 and the error io.EOF; a bad
+// line is a *LineError, and the events before it are returned first.
+func (d *Reader) Next(counts []uint64, edges []int16) (n int, err error) {
+	for n < len(counts) {
+		text := d.buf[d.start:d.end]
+		got, used, bad := d.parse(text, counts[n:], edges[n:])
+		n += got
+		d.start += used
+		if bad != "" {
+			if n == 0 {
+				return 0, d.lineError(bad)
+			}
+			return n, nil // the next call meets the line again
+		}
+		if n == len(counts) {
+			break
+		}
+		if d.err != nil {
+			if d.start == d.end {
+				break
+			}
+			if d.buf[d.end-1] == '\n' { // what is left makes no line it could read
+				return n, d.lineError("is too long")
+			}
+			d.fill()
+			continue
+		}
+		if err := d.fill(); err != nil {
+			return n, err
+		}
+	}
+	if n > 0 {
+		return n, nil
+	}
+	if d.err != nil && !errors.Is(d.err, io.EOF) {
+		return 0, d.err
+	}
+	return 0, io.EOF
+}
+
+// fill moves the unfinished line to the front and reads on. The last line of a
+// file gets the end that it may lack.
+func (d *Reader) fill() error {
+	if d.end-d.start > maxLine {
+		d.line++
+		return &LineError{Line: d.line, Text: string(d.buf[d.start : d.start+40]), Why: "is too long: one count a line is wanted"}
+	}
+	d.end = copy(d.buf, d.buf[d.start:d.end])
+	d.start = 0
+	if d.err != nil {
+		d.buf[d.end] = '\n'
+		d.end++
+		return nil
+	}
+	for tries := 0; ; tries++ {
+		n, err := d.r.Read(d.buf[d.end : len(d.buf)-16])
+		d.end += n
+		if d.err = err; n > 0 || err != nil {
+			return nil
+		}
+		if tries == 100 {
+			d.err = io.ErrNoProgress
+			return nil
+		}
+	}
+}
+
+func (d *Reader) lineError(why string) error {
+	text := d.buf[d.start:d.end]
+	if i := bytes.IndexByte(text, '\n'); i >= 0 {
+		text = text[:i]
+	}
+	return &LineError{Line: d.line + 1, Text: string(bytes.TrimRight(text, "\r")), Why: why}
+}
+
+const (
+	ones  = 0x0101010101010101
+	highs = 0x8080808080808080
+)
+
+// number turns the digits before the first other byte of eight, lowest first,
+// into their value. n is how many there are.
+//
+// A byte is a digit when its upper half is 3 and adding 6 doesn't carry into it;
+// then pairs, fours and eights of digits are joined by three multiplications.
+func number(word uint64) (v uint64, n int) {
+	odd := (word & 0xf0f0f0f0f0f0f0f0) ^ 0x3030303030303030
+	odd |= ((word + 0x0606060606060606) & 0xf0f0f0f0f0f0f0f0) ^ 0x3030303030303030
+	n = bits.TrailingZeros64(odd) >> 3
+	if n == 0 {
+		return 0, 0
+	}
+	word = (word & 0x0f0f0f0f0f0f0f0f) << (uint(64-8*n) & 63)
+	word = word*10 + word>>8
+	v = ((word&0x000000ff000000ff)*(100+1000000<<32) + (word>>16&0x000000ff000000ff)*(1+10000<<32)) >> 32
+	return v, n
+}
+
+var tens = [9]uint64{1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000}
+
+// parse reads whole lines of text until counts is full. used is the bytes done
+// with; bad says what is wrong with the line that follows them.
+func (d *Reader) parse(text []byte, counts []uint64, edges []int16) (n, used int, bad string) {
+	i := 0
+	for n < len(counts) {
+		// The quick way: up to sixteen digits and a line feed.
+		if i+24 <= len(text) {
+			v, k := number(binary.LittleEndian.Uint64(text[i:]))
+			if k == 8 {
+				w, m := number(binary.LittleEndian.Uint64(text[i+8:]))
+				v, k = v*tens[m]+w, 8+m
+			}
+			if k > 0 && k < 16 && text[i+k] == '\n' {
+				counts[n], edges[n] = v, 0
+				n++
+				d.line++
+				i += k + 1
+				continue
+			}
+		}
+		end := bytes.IndexByte(text[i:], '\n')
+		if end < 0 {
+			return n, i, ""
+		}
+		v, edge, skip, why := d.slow(text[i : i+end])
+		if why != "" {
+			return n, i, why
+		}
+		if !skip {
+			counts[n], edges[n] = v, edge
+			n++
+		}
+		d.line++
+		i += end + 1
+	}
+	return n, i, ""
+}
+
+// slow reads any line.
+func (d *Reader) slow(line []byte) (v uint64, edge int16, skip bool, why string) {
+	line = bytes.TrimSpace(line)
+	if len(line) == 0 || line[0] == '#' {
+		return 0, 0, true, ""
+	}
+	i := 0
+	for i < len(line) && line[i] >= '0' && line[i] <= '9' {
+		c := uint64(line[i] - '0')
+		hi, lo := bits.Mul64(v, 10)
+		sum, carry := bits.Add64(lo, c, 0)
+		if hi != 0 || carry != 0 || i >= maxDigits {
+			return 0, 0, false, "is larger than any 64-bit count"
+		}
+		v = sum
+		i++
+	}
+	if i == 0 {
+		return 0, 0, false, "is no count: a whole number is wanted"
+	}
+	rest := bytes.TrimLeft(line[i:], " \t,;")
+	if len(rest) == len(line[i:]) && len(rest) > 0 {
+		return 0, 0, false, "is no count: digits alone are wanted, without sign or point"
+	}
+	if len(rest) == 0 {
+		return v, 0, false, ""
+	}
+	if j := bytes.IndexAny(rest, " \t,;"); j >= 0 {
+		rest = rest[:j]
+	}
+	d.Edges = true
+	e := 0
+	for _, c := range rest {
+		if c < '0' || c > '9' || e > 3000 {
+			if len(rest) == 1 { // a letter names the edge as well as a number
+				return v, int16(rest[0]), false, ""
+			}
+			return 0, 0, false, "has no edge or channel in its second column: a number up to 30000 or one letter is wanted"
+		}
+		e = e*10 + int(c-'0')
+	}
+	return v, int16(e), false, ""
+}

@@ -1,0 +1,199 @@
+package textfile
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"math/bits"
+	"math/rand/v2"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"testing/iotest"
+)
+
+// readAll reads a whole file, size events at a time.
+func readAll(r io.Reader, size int) (counts []uint64, edges []int16, err error) {
+	d := NewReader(r)
+	c, e := make([]uint64, size), make([]int16, size)
+	for {
+		n, err := d.Next(c, e)
+		counts, edges = append(counts, c[:n]...), append(edges, e[:n]...)
+		if errors.Is(err, io.EOF) {
+			return counts, edges, nil
+		}
+		if err != nil {
+			return counts, edges, err
+		}
+	}
+}
+
+func TestLines(t *testing.T) {
+	for _, tc := range []struct {
+		name, text string
+		counts     []uint64
+		edges      []int16
+	}{
+		{"empty", "", nil, nil},
+		{"plain", "1\n22\n333\n", []uint64{1, 22, 333}, []int16{0, 0, 0}},
+		{"no last line end", "1\n22", []uint64{1, 22}, []int16{0, 0}},
+		{"CR LF", "4294967295\r\n0\r\n", []uint64{4294967295, 0}, []int16{0, 0}},
+		{"comments and blanks", "# a clock\n\n 7 \n#\n8\n", []uint64{7, 8}, []int16{0, 0}},
+		{"edges", "10,0\n20,1\n30;2\n40\tR\n50 3,17\n", []uint64{10, 20, 30, 40, 50}, []int16{0, 1, 2, 'R', 3}},
+		{"the largest", "18446744073709551615\n", []uint64{1<<64 - 1}, []int16{0}},
+		{"nought", "0\n00\n00000000000000000009\n", []uint64{0, 0, 9}, []int16{0, 0, 0}},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			for _, size := range []int{1, 3, 100} {
+				counts, edges, err := readAll(iotest.OneByteReader(strings.NewReader(tc.text)), size)
+				if err != nil || !slices.Equal(counts, tc.counts) || !slices.Equal(edges, tc.edges) {
+					t.Errorf("size %d: got %v %v %v, want %v %v", size, counts, edges, err, tc.counts, tc.edges)
+				}
+			}
+		})
+	}
+}
+
+func TestBadLines(t *testing.T) {
+	for _, tc := range []struct{ text, want string }{
+		{"1\n2\nbeat\n4\n", `line 3: "beat": is no count: a whole number is wanted`},
+		{"1\n-2\n", `line 2: "-2": is no count: a whole number is wanted`},
+		{"1.5\n", `line 1: "1.5": is no count: digits alone are wanted, without sign or point`},
+		{"18446744073709551616\n", `line 1: "18446744073709551616": is larger than any 64-bit count`},
+		{"# x\n5,edge\n", `line 2: "5,edge": has no edge or channel in its second column: a number up to 30000 or one letter is wanted`},
+		{"1\n" + strings.Repeat("9", 300000), `line 2: "9999999999999999999999999999999999999999": is too long: one count a line is wanted`},
+	} {
+		_, _, err := readAll(strings.NewReader(tc.text), 10)
+		var bad *LineError
+		if !errors.As(err, &bad) {
+			t.Errorf("%.20q: error %v, want a LineError", tc.text, err)
+			continue
+		}
+		if err.Error() != tc.want {
+			t.Errorf("%.20q: got  %s\nwant %s", tc.text, err, tc.want)
+		}
+	}
+}
+
+// The quick way against strconv, for every number of digits, whatever the cut.
+func TestAgainstStrconv(t *testing.T) {
+	for seed := range uint64(50) {
+		rng := rand.New(rand.NewPCG(seed, 0))
+		var text bytes.Buffer
+		var want []uint64
+		for range 500 {
+			v := rng.Uint64() >> rng.IntN(64)
+			want = append(want, v)
+			text.WriteString(strconv.FormatUint(v, 10))
+			text.WriteString([]string{"\n", "\r\n"}[rng.IntN(2)])
+		}
+		got, _, err := readAll(iotest.HalfReader(bytes.NewReader(text.Bytes())), 1+rng.IntN(700))
+		if err != nil || !slices.Equal(got, want) {
+			t.Fatalf("seed %d: %d counts, error %v; want %d, as strconv wrote them", seed, len(got), err, len(want))
+		}
+	}
+}
+
+func TestReadError(t *testing.T) {
+	broken := errors.New("the disk is gone")
+	_, _, err := readAll(io.MultiReader(strings.NewReader("1\n2\n"), iotest.ErrReader(broken)), 10)
+	if !errors.Is(err, broken) {
+		t.Errorf("error %v, want %v", err, broken)
+	}
+}
+
+// plain is the reading that the quick one must agree with: line by line, strconv.
+func plain(text string) (counts []uint64, ok bool) {
+	for line := range strings.Lines(text) {
+		line = strings.TrimSpace(line)
+		if line == "" || line[0] == '#' {
+			continue
+		}
+		end := strings.IndexAny(line, " \t,;")
+		if end < 0 {
+			end = len(line)
+		}
+		if end > 20 {
+			return counts, false
+		}
+		v, err := strconv.ParseUint(line[:end], 10, 64)
+		if err != nil {
+			return counts, false
+		}
+		counts = append(counts, v)
+	}
+	return counts, true
+}
+
+func FuzzReader(f *testing.F) {
+	f.Add("1\n2\r\n#3\n4,5\n", uint8(3))
+	f.Add("123456789012345678\n12345678\n1234567\n", uint8(1))
+	f.Fuzz(func(t *testing.T, text string, size uint8) {
+		got, edges, err := readAll(iotest.OneByteReader(strings.NewReader(text)), 1+int(size))
+		if len(edges) != len(got) {
+			t.Fatalf("%d edges for %d counts", len(edges), len(got))
+		}
+		want, ok := plain(text)
+		if err == nil && (!ok || !slices.Equal(got, want)) {
+			t.Errorf("%q: got %v, line by line %v %v", text, got, want, ok)
+		}
+		if n := min(len(got), len(want)); !slices.Equal(got[:n], want[:n]) {
+			t.Errorf("%q: got %v, line by line %v", text, got, want)
+		}
+	})
+}
+
+// sample is a minute or so of a microsecond counter, about 1.1 MB.
+func sample() []byte {
+	var b bytes.Buffer
+	rng := rand.New(rand.NewPCG(1, 1))
+	at := uint64(3_000_000_000)
+	for range 100_000 {
+		at += 124_000 + rng.Uint64N(2000)
+		fmt.Fprintf(&b, "%d\n", at&0xffffffff)
+	}
+	return b.Bytes()
+}
+
+func BenchmarkReader(b *testing.B) {
+	text := sample()
+	counts, edges := make([]uint64, 4096), make([]int16, 4096)
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	for b.Loop() {
+		d := NewReader(bytes.NewReader(text))
+		for {
+			if _, err := d.Next(counts, edges); err != nil {
+				break
+			}
+		}
+	}
+	b.ReportMetric(100_000*float64(b.N)/b.Elapsed().Seconds(), "lines/s")
+}
+
+// BenchmarkFloor is the least that a reading can cost: digits eight at a time,
+// summed, and nothing else.
+func BenchmarkFloor(b *testing.B) {
+	text := append(sample(), make([]byte, 16)...)
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	var sum uint64
+	for b.Loop() {
+		for i := 0; i < len(text)-16; {
+			v, n := number(binary.LittleEndian.Uint64(text[i:]))
+			if n == 8 {
+				w, m := number(binary.LittleEndian.Uint64(text[i+8:]))
+				v, n = v*tens[m]+w, 8+m
+			}
+			sum += v
+			i += n + 1
+		}
+	}
+	if bits.OnesCount64(sum) == 0 {
+		b.Error("nothing was summed")
+	}
+	b.ReportMetric(100_000*float64(b.N)/b.Elapsed().Seconds(), "lines/s")
+}

@@ -1,0 +1,240 @@
+package beat
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"evenbeat/analysis/timebase"
+	"evenbeat/devices/quantity"
+)
+
+const (
+	// evenEnough is the share of the interval up to which the half-difference of
+	// tick and tock is left alone: a pendulum clock within a few per cent is in
+	// beat by ear (common practice, no source).
+	evenEnough = 0.02
+	// crystalPPM is the limit of error of a quartz crystal, resonatorPPM that of a
+	// ceramic one (common practice, no source).
+	crystalPPM   = 50
+	resonatorPPM = 5000
+	ppmDay       = daySeconds * 1e-6 // s/day for one part in a million
+)
+
+// told is what the sentences are made from besides the result.
+type told struct {
+	line  line
+	base  timebase.Base
+	clock quantity.Value // the rate by the beats alone, without the time base's part
+	span  float64        // seconds heard
+}
+
+// tell adds reasons, warnings and what to do next.
+func (a *Analyser) tell(r *Result, t told) {
+	r.Reasons = append(r.Reasons, sayRate(r.Rate.Quantity()))
+	a.sayEvenness(r)
+	a.sayWheels(r, t)
+	a.sayTimeBase(r, t)
+	a.sayHearing(r, t)
+	sayWidth(r, t)
+}
+
+func sayRate(q quantity.Value) string {
+	text := q.Signed("s/day")
+	switch {
+	case q.Covers(0):
+		return fmt.Sprintf("The rate is %s (95 %%): whether the clock gains or loses can't be told yet.", text)
+	case q.V > 0:
+		return fmt.Sprintf("The clock gains: %s (95 %%).", text)
+	}
+	return fmt.Sprintf("The clock loses: %s (95 %%).", text)
+}
+
+func (a *Analyser) sayEvenness(r *Result) {
+	ms := r.TickTock
+	ms.V = math.Abs(ms.V)
+	share := r.BeatError.V / r.IntervalS
+	text := fmt.Sprintf("Tick and tock differ by %s (95 %%); half of that, %s ms, is the beat error, %.2g %% of the interval",
+		ms.Scale(1e3).Text("ms"), r.BeatError.Scale(1e3).Plain(), 100*share)
+	switch low := (r.BeatError.V - r.BeatError.Half95()) / r.IntervalS; {
+	case low > evenEnough:
+		r.Reasons = append(r.Reasons, text+": the clock is out of beat.")
+		r.Next = append(r.Next, "Set it in beat: shift the crutch (or the case) a little to one side and listen again. Which side can't be known from the beats alone, unless it is known which of them is the tick: if the difference grows, go the other way.")
+	case share <= evenEnough:
+		r.Reasons = append(r.Reasons, text+": in beat.")
+	default:
+		r.Reasons = append(r.Reasons, text+": whether it needs setting in beat can't be told yet.")
+	}
+}
+
+func (a *Analyser) sayWheels(r *Result, t told) {
+	found := false
+	for _, w := range r.Wheels {
+		if !w.Significant {
+			continue
+		}
+		found = true
+		r.Reasons = append(r.Reasons, fmt.Sprintf("Beats come early and late by %s with each turn of the %s arbor (%.4g s).",
+			w.Amplitude.Scale(1e3).Text("ms"), w.Name, w.PeriodS))
+	}
+	if found {
+		r.Next = append(r.Next, "Look at the wheel named, the pinion on its arbor and the one it drives: runout, a bent arbor, a high or dirty tooth.")
+	} else if len(r.Wheels) > 0 {
+		r.Reasons = append(r.Reasons, fmt.Sprintf("No error repeats with the turns of the %d arbors that turned often enough to tell.", len(r.Wheels)))
+	}
+	if len(r.Wheels) == len(a.o.Arbors) {
+		return
+	}
+	// The quickest arbor that can't be told yet is the one worth waiting for.
+	wait, name := math.Inf(1), ""
+	for _, arbor := range a.o.Arbors {
+		need := arbor.BeatsPerTurn * r.IntervalS * (leastTurns + 0.5)
+		if !has(r.Wheels, arbor.Index) && need > t.span && need < wait {
+			wait, name = need, arbor.Name
+		}
+	}
+	if wait < 12*3600 {
+		r.Next = append(r.Next, fmt.Sprintf("An error of the %s arbor can be told after %s of listening.", name, span(wait)))
+	}
+}
+
+func has(ws []Wheel, arbor int) bool {
+	for _, w := range ws {
+		if w.Arbor == arbor {
+			return true
+		}
+	}
+	return false
+}
+
+func (a *Analyser) sayTimeBase(r *Result, t told) {
+	b := t.base
+	switch {
+	case b.Source == timebase.SourceDevice && !a.o.Stamped:
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the device's count is taken for true time at %g counts a second, and its own error is not in the interval: a crystal may be off by ±%.1f s/day, a ceramic resonator by ±%.0f s/day",
+			a.o.CountRate, crystalPPM*ppmDay, resonatorPPM*ppmDay))
+	case !b.Fitted && a.o.CountRate > 0:
+		r.Warnings = append(r.Warnings, fmt.Sprintf("too little was heard to hold the device's count against the host's clock: its resonator may be off by ±%.0f s/day, and the interval holds that; a minute's listening settles it", resonatorPPM*ppmDay))
+	case !b.Host.Synced && b.Host.Known:
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock is not synchronised: its crystal is taken as good to ±%d ppm, ±%.1f s/day; switch on the system's time service for better", int(crystalPPM), crystalPPM*ppmDay))
+	case !b.Host.Synced:
+		r.Warnings = append(r.Warnings, fmt.Sprintf("whether the host's clock is synchronised is not known: its crystal is taken as good to ±%d ppm, ±%.1f s/day", int(crystalPPM), crystalPPM*ppmDay))
+	}
+	if b.Fitted {
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The device counts %s too fast by the host's clock, which is taken out.", b.OffsetPPM.Signed("ppm")))
+	}
+	if b.Steps > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock was stepped %d times (%+.3g s in all); time is from its monotonic clock, which was not", b.Steps, b.StepSumS))
+	}
+	if a.restarts > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %d times (a counter that started anew, or a wrap that passed unseen): the run is cut there", a.restarts))
+	}
+}
+
+// sayHearing tells how sure the beats' numbers are.
+func (a *Analyser) sayHearing(r *Result, t told) {
+	all := float64(r.Beats + r.Missed)
+	scatter := a.follow.spread * a.follow.sec / r.IntervalS
+	r.Reasons = append(r.Reasons, fmt.Sprintf("%d beats were heard, %d missed; %d events were no beats. A beat scatters by %.2g %% of the interval, so the numbers of the beats are %s.",
+		r.Beats, r.Missed, r.Spurious, 100*scatter, sureness(scatter)))
+	if float64(r.Missed) > 0.05*all {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%.0f %% of the beats were missed: move the sensor nearer or make it more sensitive", 100*float64(r.Missed)/all))
+	}
+	if float64(r.Spurious) > 0.05*all {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d events were no beats: echoes or knocks; make the sensor less sensitive or damp it", r.Spurious))
+	}
+	if r.Segments > 1 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the run is in %d pieces: %d or more beats in a row were not heard, or the clock was stopped; each piece counts from its own start, and the rate is common to all", r.Segments, lostAfter))
+	}
+	if n := a.sums.blocks.dropped; n > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d beats in the shortest pieces are left out of the rate: the clock hardly ran on", n))
+	}
+}
+
+func sureness(scatter float64) string {
+	switch {
+	case scatter < 0.05:
+		return "certain"
+	case scatter < 0.12:
+		return "as good as certain"
+	}
+	return "in doubt"
+}
+
+// sayWidth tells what makes the interval as wide as it is, and what would narrow it.
+func sayWidth(r *Result, t told) {
+	whole, beats := r.Rate.Quantity().Half95(), t.clock.Half95()
+	s := t.line.noise.shares
+	slowest, most := 0, s[0]
+	for i, v := range s {
+		if v > most {
+			slowest, most = i, v
+		}
+	}
+	switch {
+	case beats < 0.7*whole:
+		r.Reasons = append(r.Reasons, "The time base makes most of the interval, not the clock.")
+	case slowest == 3:
+		r.Reasons = append(r.Reasons, "The clock's own wandering makes most of the interval: it is for the mean over this run, and a longer one would be of another mean.")
+	case slowest > 0:
+		r.Reasons = append(r.Reasons, "Slow scatter of the beats makes most of the interval.")
+	}
+	for _, goal := range []float64{0.5, 0.2, 0.1, 0.05, 0.02} {
+		if goal >= whole {
+			continue
+		}
+		if more, ok := needed(goal, t); ok {
+			r.Next = append(r.Next, fmt.Sprintf("%s more for ±%g s/day.", span(more), goal))
+			return
+		}
+		break
+	}
+	if whole > 0.5 {
+		r.Next = append(r.Next, "Longer listening will not narrow the rate to ±0.5 s/day: "+remedy(t))
+	}
+}
+
+func remedy(t told) string {
+	if !t.base.Host.Synced {
+		return "synchronise the host's clock."
+	}
+	return "the clock itself wanders; see how it goes over days."
+}
+
+// needed returns how many seconds more of the same would narrow the interval to
+// ± goal, up to a day. The slope's variance falls with the cube of the run's
+// length for independent beats, with the square for flicker, with the length for
+// independent intervals, and grows with it for a walking rate.
+func needed(goal float64, t told) (seconds float64, ok bool) {
+	v := t.clock.Half95() * t.clock.Half95()
+	s := t.line.noise.shares
+	fit := t.base.OffsetPPM.Half95() * ppmDay
+	if !t.base.Fitted {
+		fit = 0
+	}
+	own := t.base.Host.RatePPM(t.span).Half95() * ppmDay
+	fit = math.Sqrt(math.Max(0, fit*fit-own*own))
+	for by := 1.1; t.span*by < t.span+daySeconds; by *= 1.1 {
+		host := 0.0
+		if t.base.Source != timebase.SourceDevice {
+			host = t.base.Host.RatePPM(t.span*by).Half95() * ppmDay
+		}
+		beats := v * (s[0]/(by*by*by) + s[1]/(by*by) + s[2]/by + s[3]*by)
+		if beats+fit*fit/(by*by)+host*host < goal*goal {
+			return t.span * (by - 1), true
+		}
+	}
+	return 0, false
+}
+
+// span writes a time to listen: whole minutes, or hours.
+func span(seconds float64) string {
+	d := time.Duration(math.Ceil(seconds/60)) * time.Minute
+	switch {
+	case d <= time.Minute:
+		return "1 minute"
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d minutes", int(d.Minutes()))
+	}
+	return fmt.Sprintf("%.0f hours", math.Ceil(d.Hours()))
+}

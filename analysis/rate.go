@@ -1,0 +1,133 @@
+package analysis
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/analysis/beat/textfile"
+	"evenbeat/analysis/timebase"
+	"evenbeat/analysis/train"
+	"evenbeat/sessions"
+)
+
+// RateOptions say what is known of the clock and the sensor besides the beats.
+// What is zero comes from the clock and the session, where there are any.
+type RateOptions struct {
+	BeatsPerHour  float64
+	Train         string // wheels over pinions; gives beats an hour and arbors
+	BeatsPerTooth int    // 0 = 2
+	HourArbor     int    // 0 = 2
+	CountRate     float64
+	CountBits     int
+}
+
+// The usual escape wheel passes one tooth in two beats, and the second arbor
+// turns once an hour.
+const (
+	usualBeatsPerTooth = 2
+	usualHourArbor     = 2
+	usualCountRate     = 1e6 // microseconds, for a file that says nothing
+)
+
+// BeatOptions returns what an Analyser is told of a clock and a session of it;
+// what o names wins. Either may be zero.
+func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (beat.Options, error) {
+	out := beat.Options{
+		CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
+		Host: timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
+	}
+	if o.CountRate != 0 {
+		out.CountRate = o.CountRate
+	}
+	if o.CountBits != 0 {
+		out.CountBits = o.CountBits
+	}
+	if o.BeatsPerHour == 0 && o.Train == "" {
+		o.BeatsPerHour, o.Train = clock.BeatsPerHour, clock.Train
+		o.BeatsPerTooth, o.HourArbor = clock.BeatsPerTooth, clock.HourArbor
+	}
+	if o.Train != "" {
+		if o.BeatsPerTooth == 0 {
+			o.BeatsPerTooth = usualBeatsPerTooth
+		}
+		if o.HourArbor == 0 {
+			o.HourArbor = usualHourArbor
+		}
+		t, err := train.Parse(o.Train, o.BeatsPerTooth, o.HourArbor)
+		if err != nil {
+			return beat.Options{}, err
+		}
+		out.NominalInterval = t.Interval()
+		for _, a := range t.Arbors() {
+			out.Arbors = append(out.Arbors, beat.Arbor{Index: a.Arbor, Name: a.Name, BeatsPerTurn: a.BeatsPerTurn})
+		}
+	}
+	if b := o.BeatsPerHour; b != 0 {
+		if !(b >= 36 && b <= 360000) {
+			return beat.Options{}, &beat.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Remedy: "must be between 36 and 360000"}
+		}
+		out.NominalInterval = 3600 / b
+	}
+	return out, nil
+}
+
+// Rate returns what a session's beats say of a clock. They come in order, chunk by
+// chunk; an error among them ends the sum. The error is a *beat.TooFewError when
+// there are too few, a *beat.InputError for what can't be.
+func Rate(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) (beat.Result, error) {
+	opt, err := BeatOptions(clock, ses, o)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	opt.Stamped = true
+	a, err := beat.NewAnalyser(opt)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	for chunk, err := range beats {
+		if err != nil {
+			return beat.Result{}, err
+		}
+		a.Add(chunk)
+	}
+	a.Close()
+	r, err := a.Result()
+	r.Session = ses.ID
+	return r, err
+}
+
+// RateFile returns what a beat file says. The count is taken at o.CountRate
+// (1000000 a second if 0): the file holds nothing to check it against. The error
+// is a *textfile.LineError for a line that is no beat.
+func RateFile(r io.Reader, o RateOptions) (beat.Result, error) {
+	if o.CountRate == 0 {
+		o.CountRate = usualCountRate
+	}
+	opt, err := BeatOptions(sessions.Clock{}, sessions.Session{}, o)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	a, err := beat.NewAnalyser(opt)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	file := textfile.NewReader(r)
+	counts, edges := make([]uint64, 4096), make([]int16, 4096)
+	for {
+		n, err := file.Next(counts, edges)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return beat.Result{}, err
+		}
+		for i, c := range counts[:n] {
+			a.AddCount(c, edges[i], false)
+		}
+	}
+	a.Close()
+	return a.Result()
+}
