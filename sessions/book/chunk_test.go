@@ -20,9 +20,10 @@ func sensor(seed uint64, n int) []sessions.Beat {
 	rng := rand.New(rand.NewPCG(seed, 0))
 	beats := make([]sessions.Beat, n)
 	for i := range beats {
-		at := float64(i)*1e6 + rng.NormFloat64()*80 + float64(i%2)*3000 // µs
-		beats[i].Count = uint64(uint32(4e9 + int64(at*1.003)))
-		beats[i].HostMono = int64((at + rng.Float64()*300) * 1e3)
+		// In whole ns from here on: every machine must make the same beats.
+		at := int64(i)*1e9 + int64(rng.NormFloat64()*80e3) + int64(i%2)*3e6
+		beats[i].Count = uint64(uint32(4e9 + at/1e6*1003 + at%1e6*1003/1e6))
+		beats[i].HostMono = at + rng.Int64N(300e3)
 		beats[i].HostUTC = 1773489600e9 + beats[i].HostMono + rng.Int64N(60)
 		beats[i].Edge = int16(i % 2)
 	}

@@ -5,6 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
 	"strings"
 	"syscall"
 
@@ -76,7 +79,7 @@ func fail(path, doing string, err error) error {
 	e := &Error{Path: path, Kind: KindFailed, Err: err}
 	about := "book " + path + ": " + doing
 	switch {
-	case full(err):
+	case full(path, err):
 		e.Kind, e.What, e.Remedy = KindFull, about+": disk full", "make room, then go on; nothing is half-written"
 	case errors.Is(err, sqlite3.BUSY), errors.Is(err, sqlite3.LOCKED):
 		e.Kind, e.What, e.Remedy = KindBusy, about+": another program holds the book", "close it there, or wait and try again"
@@ -85,15 +88,37 @@ func fail(path, doing string, err error) error {
 	case errors.Is(err, sqlite3.READONLY), errors.Is(err, fs.ErrPermission), errors.Is(err, sqlite3.PERM), errors.Is(err, sqlite3.AUTH):
 		e.Kind, e.What, e.Remedy = KindReadOnly, about+": the file or its folder may not be written", "change their permissions, or name another book"
 	default:
-		e.What = fmt.Sprintf("%s: %s", about, strings.TrimPrefix(err.Error(), "sqlite3: "))
+		e.What = fmt.Sprintf("%s: %s", about, strings.NewReplacer("invalid _pragma: ", "", "sqlite3: ", "").Replace(err.Error()))
 	}
 	return e
 }
 
-// full: the driver tells a full disk as FULL where it sees it itself, and as an
-// input/output error where a sync, a truncation or a folder's growth met it.
-func full(err error) bool {
-	return errors.Is(err, sqlite3.FULL) || errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT)
+// full: SQLite's FULL, or an input/output error while the disk has no room. The
+// driver's (v0.37.0) own test for that misses the system's error, which comes to it
+// wrapped, so the disk is asked.
+func full(path string, err error) bool {
+	if errors.Is(err, sqlite3.FULL) || noSpace(err) {
+		return true
+	}
+	if !errors.Is(err, sqlite3.IOERR) && !errors.Is(err, sqlite3.CANTOPEN) {
+		return false
+	}
+	f, err := os.CreateTemp(filepath.Dir(path), ".evenbeat-try-*")
+	if err != nil {
+		return noSpace(err)
+	}
+	_, err = f.Write(make([]byte, 1<<16)) // a few pages, and the log's index
+	return noSpace(errors.Join(err, f.Close(), os.Remove(f.Name())))
+}
+
+func noSpace(err error) bool {
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
+		return true
+	}
+	// ERROR_HANDLE_DISK_FULL and ERROR_DISK_FULL, by number: the names exist on
+	// Windows alone.
+	no, ok := errors.AsType[syscall.Errno](err)
+	return ok && runtime.GOOS == "windows" && (no == 39 || no == 112)
 }
 
 func inputError(path, format string, args ...any) error {

@@ -46,6 +46,8 @@ type Options struct {
 	// alone: no one else knows the file yet, so SQLite needs neither locks nor files
 	// beside it.
 	alone bool
+	// vfs names the way to the disk, where a test stands in it; "" is the system's.
+	vfs string
 }
 
 // Book is an open book. It may be used from several goroutines at once, and by
@@ -188,6 +190,9 @@ func connect(path string, o Options) (*Book, error) {
 		}
 	} else {
 		q = "mode=rw&_txlock=immediate&" + q + "&_pragma=synchronous(full)"
+	}
+	if o.vfs != "" {
+		q = "vfs=" + o.vfs + "&" + q
 	}
 	b := &Book{path: path, log: o.Log, now: o.Now}
 	if b.now == nil {

@@ -1,0 +1,116 @@
+package book
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"syscall"
+	"testing"
+
+	"evenbeat/sessions"
+)
+
+// A real file system of 256 KiB that runs full under a book.
+func TestSmallDisk(t *testing.T) {
+	dir := t.TempDir()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=256k"); err != nil {
+		t.Skip("needs the right to mount a small disk: ", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(dir, syscall.MNT_DETACH); err != nil {
+			t.Error(err)
+		}
+	})
+	path := filepath.Join(dir, "book.db")
+	b, err := Open(t.Context(), path, Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := addClock(t, b, "Hall clock")
+	kept := 0
+	for err == nil {
+		if _, err = b.AddCheck(t.Context(), sessions.Check{ClockID: c.ID, At: noon}); err == nil {
+			kept++
+		}
+	}
+	if kindOf(err) != KindFull || kept == 0 {
+		t.Errorf("after %d checks: %v", kept, err)
+	}
+	if err := b.Close(); err != nil {
+		t.Error(err)
+	}
+	// What is left is filled up: now the book can't even be opened, nor one made.
+	fill := filepath.Join(dir, "fill")
+	if err := os.WriteFile(fill, make([]byte, 1<<18), 0o600); !errors.Is(err, syscall.ENOSPC) {
+		t.Fatal(err)
+	}
+	for _, p := range []string{path, filepath.Join(dir, "other.db")} {
+		if _, err := Open(t.Context(), p, Options{Create: true}); kindOf(err) != KindFull {
+			t.Errorf("opening %s: got %v", p, err)
+		}
+	}
+	if err := os.Remove(fill); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range files(t, dir) {
+		if !strings.HasPrefix(name, "book.db") { // its log and the log's index may stay
+			t.Errorf("left behind: %s", name)
+		}
+	}
+	b = open(t, path, Options{})
+	sound(t, b)
+	if r, err := b.Record(t.Context(), c.ID); err != nil || len(r.Checks) != kept {
+		t.Errorf("%d checks, %v; want %d", len(r.Checks), err, kept)
+	}
+}
+
+// In a folder that may not be written a closed book can still be read, and what
+// can't be done is told as such. The test runs as nobody where it is started as
+// root, whom no permission stops.
+func TestFolderReadOnly(t *testing.T) {
+	path := closedBook(t)
+	dir := filepath.Dir(path)
+	if err := errors.Join(os.Chmod(path, 0o444), os.Chmod(dir, 0o555), os.Chmod(filepath.Dir(dir), 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := os.Chmod(dir, 0o755); err != nil {
+			t.Error(err)
+		}
+	})
+	before := files(t, dir)
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		if os.Geteuid() == 0 {
+			runtime.LockOSThread() // and never let go: the thread ends with its changed identity
+			if err := syscall.Setfsuid(65534); err != nil {
+				t.Error(err)
+				return
+			}
+		}
+		b, err := Open(t.Context(), path, Options{ReadOnly: true})
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		if c, err := b.Clocks(t.Context()); err != nil || len(c) != 1 {
+			t.Errorf("%v, %v", c, err)
+		}
+		if err := b.Close(); err != nil {
+			t.Error(err)
+		}
+		if _, err := Open(t.Context(), path, Options{}); kindOf(err) != KindReadOnly {
+			t.Errorf("for writing: got %v (%s)", err, kindOf(err))
+		}
+		if _, err := Open(t.Context(), filepath.Join(dir, "other.db"), Options{Create: true}); kindOf(err) != KindReadOnly {
+			t.Errorf("a new one: got %v (%s)", err, kindOf(err))
+		}
+	}()
+	<-done
+	if got := files(t, dir); len(got) != len(before) {
+		t.Errorf("left behind: %v", got)
+	}
+}
