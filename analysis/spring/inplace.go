@@ -36,6 +36,7 @@ func (in Input) ways() []Input {
 			continue
 		}
 		one := in
+		one.Prefer = FromNone
 		one.Length, one.Inner, one.Coils = w.length, w.inner, w.coils
 		out = append(out, one)
 	}

@@ -25,6 +25,10 @@ type Input struct {
 	FreeCoils   *uncertainty.Quantity // number of coils of the released spring lying free
 	Torque      *uncertainty.Quantity // N·m measured at the arbor at full wind
 
+	// Prefer names the way to the length that rules where several are known; else
+	// it is the strip measured, then the inner diameter, then the count of coils.
+	Prefer LengthFrom
+
 	BarrelTurnHours float64 // by the train; 0 if not known
 	// StopTurns is the turns that stopwork lets through, from the middle of the
 	// spring's range; 0 without stopwork.

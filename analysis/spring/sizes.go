@@ -75,10 +75,13 @@ func newBase(in Input) base {
 	return b
 }
 
-// from says which of the ways to the length rules: the strip measured, then the
-// inner diameter, then the count of coils.
+// from says which of the ways to the length rules, see Prefer.
 func (in Input) from() LengthFrom {
 	switch {
+	case in.Prefer == FromInner && in.Inner != nil:
+		return FromInner
+	case in.Prefer == FromCoils && in.Coils != nil && in.Strip != nil:
+		return FromCoils
 	case in.Length != nil && in.Strip != nil:
 		return FromLength
 	case in.Inner != nil:

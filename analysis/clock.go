@@ -1,0 +1,144 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"evenbeat/analysis/pendulum"
+	"evenbeat/analysis/spring"
+	"evenbeat/analysis/train"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// ClockFindings is what a clock's description and its life so far say. Fields that
+// can't be found are absent.
+type ClockFindings struct {
+	Name            string          `json:"name"`
+	Train           string          `json:"train,omitempty"`
+	BeatsPerHour    float64         `json:"beats_per_hour,omitempty"`
+	IntervalS       float64         `json:"interval_s,omitempty"`
+	BarrelTurnHours float64         `json:"barrel_turn_hours,omitempty"`
+	Arbors          []train.Arbor   `json:"arbors,omitempty"`
+	PendulumLength  *quantity.Value `json:"pendulum_length_m,omitempty"`
+	// RodPerKelvin and NutPerTurn are in s/day for 1 K more and for a turn that
+	// raises the bob.
+	RodPerKelvin *quantity.Value `json:"rod_s_per_day_per_k,omitempty"`
+	NutPerTurn   *quantity.Value `json:"nut_s_per_day_per_turn,omitempty"`
+	LastWound    *time.Time      `json:"last_wound,omitempty"`
+	WindBy       *time.Time      `json:"wind_by,omitempty"`
+	Reasons      []string        `json:"reasons,omitempty"`
+}
+
+// ClockOptions completes what the record lacks.
+type ClockOptions struct {
+	// Gravity where the clock stands, m/s²; zero means that nobody has said where.
+	Gravity quantity.Value
+	// Spring is the spring's fit; with its hours of going a time to wind by is told.
+	Spring *spring.Result
+}
+
+// Clock finds what a clock's description says: train, beats, the pendulum that they
+// ask for, and until when it must be wound. The error names a train or rod that
+// can't be read.
+func Clock(rec sessions.Record, o ClockOptions) (ClockFindings, error) {
+	c := rec.Clock
+	f := ClockFindings{Name: c.Name, Train: c.Train, BeatsPerHour: c.BeatsPerHour}
+	tr, err := trainOf(c)
+	if err != nil {
+		return ClockFindings{}, err
+	}
+	if tr != nil {
+		f.BeatsPerHour, _ = tr.BeatsPerHour().Float64()
+		f.BarrelTurnHours = tr.BarrelTurnHours()
+		f.Arbors = tr.Arbors()
+	}
+	if f.BeatsPerHour > 0 && !math.IsInf(f.BeatsPerHour, 0) {
+		f.IntervalS = 3600 / f.BeatsPerHour
+		if err := f.pendulum(c, o.Gravity); err != nil {
+			return ClockFindings{}, err
+		}
+	}
+	f.winding(rec, o.Spring)
+	return f, nil
+}
+
+// trainOf returns the clock's train, nil if it has none noted.
+func trainOf(c sessions.Clock) (*train.Train, error) {
+	if c.Train == "" {
+		return nil, nil
+	}
+	beats, hour := c.BeatsPerTooth, c.HourArbor
+	if beats == 0 {
+		beats = 2
+	}
+	if hour == 0 {
+		hour = 2
+	}
+	t, err := train.Parse(c.Train, beats, hour)
+	if err != nil {
+		return nil, fmt.Errorf("clock %s: %w", c.Name, err)
+	}
+	return &t, nil
+}
+
+// pendulum fills in what the beat asks of a pendulum. A beat too fast for one, with
+// neither rod nor nut noted, is taken for a balance's.
+func (f *ClockFindings) pendulum(c sessions.Clock, g quantity.Value) error {
+	if f.IntervalS < fastestPendulum && c.Rod == "" && c.NutPitch == 0 {
+		f.Reasons = append(f.Reasons, "It beats too fast for a pendulum, so no pendulum's length is told.")
+		return nil
+	}
+	if g.V == 0 {
+		g = pendulum.GravityAnywhere()
+		f.Reasons = append(f.Reasons, "Nobody has said where the clock stands, so the pendulum's length holds from the equator to the pole; a latitude in the settings makes it closer.")
+	}
+	l, err := pendulum.Length(f.IntervalS, g)
+	if err != nil {
+		return err
+	}
+	f.PendulumLength = &l
+	if c.NutPitch > 0 {
+		n, err := pendulum.NutPerTurn(c.NutPitch, l)
+		if err != nil {
+			return fmt.Errorf("clock %s: %w", c.Name, err)
+		}
+		f.NutPerTurn = &n
+	}
+	if c.Rod != "" {
+		rod, err := pendulum.ParseRod(c.Rod)
+		if err != nil {
+			return fmt.Errorf("clock %s: %w", c.Name, err)
+		}
+		k := rod.PerKelvin()
+		f.RodPerKelvin = &k
+	}
+	return nil
+}
+
+// winding tells when the clock was last wound and by when it must be again: the
+// lower end of the hours of going, so that it is wound before it may stop.
+func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
+	zone := time.UTC
+	if z, err := time.LoadLocation(rec.Clock.Zone); err == nil && rec.Clock.Zone != "" {
+		zone = z
+	}
+	for _, e := range rec.Events {
+		if e.Kind == sessions.EventWound && (f.LastWound == nil || e.At.After(*f.LastWound)) {
+			at := e.At.In(zone)
+			f.LastWound = &at
+		}
+	}
+	if f.LastWound == nil || s == nil || s.GoingHours == nil {
+		return
+	}
+	// A span past the range of a Duration (292 years) is no time to wind by.
+	h := s.GoingHours.Low95()
+	if !(h > 0 && h < 1e6) {
+		return
+	}
+	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)
+	f.WindBy = &by
+	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by is reckoned with the least of it.", s.GoingHours.Text("h")))
+}

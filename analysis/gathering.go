@@ -1,0 +1,179 @@
+package analysis
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/sessions"
+)
+
+// gathering takes the dimensions of one part out of a record.
+type gathering struct {
+	rec   sessions.Record
+	o     SpringOptions
+	part  string
+	notes map[string]bool
+}
+
+func (g *gathering) note(s string) {
+	if g.notes == nil {
+		g.notes = map[string]bool{}
+	}
+	g.notes[s] = true
+}
+
+// told returns the notes, each once, in a fixed order.
+func (g *gathering) told() []string { return slices.Sorted(maps.Keys(g.notes)) }
+
+// dimension returns what is known of one dimension: the value given, else what the
+// record holds; nil for neither.
+func (g *gathering) dimension(name string, given map[string]Given) (*uncertainty.Quantity, error) {
+	if v, ok := given[name]; ok {
+		return g.typed(name, v), nil
+	}
+	readings := g.readings(name)
+	if len(readings) == 0 {
+		return nil, nil
+	}
+	values := make([]float64, len(readings))
+	for i, r := range readings {
+		values[i] = r.Value
+	}
+	in := g.instrument(name, readings)
+	q, err := uncertainty.FromReadings(name, values, in.Instrument)
+	if err != nil {
+		return nil, err
+	}
+	if in.stated > 0 {
+		q.Sources = append(q.Sources, uncertainty.Source{U: in.stated, Cause: uncertainty.CauseStated})
+	}
+	g.spread(name, values, in.Limit)
+	return &q, nil
+}
+
+// readings returns those that rule: of the latest session that has kept ones, else
+// of the latest that has doubtful ones; and in it of the finest instrument.
+func (g *gathering) readings(name string) []sessions.Reading {
+	state := sessions.Kept
+	latest := g.latest(name, state)
+	if latest == nil {
+		if state, latest = sessions.Doubtful, g.latest(name, sessions.Doubtful); latest == nil {
+			return nil
+		}
+		g.note(fmt.Sprintf("Of the %s there are only doubtful readings; they are used. Measure it again.", name))
+	}
+	var out []sessions.Reading
+	for _, r := range g.rec.Readings {
+		if r.SessionID == latest.SessionID && r.State == state && g.is(r, name) {
+			out = append(out, r)
+		}
+	}
+	finest := slices.MinFunc(out, func(a, b sessions.Reading) int {
+		return cmp.Compare(doubt(a), doubt(b))
+	})
+	return slices.DeleteFunc(out, func(r sessions.Reading) bool { return r.Instrument != finest.Instrument })
+}
+
+// doubt orders instruments by what they leave open; an unknown limit is the worst.
+func doubt(r sessions.Reading) float64 {
+	switch {
+	case r.U > 0:
+		return r.U
+	case r.Limit > 0:
+		return r.Limit
+	}
+	return 1
+}
+
+func (g *gathering) is(r sessions.Reading, name string) bool {
+	return r.Part == g.part && r.Dimension == name
+}
+
+// latest returns the newest reading of a dimension in a state; nil if there is none.
+func (g *gathering) latest(name string, state sessions.State) *sessions.Reading {
+	var out *sessions.Reading
+	for i, r := range g.rec.Readings {
+		if r.State == state && g.is(r, name) && (out == nil || !r.At.Before(out.At)) {
+			out = &g.rec.Readings[i]
+		}
+	}
+	return out
+}
+
+// known is an instrument with what the readings themselves stated.
+type known struct {
+	uncertainty.Instrument
+	stated float64
+}
+
+// instrument gathers what the readings say of the errors they have.
+func (g *gathering) instrument(name string, readings []sessions.Reading) known {
+	first := readings[0]
+	out := known{Instrument: uncertainty.Instrument{Key: first.Instrument + ", " + jaws(name)}}
+	for _, r := range readings {
+		out.Limit = max(out.Limit, r.Limit)
+		out.Step = max(out.Step, r.Step)
+		out.stated = max(out.stated, r.U)
+	}
+	byHand := first.Instrument == typedProfile || first.Instrument == ""
+	switch kind := jaws(name); {
+	case out.stated > 0: // what was stated covers the instrument and its display
+		out.Limit, out.Step = 0, 0
+	case kind == "count", byHand && kind == "long":
+		// A profile's limit is for its jaws: a strip along a rule and a count have none.
+		out.Limit, out.Step = g.assumed(name), 0
+	case out.Limit == 0:
+		out.Limit = g.assumed(name)
+	}
+	if !byHand && jaws(name) != "count" {
+		out.Zero = g.zero(first)
+	}
+	return out
+}
+
+// zero returns the closed-jaws reading of the session and instrument of a reading.
+// Its own errors are keyed, since all that it corrects shares them.
+func (g *gathering) zero(of sessions.Reading) uncertainty.Quantity {
+	var values []float64
+	var step float64
+	for _, r := range g.rec.Readings {
+		if r.SessionID == of.SessionID && r.Instrument == of.Instrument && r.Dimension == "zero" && r.State == sessions.Kept {
+			values = append(values, r.Value)
+			step = max(step, r.Step)
+		}
+	}
+	if len(values) == 0 {
+		g.note(fmt.Sprintf("Session %d has no closed-jaws reading of the %s: its zero error is taken as none.", of.SessionID, of.Instrument))
+		return uncertainty.Quantity{}
+	}
+	q, err := uncertainty.FromReadings("zero", values, uncertainty.Instrument{Step: step})
+	if err != nil {
+		return uncertainty.Quantity{}
+	}
+	for i := range q.Sources {
+		q.Sources[i].Key = fmt.Sprintf("zero of session %d, %s (%d)", of.SessionID, of.Instrument, i)
+	}
+	return q
+}
+
+// spread tells of readings that differ by more than the instrument explains: the
+// out-of-roundness of a bore or arbor, the taper of a strip.
+func (g *gathering) spread(name string, values []float64, limit float64) {
+	span := uncertainty.Span(values)
+	if span <= 2*limit || span == 0 {
+		return
+	}
+	why := map[string]string{
+		"bore":  "the barrel is out of round, or the jaws were not square",
+		"arbor": "the arbor is out of round or worn",
+		"inner": "the coil does not lie round",
+		"strip": "the strip is uneven or tapered: the mean is used",
+	}[name]
+	if why == "" {
+		why = "measure it again"
+	}
+	g.note(fmt.Sprintf("Readings of the %s differ by %s: %s.", name, g.o.Units.Size(span, 2), why))
+}

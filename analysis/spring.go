@@ -1,0 +1,203 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"evenbeat/analysis/spring"
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// SpringOptions is what the record doesn't hold.
+type SpringOptions struct {
+	Limits     spring.Limits
+	Units      quantity.System
+	MonteCarlo int64
+	Seed       uint64
+	Stock      []spring.Stock
+	StopTurns  float64 // turns that stopwork lets through; 0 without
+	// TypedLimit is the ± limit of error, metres, assumed of an outside length that
+	// was typed without any.
+	TypedLimit float64
+}
+
+// DefaultSpringOptions returns the options in use where nobody has set others: typed
+// lengths are taken as good to ±0.02 mm, as with a digital caliper (DIN 862).
+func DefaultSpringOptions() SpringOptions {
+	return SpringOptions{Limits: spring.DefaultLimits(), TypedLimit: 0.02e-3}
+}
+
+// What is assumed beside TypedLimit. Inside and depth: 20 µm more (DIN 862). The
+// length of a strip, laid along a rule, ±5 mm; a count of coils ±0.25: common
+// practice, no source.
+const (
+	insideMore   = 0.02e-3
+	lengthLimit  = 5e-3
+	countLimit   = 0.25
+	typedProfile = "typed"
+)
+
+// springParts are the dimensions a spring's fit takes, by their names in the record
+// and on the command line.
+var springParts = []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils"}
+
+// Given is a value typed for one question, which wins over the record.
+type Given struct {
+	V float64 // metres, or a bare count for coils and free-coils
+	// U is the standard uncertainty that was stated, same unit; Rectangular tells
+	// that it came as a limit.
+	U                   float64
+	Stated, Rectangular bool
+}
+
+// GivenLength is a typed length.
+func GivenLength(l quantity.Length) Given {
+	return Given{V: l.Metres, U: l.U, Stated: l.Stated, Rectangular: l.Rectangular}
+}
+
+// Spring finds how the spring of a part ("" = barrel, or the only part that has a
+// bore or strip) fits, from the clock's record and from values given, which win.
+//
+// Of a dimension the latest session that measured it rules, and in it the finest
+// instrument. Undone readings are left out; doubtful ones too, unless there are no
+// others, and then it is told. The session's closed-jaws readings correct what the
+// same instrument measured. Readings of one instrument share its error, apart for
+// outside, inside and depth.
+//
+// The error is a *spring.InputError for what no spring could be.
+func Spring(rec sessions.Record, part string, given map[string]Given, o SpringOptions) (spring.Result, error) {
+	for name := range given {
+		if !isSpringPart(name) {
+			return spring.Result{}, &spring.InputError{Name: name, Why: "no dimension of a spring or barrel has that name"}
+		}
+	}
+	tr, err := trainOf(rec.Clock)
+	if err != nil {
+		return spring.Result{}, err
+	}
+	g := gathering{rec: rec, o: o}
+	if g.part, err = springPart(rec, part); err != nil {
+		return spring.Result{}, err
+	}
+	in := spring.Input{
+		Part: g.part, Limits: o.Limits, Units: o.Units, MonteCarlo: o.MonteCarlo, Seed: o.Seed,
+		Stock: o.Stock, StopTurns: o.StopTurns,
+	}
+	if tr != nil {
+		in.BarrelTurnHours = tr.BarrelTurnHours()
+	}
+	for name, to := range map[string]**uncertainty.Quantity{
+		"bore": &in.Bore, "arbor": &in.Arbor, "strip": &in.Strip, "height": &in.Height, "depth": &in.Depth,
+		"length": &in.Length, "inner": &in.Inner, "coils": &in.Coils, "free": &in.FreeAcross, "free-coils": &in.FreeCoils,
+	} {
+		if *to, err = g.dimension(name, given); err != nil {
+			return spring.Result{}, err
+		}
+	}
+	in.Prefer = preferred(given)
+	in.Notes = g.told()
+	return spring.Fit(in)
+}
+
+// preferred is the way to the length that was given, where the strip's own was not.
+func preferred(given map[string]Given) spring.LengthFrom {
+	has := func(name string) bool { _, ok := given[name]; return ok }
+	switch {
+	case has("length"):
+		return spring.FromLength
+	case has("inner"):
+		return spring.FromInner
+	case has("coils"):
+		return spring.FromCoils
+	}
+	return spring.FromNone
+}
+
+func isSpringPart(name string) bool {
+	return slices.Contains(springParts, name)
+}
+
+// springPart finds the part that is meant.
+func springPart(rec sessions.Record, part string) (string, error) {
+	if part != "" {
+		return part, nil
+	}
+	var found []string
+	for _, r := range rec.Readings {
+		if r.State == sessions.Undone || (r.Dimension != "bore" && r.Dimension != "strip") {
+			continue
+		}
+		if r.Part == "barrel" {
+			return "barrel", nil
+		}
+		if len(found) == 0 || found[len(found)-1] != r.Part {
+			found = append(found, r.Part)
+		}
+	}
+	switch {
+	case len(found) == 0:
+		return "barrel", nil
+	case len(found) == 1:
+		return found[0], nil
+	}
+	return "", &spring.InputError{Name: "part", Why: fmt.Sprintf("the record has springs of several parts, %s among them: name one with --part", found[0])}
+}
+
+// typed returns a typed value as a quantity, with the assumed limit where none was
+// stated.
+func (g *gathering) typed(name string, v Given) *uncertainty.Quantity {
+	if v.Stated {
+		shape := uncertainty.Normal
+		if v.Rectangular {
+			shape = uncertainty.Rectangular
+		}
+		return &uncertainty.Quantity{Name: name, V: v.V, Sources: []uncertainty.Source{{U: v.U, Shape: shape, Cause: uncertainty.CauseStated}}}
+	}
+	limit := g.assumed(name)
+	q := uncertainty.Limit(name, v.V, limit, typedProfile+", "+jaws(name), uncertainty.CauseAssumed)
+	return &q
+}
+
+// assumed returns the limit of error taken for a value that comes without any, and
+// remembers to tell it.
+func (g *gathering) assumed(name string) float64 {
+	switch jaws(name) {
+	case "count":
+		g.note("A count of coils is taken as good to ±0.25.")
+		return countLimit
+	case "long":
+		g.note("The length of the strip is taken as good to " + g.plusMinus(lengthLimit) + ", as by a rule.")
+		return max(lengthLimit, g.o.TypedLimit)
+	case "inside", "depth":
+		g.note("Inside lengths and depths typed without uncertainty are taken as good to " + g.plusMinus(g.o.TypedLimit+insideMore) + " (a setting, and 0.02 mm more inside).")
+		return g.o.TypedLimit + insideMore
+	}
+	g.note("Lengths typed without uncertainty are taken as good to " + g.plusMinus(g.o.TypedLimit) + " (a setting).")
+	return g.o.TypedLimit
+}
+
+func (g *gathering) plusMinus(m float64) string {
+	if g.o.Units == quantity.Imperial {
+		return fmt.Sprintf("±%.2g in", m/quantity.Inch.Metres())
+	}
+	return fmt.Sprintf("±%g mm", math.Round(m*1e6)/1e3)
+}
+
+// jaws tells how a dimension is measured, and so which error of the instrument it
+// has.
+func jaws(dimension string) string {
+	switch dimension {
+	case "bore", "inner":
+		return "inside"
+	case "depth":
+		return "depth"
+	case "length":
+		return "long"
+	case "coils", "free-coils":
+		return "count"
+	}
+	return "outside"
+}

@@ -1,0 +1,209 @@
+package analysis
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"evenbeat/analysis/spring"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+const mm = 1e-3
+
+var noon = time.Date(2026, 5, 4, 12, 0, 0, 0, time.UTC)
+
+// bench writes a record as a measuring session would.
+type bench struct {
+	rec     sessions.Record
+	session int64
+	at      time.Time
+}
+
+func newBench(trainText string) *bench {
+	return &bench{rec: sessions.Record{Clock: sessions.Clock{Name: "hall", Train: trainText}}, at: noon}
+}
+
+func (b *bench) sit() *bench {
+	b.session++
+	return b
+}
+
+// take adds readings in millimetres.
+func (b *bench) take(dimension, instrument string, limit float64, values ...float64) *bench {
+	step := 0.01 * mm
+	if instrument == "micrometer" {
+		step = 0.001 * mm
+	}
+	for _, v := range values {
+		b.at = b.at.Add(time.Second)
+		b.rec.Readings = append(b.rec.Readings, sessions.Reading{
+			ID: int64(len(b.rec.Readings) + 1), SessionID: b.session, At: b.at, Part: "barrel", Dimension: dimension,
+			Value: v * mm, Limit: limit * mm, Step: step, Instrument: instrument, State: sessions.Kept,
+		})
+	}
+	return b
+}
+
+// barrel is a whole session with a caliper: fill about 0.58 with a 0.45 strip.
+func (b *bench) barrel(strip ...float64) *bench {
+	return b.sit().take("zero", "caliper", 0.02, 0.01).
+		take("bore", "caliper", 0.04, 45.01, 45.02, 45.01).take("depth", "caliper", 0.04, 22.51).
+		take("arbor", "caliper", 0.02, 15.01, 15.01).take("strip", "caliper", 0.02, strip...).
+		take("height", "caliper", 0.02, 22.01, 22.01, 22.02).take("length", typedProfile, 0, 1830)
+}
+
+func fit(t *testing.T, rec sessions.Record, given map[string]Given) spring.Result {
+	t.Helper()
+	r, err := Spring(rec, "", given, DefaultSpringOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func near(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s = %.8g, want %.8g ± %.2g", what, got, want, tolerance)
+	}
+}
+
+func told(lines []string, part string) bool { return strings.Contains(strings.Join(lines, "\n"), part) }
+
+// The zero of the session corrects what the caliper measured and nothing else; the
+// mean is used; the train gives the hours.
+func TestSpringFromRecord(t *testing.T) {
+	r := fit(t, newBench("96/4,80/10,75/10,30").barrel(0.46, 0.46, 0.46, 0.46, 0.46).rec, nil)
+	near(t, "bore, mm", r.Bore.V/mm, 45.01333333-0.01, 1e-6)
+	near(t, "strip, mm", r.Strip.V/mm, 0.45, 1e-9)
+	near(t, "length, mm", r.Length.V/mm, 1830, 1e-9)
+	near(t, "hours", r.GoingHours.V, 24*r.Turns.V, 1e-9)
+	// By hand: limit 20 µm and the display's 10 µm for the strip, the display once
+	// more for the zero: √(11.547² + 2.887² + 2.887²) = 12.247 µm.
+	near(t, "u of the strip, µm", r.Strip.U/1e-6, 12.247, 1e-3)
+	if r.Verdict != spring.CannotTell || !told(r.Next, "measure the strip with a micrometer") {
+		t.Errorf("with a caliper: %q, next %q", r.Verdict, r.Next)
+	}
+	if r.Part != "barrel" || !told(r.Reasons, "as by a rule") {
+		t.Errorf("part %q, notes %q", r.Part, r.Reasons)
+	}
+}
+
+// A micrometer reading (±0.002 mm) added to the same record settles what the caliper
+// left open: in a session of its own, and within the caliper's.
+func TestMicrometerAddedToTheRecord(t *testing.T) {
+	for name, add := range map[string]func(*bench) *bench{
+		"a later session":  (*bench).sit,
+		"the same session": func(b *bench) *bench { return b },
+	} {
+		b := newBench("").barrel(0.46, 0.45, 0.46, 0.46, 0.46)
+		add(b).take("zero", "micrometer", 0.002, 0).take("strip", "micrometer", 0.002, 0.450, 0.451, 0.450, 0.449, 0.450)
+		r := fit(t, b.rec, nil)
+		near(t, name+": strip, mm", r.Strip.V/mm, 0.45, 1e-9)
+		if r.Verdict != spring.Fits {
+			t.Errorf("%s: %q, fill %s", name, r.Verdict, r.Fill.Text(""))
+		}
+		near(t, name+": bore, mm", r.Bore.V/mm, 45.00333333, 1e-6)
+	}
+}
+
+func TestStatesOfReadings(t *testing.T) {
+	b := newBench("").barrel(0.41, 0.41, 0.41, 0.99, 0.90)
+	last := len(b.rec.Readings)
+	b.rec.Readings[last-6].State = sessions.Undone   // 0.99
+	b.rec.Readings[last-5].State = sessions.Doubtful // 0.90
+	near(t, "strip of kept readings, mm", fit(t, b.rec, nil).Strip.V/mm, 0.40, 1e-9)
+	for i := range b.rec.Readings {
+		if r := &b.rec.Readings[i]; r.Dimension == "strip" && r.State == sessions.Kept {
+			r.State = sessions.Undone
+		}
+	}
+	r := fit(t, b.rec, nil)
+	near(t, "strip of doubtful readings, mm", r.Strip.V/mm, 0.89, 1e-9)
+	if !told(r.Reasons, "only doubtful readings") {
+		t.Errorf("doubtful readings are used and not told: %q", r.Reasons)
+	}
+}
+
+func TestLatestSessionRules(t *testing.T) {
+	b := newBench("").barrel(0.41, 0.41, 0.41, 0.41, 0.41)
+	b.sit().take("bore", "caliper", 0.04, 46.00)
+	r := fit(t, b.rec, nil)
+	near(t, "bore of the second session, mm", r.Bore.V/mm, 46, 1e-9) // without zero reading
+	near(t, "arbor of the first, mm", r.Arbor.V/mm, 15, 1e-9)
+	if !told(r.Reasons, "no closed-jaws reading") {
+		t.Errorf("a session without zero is not told: %q", r.Reasons)
+	}
+}
+
+// Values given win over the record, with the assumed limit: ±0.02 mm outside, ±0.04
+// mm inside (DIN 862), told; a stated one is taken instead. 0.400±0.008mm is u =
+// 0.008/√3, 0.400(8)mm is u = 0.008 (JCGM 100:2008, 4.3.7 and 7.2.2).
+func TestGivenValuesWin(t *testing.T) {
+	given := map[string]Given{}
+	for name, text := range map[string]string{"bore": "63.5mm", "arbor": "15.875mm", "strip": "0.5588mm", "length": "110in"} {
+		l, err := quantity.ParseLength(text, quantity.NoUnit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		given[name] = GivenLength(l)
+	}
+	r := fit(t, newBench("").barrel(0.46).rec, given)
+	near(t, "fill", r.Fill.V, 0.5259, 5e-5)
+	near(t, "turns", r.Turns.V, 11.782, 5e-4)
+	near(t, "u of the bore, µm", r.Bore.U/1e-6, 23.094, 1e-3)
+	near(t, "u of the strip, µm", r.Strip.U/1e-6, 11.547, 1e-3)
+	if r.Verdict != spring.Fits || !told(r.Reasons, "±0.02 mm (a setting)") {
+		t.Errorf("verdict %q, reasons %q", r.Verdict, r.Reasons)
+	}
+	for text, want := range map[string]float64{"0.400±0.008mm": 8 / math.Sqrt(3), "0.400(8)mm": 8} {
+		l, err := quantity.ParseLength(text, quantity.NoUnit)
+		if err != nil {
+			t.Fatal(err)
+		}
+		given["strip"] = GivenLength(l)
+		near(t, text+": u, µm", fit(t, sessions.Record{}, given).Strip.U/1e-6, want, 1e-6)
+	}
+}
+
+// --inner given where the record has a length: it rules, and both are compared.
+func TestGivenInnerRules(t *testing.T) {
+	b := newBench("").barrel(0.41, 0.41, 0.41, 0.41, 0.41)
+	r := fit(t, b.rec, map[string]Given{"inner": {V: 34 * mm}})
+	near(t, "fill", r.Fill.V, (math.Pow(45.00333, 2)-34*34)/(math.Pow(45.00333, 2)-15*15), 1e-6)
+	if r.LengthFrom != spring.FromInner || len(r.InPlace) != 2 {
+		t.Errorf("length from %q, %d ways", r.LengthFrom, len(r.InPlace))
+	}
+}
+
+func TestSpringRefuses(t *testing.T) {
+	two := newBench("").sit()
+	for _, part := range []string{"going barrel", "striking barrel"} {
+		two.rec.Readings = append(two.rec.Readings, sessions.Reading{SessionID: 1, Part: part, Dimension: "bore", Value: 0.04, State: sessions.Kept})
+	}
+	bad := newBench("96/8,x,30").barrel(0.4)
+	for _, c := range []struct {
+		name  string
+		rec   sessions.Record
+		given map[string]Given
+		want  string
+	}{
+		{"swapped", sessions.Record{}, map[string]Given{"bore": {V: 0.0159}, "arbor": {V: 0.0635}}, "were the two swapped?"},
+		{"unknown", sessions.Record{}, map[string]Given{"colour": {V: 1}}, "colour: no dimension"},
+		{"nothing", sessions.Record{}, nil, "are not known"},
+		{"parts", two.rec, nil, "name one with --part"},
+		{"NaN", sessions.Record{}, map[string]Given{"bore": {V: math.NaN()}}, "bore NaN"},
+	} {
+		_, err := Spring(c.rec, "", c.given, DefaultSpringOptions())
+		if _, ok := errors.AsType[*spring.InputError](err); !ok || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want an *InputError with %q", c.name, err, c.want)
+		}
+	}
+	if _, err := Spring(bad.rec, "", nil, DefaultSpringOptions()); err == nil || !strings.Contains(err.Error(), "clock hall: train") {
+		t.Errorf("bad train: %v", err)
+	}
+}
