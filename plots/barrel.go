@@ -50,17 +50,25 @@ func drawBarrel(f Findings) (Figure, error) {
 	return fig, nil
 }
 
-// viewBarrel settles what is drawn. The half-space circle's diameter
-// √((D² + d²)/2) is geometry of the drawing, not a finding.
+// thinnestStrip, in metres, is thinner than any that is rolled; below it, coils
+// could neither be counted nor drawn.
+const thinnestStrip = 1e-6
+
+// viewBarrel settles what is drawn. A barrel whose strip nobody measured comes
+// without the diameter of the circle that halves the room, √((D² + d²)/2): it is
+// worked out for the drawing alone.
 func viewBarrel(r spring.Result) (barrelView, error) {
 	v := barrelView{bore: r.Bore.V, arbor: r.Arbor.V}
 	if !(v.arbor > 0 && v.bore > v.arbor) {
 		return v, fmt.Errorf("bore %g m, arbor %g m: the bore must be larger than the arbor", v.bore, v.arbor)
 	}
-	if told(r.Strip) && r.Strip.V > 0 {
+	if told(r.Strip) && r.Strip.V > thinnestStrip && r.Strip.V < (v.bore-v.arbor)/2 {
 		v.strip = r.Strip.V
 	}
-	v.half = math.Sqrt((v.bore*v.bore + v.arbor*v.arbor) / 2)
+	v.half = r.HalfCircle
+	if !(v.half > v.arbor && v.half < v.bore) {
+		v.half = math.Sqrt((v.bore*v.bore + v.arbor*v.arbor) / 2)
+	}
 	v.wound, v.rundown, v.ideal = v.half, v.half, true
 	if told(r.Wound) && told(r.Rundown) {
 		v.wound, v.rundown, v.ideal = r.Wound.V, r.Rundown.V, false

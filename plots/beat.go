@@ -28,7 +28,7 @@ func drawBeat(f Findings) (Figure, error) {
 		return empty("no beats were timed", "Time the clock with evenbeat time --port auto, or give a file to evenbeat rate --beats FILE."), nil
 	}
 	r := *f.Rate
-	unit, size := spanUnit(r.Trace[len(r.Trace)-1].TimeS)
+	unit, size := spanUnit(r.Trace)
 	late, halves, breaks := traces(r.Trace, size)
 
 	upper := beatPanel("Late (+) or early (−) against an even beat, ms", late, breaks, 0.1)
@@ -58,7 +58,7 @@ func traces(trace []beat.TracePoint, size float64) (late, halves pair, breaks []
 		if t.HalfS > 0 && !t.After {
 			add(&halves, t.Odd, point{x, t.HalfS * 1e3})
 		}
-		if t.After && x > 0 {
+		if t.After && x > 0 && sound(x) {
 			breaks = append(breaks, x)
 		}
 	}
@@ -109,7 +109,7 @@ func beatTitle(r beat.Result) string {
 func rateWords(r beat.Result) string {
 	q := r.Rate.Quantity()
 	switch {
-	case !q.Finite() || r.Rate.High95 <= r.Rate.Low95:
+	case !certain(q) || !(r.Rate.U > 0) || r.Rate.High95 <= r.Rate.Low95:
 		return "The rate cannot be told yet"
 	case q.Low95() > 0:
 		return "The clock gains " + q.Text("s/day")
@@ -122,7 +122,7 @@ func rateWords(r beat.Result) string {
 func evennessWords(r beat.Result) string {
 	e := r.BeatError.Scale(1e3)
 	switch {
-	case !e.Finite() || !(e.U > 0):
+	case !certain(e) || !(e.U > 0):
 		return "its evenness cannot be told yet"
 	case e.Low95() > 0:
 		return "out of beat by " + e.Text("ms")
@@ -132,7 +132,7 @@ func evennessWords(r beat.Result) string {
 
 func beatNote(r beat.Result) string {
 	s := []string{fmt.Sprintf("%d beats heard, %d missed, %d spurious.", r.Beats, r.Missed, r.Spurious)}
-	if r.TickTock.Finite() && r.TickTock.U > 0 {
+	if certain(r.TickTock) && r.TickTock.U > 0 {
 		s = append(s, "Out of beat is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
 	}
 	if r.Segments > 1 {
@@ -141,9 +141,10 @@ func beatNote(r beat.Result) string {
 	return strings.Join(append(s, "± is the 95 % interval."), " ")
 }
 
-// spanUnit returns the unit in which a span of so many seconds is best read, and
-// its size in seconds.
-func spanUnit(seconds float64) (string, float64) {
+// spanUnit returns the unit in which the time of a trace is best read, and its size
+// in seconds.
+func spanUnit(trace []beat.TracePoint) (string, float64) {
+	seconds := trace[len(trace)-1].TimeS
 	switch {
 	case seconds <= 300:
 		return "s", 1

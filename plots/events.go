@@ -27,7 +27,7 @@ func within(events []sessions.Event, d days) []sessions.Event {
 // eventWords says an event in few words: "adjusted +0.5 turn".
 func eventWords(e sessions.Event) string {
 	s := e.Kind
-	if e.HasTurns {
+	if e.HasTurns && sound(e.Turns) {
 		s += fmt.Sprintf(" %+.3g turn", e.Turns)
 		if e.Turns != 1 && e.Turns != -1 {
 			s += "s"

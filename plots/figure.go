@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -164,5 +165,15 @@ func printable(s string) string {
 	}, strings.ToValidUTF8(s, "\ufffd"))
 }
 
-// told reports whether a finding is there and is a number.
-func told(v *quantity.Value) bool { return v != nil && v.Finite() }
+// beyond is past any figure of a clock; what is larger can't be placed in a drawing
+// without its sums running over.
+const beyond = 1e15
+
+// sound reports whether a number can be drawn.
+func sound(v float64) bool { return math.Abs(v) < beyond } // false for NaN
+
+// certain reports whether a value can be drawn with its interval.
+func certain(v quantity.Value) bool { return sound(v.Low95()) && sound(v.High95()) }
+
+// told reports whether a finding is there and can be drawn.
+func told(v *quantity.Value) bool { return v != nil && certain(*v) }

@@ -2,11 +2,8 @@ package plots
 
 import (
 	"bytes"
-	"encoding/xml"
 	"errors"
 	"flag"
-	"image/png"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -14,7 +11,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/going"
@@ -22,8 +18,6 @@ import (
 	"evenbeat/analysis/stability"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
-
-	"gonum.org/v1/plot/vg/draw"
 )
 
 var update = flag.Bool("update", false, "write the golden figures anew")
@@ -188,7 +182,7 @@ func TestDrawRefuses(t *testing.T) {
 	}{
 		"kind":    {"pendulum", nil, `figure "pendulum" is not known: there are barrel, turns, beat, wheels, stability, going`},
 		"swapped": {"barrel", &spring.Result{Bore: val(0.01, 0), Arbor: val(0.02, 0)}, "figure barrel: bore 0.01 m, arbor 0.02 m: the bore must be larger than the arbor"},
-		"strip":   {"turns", &spring.Result{Bore: val(0.03, 0), Arbor: val(0.01, 0), Strip: val(-1, 0)}, "figure turns: bore 0.03 m, arbor 0.01 m, strip -1 m: the bore must be larger than the arbor, and the strip more than nothing"},
+		"strip":   {"turns", &spring.Result{Bore: val(0.03, 0), Arbor: val(0.01, 0), Strip: val(-1, 0)}, "figure turns: bore 0.03 m, arbor 0.01 m, strip -1 m: the bore must be larger than the arbor, and the strip must go between them"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := Draw(tt.kind, Findings{Spring: tt.r})
@@ -196,31 +190,6 @@ func TestDrawRefuses(t *testing.T) {
 				t.Errorf("error %v, want %s", err, tt.want)
 			}
 		})
-	}
-}
-
-// TestOutlierSurvives thins a day of beats with one late beat in it.
-func TestOutlierSurvives(t *testing.T) {
-	var points []point
-	for i := range 86400 {
-		points = append(points, point{float64(i), math.Sin(float64(i))})
-	}
-	points[54321].y = 40
-	points[11111].y = -30
-	got := thin(points, beatColumns)
-	if len(got) > 2*beatColumns+2 {
-		t.Errorf("%d points left, want at most two a column", len(got))
-	}
-	for _, i := range []int{54321, 11111} {
-		if !slices.Contains(got, points[i]) {
-			t.Errorf("the outlier %v is gone", points[i])
-		}
-	}
-	if !slices.IsSortedFunc(got, func(a, b point) int { return int(a.x - b.x) }) {
-		t.Error("the points are out of order")
-	}
-	if !slices.Equal(thin(points[:100], beatColumns), points[:100]) {
-		t.Error("a short record didn't come back whole")
 	}
 }
 
@@ -292,141 +261,6 @@ func TestHostileWords(t *testing.T) {
 	}
 }
 
-func TestCalendar(t *testing.T) {
-	paris, err := time.LoadLocation("Europe/Paris")
-	if err != nil {
-		t.Fatal(err)
-	}
-	// The clocks go forward on 29 March 2026: that day has 23 hours.
-	d := dayTicks{start: time.Date(2026, 3, 27, 12, 0, 0, 0, paris)}
-	for _, tt := range []struct {
-		days float64
-		want string
-	}{
-		{0.2, "12:00 13:00 14:00 15:00 16:00"},
-		{4, "28 Mar 29 Mar 30 Mar 31 Mar"},
-		{300, "May 2026 Jul 2026 Sep 2026 Nov 2026 Jan 2027"},
-	} {
-		var got []string
-		for _, tick := range d.Ticks(0, tt.days) {
-			got = append(got, tick.Label)
-			if at := d.at(tick.Value).Round(time.Second); tt.days > 2 && (at.Hour() != 0 || at.Minute() != 0) {
-				t.Errorf("a day's tick falls at %v", at)
-			}
-		}
-		if strings.Join(got, " ") != tt.want {
-			t.Errorf("over %g days: %q, want %q", tt.days, got, tt.want)
-		}
-	}
-}
-
-func TestTicks(t *testing.T) {
-	labels := func(tk interface {
-		Ticks(lo, hi float64) []tick
-	}, lo, hi float64) string {
-		var out []string
-		for _, t := range tk.Ticks(lo, hi) {
-			if t.Label != "" {
-				out = append(out, t.Label)
-			}
-		}
-		return strings.Join(out, " ")
-	}
-	for _, tt := range []struct{ got, want string }{
-		{labels(evenTicks{}, -0.31, 0.62), "−0.2 0 0.2 0.4 0.6"},
-		{labels(evenTicks{sign: true}, -12, 26), "−10 0 +10 +20"},
-		{labels(evenTicks{}, 999.1, 1000.9), "999.5 1000.0 1000.5"},
-		{labels(evenTicks{}, 1, 1), ""},
-		{labels(decadeTicks{}, 0.5, 20000), "1 10 100 1000 10\u00a0000"},
-		{labels(decadeTicks{}, 2, 8), "2 3 5"},
-		{labels(decadeTicks{}, 3e-6, 4e-5), "5e−6 1e−5 2e−5"},
-		{labels(decadeTicks{}, 0, 10), ""},
-	} {
-		if tt.got != tt.want {
-			t.Errorf("labels %q, want %q", tt.got, tt.want)
-		}
-	}
-}
-
-// TestSpiralLength walks the drawn spiral: Archimedes' spiral of n turns between
-// two radii is π·n·(inner + outer) long but for a term of the second order in the
-// pitch, which over 15 turns of 1 point is under 0.1 %.
-func TestSpiralLength(t *testing.T) {
-	const inner, outer, turns = 20.0, 35.0, 15.0
-	path := spiral(draw.Canvas{}.Min, inner, outer, 1, turns)
-	var length, furthest float64
-	from := path[0].Pos
-	for _, c := range path[1:] {
-		last := from
-		for i := 1; i <= 50; i++ {
-			s := float64(i) / 50
-			at := func(a, b, c, d float64) float64 {
-				r := 1 - s
-				return r*r*r*a + 3*r*r*s*b + 3*r*s*s*c + s*s*s*d
-			}
-			x := at(from.X.Points(), c.Control[0].X.Points(), c.Control[1].X.Points(), c.Pos.X.Points())
-			y := at(from.Y.Points(), c.Control[0].Y.Points(), c.Control[1].Y.Points(), c.Pos.Y.Points())
-			length += math.Hypot(x-last.X.Points(), y-last.Y.Points())
-			last.X, last.Y = ptOf(x), ptOf(y)
-			furthest = max(furthest, math.Hypot(x, y))
-		}
-		from = c.Pos
-	}
-	if want := math.Pi * turns * (inner + outer); math.Abs(length/want-1) > 1e-3 {
-		t.Errorf("%.2f points long, want %.2f", length, want)
-	}
-	if math.Abs(furthest-outer) > 0.01 {
-		t.Errorf("reaches %.3f points, want %.3f", furthest, outer)
-	}
-}
-
-func TestWriteFiles(t *testing.T) {
-	dir := t.TempDir()
-	fig := mustDraw(t, "barrel", findingsExample())
-	for ext, head := range map[string]string{"svg": "<?xml", "png": "\x89PNG", "pdf": "%PDF-", "PNG": "\x89PNG"} {
-		path := filepath.Join(dir, "barrel."+ext)
-		if err := fig.Write(path); err != nil {
-			t.Fatal(err)
-		}
-		got, err := os.ReadFile(path)
-		if err != nil || !bytes.HasPrefix(got, []byte(head)) {
-			t.Errorf("%s opens with %.8q, error %v", path, got, err)
-		}
-	}
-	if err := fig.Write(filepath.Join(dir, "barrel.bmp")); err == nil || !strings.Contains(err.Error(), "end the name in .svg, .png or .pdf") {
-		t.Errorf("error %v, want the formats named", err)
-	}
-	if err := fig.Write(filepath.Join(dir, "none", "barrel.svg")); !errors.Is(err, os.ErrNotExist) {
-		t.Errorf("error %v, want that the folder isn't there", err)
-	}
-	if err := (Figure{}).Write(filepath.Join(dir, "x.svg")); err == nil {
-		t.Error("a figure that wasn't drawn was written")
-	}
-	names, err := os.ReadDir(dir)
-	if err != nil || len(names) != 4 {
-		t.Errorf("%v in the folder (error %v), want four figures and nothing half-written", names, err)
-	}
-}
-
-func TestPNGDensity(t *testing.T) {
-	data, err := mustDraw(t, "turns", findingsExample()).PNG(300)
-	if err != nil {
-		t.Fatal(err)
-	}
-	pic, err := png.DecodeConfig(bytes.NewReader(data))
-	// 17 cm at 300 pixels an inch is 2007.9 pixels.
-	if err != nil || pic.Width != 2008 {
-		t.Errorf("%d pixels wide, error %v, want 2008", pic.Width, err)
-	}
-	// 300/0.0254 = 11811.02 pixels a metre, in a chunk whose CRC the decoder checked.
-	if !bytes.Contains(data, []byte("pHYs\x00\x00\x2e\x23\x00\x00\x2e\x23\x01")) {
-		t.Error("no mark of 11811 pixels a metre")
-	}
-	if _, err := mustDraw(t, "turns", findingsExample()).PNG(0); err == nil {
-		t.Error("0 pixels an inch was taken")
-	}
-}
-
 func mustDraw(t *testing.T, kind string, f Findings) Figure {
 	t.Helper()
 	fig, err := Draw(kind, f)
@@ -443,52 +277,4 @@ func mustSVG(t *testing.T, f Figure) []byte {
 		t.Fatal(err)
 	}
 	return svg
-}
-
-// texts returns the words of all text elements of an SVG, in order.
-func texts(t *testing.T, svg []byte) []string {
-	t.Helper()
-	var words []string
-	for _, p := range placed(t, svg) {
-		words = append(words, p.words)
-	}
-	return words
-}
-
-// words is a piece of text as an SVG places it, y from the top.
-type words struct {
-	words             string
-	x, y, width, size float64
-}
-
-func placed(t *testing.T, svg []byte) []words {
-	t.Helper()
-	var all []words
-	dec := xml.NewDecoder(bytes.NewReader(svg))
-	height, inside := 0.0, false
-	for {
-		token, err := dec.Token()
-		if errors.Is(err, io.EOF) {
-			return all
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		switch e := token.(type) {
-		case xml.StartElement:
-			switch e.Name.Local {
-			case "svg":
-				height = number(t, e, "height")
-			case "text":
-				inside = true
-				all = append(all, words{x: number(t, e, "x"), y: height + number(t, e, "y"), width: number(t, e, "textLength"), size: fontSize(t, e)})
-			}
-		case xml.EndElement:
-			inside = inside && e.Name.Local != "text"
-		case xml.CharData:
-			if inside {
-				all[len(all)-1].words += string(e)
-			}
-		}
-	}
 }

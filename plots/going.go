@@ -8,7 +8,6 @@ import (
 	"evenbeat/analysis/going"
 	"evenbeat/sessions"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -94,7 +93,9 @@ func goingTitle(g going.Result) string {
 	default:
 		s = "The clock kept time within " + g.MeanRate.Signed("s/day")
 	}
-	s += fmt.Sprintf(" over %.3g days", g.SpanDays)
+	if sound(g.SpanDays) {
+		s += fmt.Sprintf(" over %.3g days", g.SpanDays)
+	}
 	if told(g.ErrorNow) {
 		s += "; dial now " + dialWords(*g.ErrorNow)
 	}
@@ -164,6 +165,9 @@ func ratePanel(g going.Result, d days, events []sessions.Event) panel {
 	p.Y.Tick.Marker = evenTicks{sign: true, aim: 4}
 	ys := []float64{0}
 	for _, r := range g.Daily {
+		if !certain(r.Rate) {
+			continue
+		}
 		ys = append(ys, r.Rate.Low95(), r.Rate.High95())
 	}
 	span(&p.Y, 0.2, ys...)
@@ -171,13 +175,13 @@ func ratePanel(g going.Result, d days, events []sessions.Event) panel {
 		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
 		eventLines(c, events, d, x)
 		for _, s := range g.Segments {
-			if s.Rate.Finite() {
+			if certain(s.Rate) {
 				lines := c.ClipLinesXY([]vg.Point{{X: x(d.of(s.From)), Y: y(s.Rate.V)}, {X: x(d.of(s.To)), Y: y(s.Rate.V)}})
 				c.StrokeLines(line(brass, 1.4), lines...)
 			}
 		}
 		for _, r := range g.Daily {
-			if !r.Rate.Finite() {
+			if !certain(r.Rate) {
 				continue
 			}
 			from, to, at := x(d.of(r.From)), x(d.of(r.To)), y(r.Rate.V)
@@ -197,7 +201,7 @@ func ratePanel(g going.Result, d days, events []sessions.Event) panel {
 func airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool) {
 	var points []point
 	for _, a := range air {
-		if x := d.of(a.At); a.HasTemperature && x >= 0 && x <= d.end {
+		if x := d.of(a.At); a.HasTemperature && sound(a.TemperatureC) && x >= 0 && x <= d.end {
 			points = append(points, point{x, a.TemperatureC})
 		}
 	}
@@ -222,7 +226,3 @@ func airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool)
 	}))
 	return panel{heading: "Temperature, °C", share: 0.5, plot: p}, true
 }
-
-func sound(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
-
-var _ plot.Ticker = dayTicks{}

@@ -22,7 +22,6 @@ const (
 	ring
 	diamond
 	bar     // a short line across: the key of a line
-	dashes  // the key of a broken line
 	square  // the key of a filled area
 	upright // a dot with its bar of uncertainty
 )
@@ -49,8 +48,6 @@ func (s shape) at(c draw.Canvas, p vg.Point, half vg.Length) {
 		c.Stroke(path)
 	case bar:
 		c.StrokeLine2(line(s.color, s.size), p.X-6, p.Y, p.X+4, p.Y)
-	case dashes:
-		c.StrokeLine2(line(s.color, s.size, 3, 2), p.X-7, p.Y, p.X+4, p.Y)
 	case square:
 		c.Fill(polygon(vg.Point{X: p.X - 4, Y: p.Y - 3}, vg.Point{X: p.X + 4, Y: p.Y - 3},
 			vg.Point{X: p.X + 4, Y: p.Y + 3}, vg.Point{X: p.X - 4, Y: p.Y + 3}))

@@ -96,7 +96,7 @@ func grid(p *plot.Plot) drawing {
 func span(a *plot.Axis, least float64, values ...float64) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, v := range values {
-		if !math.IsNaN(v) && !math.IsInf(v, 0) {
+		if sound(v) {
 			lo, hi = min(lo, v), max(hi, v)
 		}
 	}
@@ -116,7 +116,7 @@ func span(a *plot.Axis, least float64, values ...float64) {
 func logSpan(a *plot.Axis, values ...float64) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, v := range values {
-		if v > 0 && !math.IsInf(v, 0) {
+		if v > 0 && v < beyond {
 			lo, hi = min(lo, v), max(hi, v)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
@@ -49,6 +50,13 @@ type sheetPart struct {
 	Reasons []string
 	Working []string
 	Figures []template.HTML
+	Tables  []sheetTable
+}
+
+type sheetTable struct {
+	Title string
+	Head  []string
+	Rows  [][]string
 }
 
 type sheetReading struct {
@@ -100,8 +108,8 @@ func sheetOf(in SheetInput) (sheetPage, error) {
 		Made:    in.Made.In(zone).Format("2 January 2006, 15:04 MST"),
 		Version: in.Version,
 	}
-	for _, make := range []func(*sheetPage, Findings) (sheetPart, bool, error){springPart, beatPart, goingPart} {
-		part, ok, err := make(&page, f)
+	for _, partOf := range []func(*sheetPage, Findings) (sheetPart, bool, error){springPart, beatPart, goingPart} {
+		part, ok, err := partOf(&page, f)
 		if err != nil {
 			return page, err
 		}
@@ -160,10 +168,36 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 			p.Values = append(p.Values, [2]string{row.name, row.v.Text(row.unit)})
 		}
 	}
+	p.Tables = springTables(r, f.Units)
 	page.Cautions = append(page.Cautions, r.Cautions...)
 	page.Next = append(page.Next, r.Next...)
 	err := p.add(f, "barrel", "turns")
 	return p, true, err
+}
+
+// springTables are what the findings list in rows: what rules the doubt, the rules
+// of the trade, and what else would fit.
+func springTables(r spring.Result, u quantity.System) []sheetTable {
+	budget := sheetTable{Title: "Where the doubt comes from", Head: []string{"Measurement", "Its share", "What would better it"}}
+	for _, b := range r.Budget {
+		budget.Rows = append(budget.Rows, []string{b.Input, strconv.FormatFloat(b.Share*100, 'f', 0, 64) + " %", b.Better})
+	}
+	rules := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "In words", "Source"}}
+	for _, l := range r.Rules {
+		rules.Rows = append(rules.Rows, []string{l.Name, string(l.Held), l.Says, l.Source})
+	}
+	stock := sheetTable{Title: "What else would fit", Head: []string{"Strip", "Thickness", "Length", "Turns", "Filled", "Verdict"}}
+	for _, l := range r.Stock {
+		stock.Rows = append(stock.Rows, []string{l.Name, u.Size(l.Thickness, 3), u.Size(l.Length, 0),
+			strconv.FormatFloat(l.Turns, 'f', 1, 64), strconv.FormatFloat(l.Fill, 'f', 2, 64), string(l.Verdict)})
+	}
+	var tables []sheetTable
+	for _, t := range []sheetTable{budget, rules, stock} {
+		if len(t.Rows) > 0 {
+			tables = append(tables, t)
+		}
+	}
+	return tables
 }
 
 func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {

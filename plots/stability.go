@@ -94,8 +94,8 @@ func rowOf(s beat.Stability) stability.Row {
 }
 
 // positive reports whether a figure is there and can stand on a logarithmic axis,
-// which would panic at zero; 1e300 keeps powers of ten about it finite.
-func positive(v *float64) bool { return v != nil && *v > 1e-300 && *v < 1e300 }
+// which would panic at zero; what is smaller than 1e−18 no clock goes.
+func positive(v *float64) bool { return v != nil && *v > 1e-18 && *v < beyond/ppm }
 
 func stabilityWords(rows []stability.Row) (title, desc string) {
 	var best *stability.Row

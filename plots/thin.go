@@ -10,36 +10,36 @@ type point struct{ x, y float64 }
 // however long the record. Points must be in order of x; those that are no
 // numbers are left out. Short records come back whole.
 func thin(points []point, columns int) []point {
-	var sound []point
+	var usable []point
 	for _, p := range points {
-		if s := p.x + p.y; !math.IsNaN(s) && !math.IsInf(s, 0) {
-			sound = append(sound, p)
+		if sound(p.x) && sound(p.y) {
+			usable = append(usable, p)
 		}
 	}
-	if len(sound) <= 2*columns {
-		return sound
+	if len(usable) <= 2*columns {
+		return usable
 	}
-	first, last := sound[0].x, sound[len(sound)-1].x
+	first, last := usable[0].x, usable[len(usable)-1].x
 	wide := (last - first) / float64(columns)
 	if !(wide > 0) {
 		wide = 1
 	}
 	var kept []point
-	for i := 0; i < len(sound); {
-		column := math.Floor((sound[i].x - first) / wide)
+	for i := 0; i < len(usable); {
+		column := math.Floor((usable[i].x - first) / wide)
 		lo, hi := i, i
 		j := i + 1
-		for ; j < len(sound) && math.Floor((sound[j].x-first)/wide) <= column; j++ {
-			if sound[j].y < sound[lo].y {
+		for ; j < len(usable) && math.Floor((usable[j].x-first)/wide) <= column; j++ {
+			if usable[j].y < usable[lo].y {
 				lo = j
 			}
-			if sound[j].y > sound[hi].y {
+			if usable[j].y > usable[hi].y {
 				hi = j
 			}
 		}
-		kept = append(kept, sound[min(lo, hi)])
+		kept = append(kept, usable[min(lo, hi)])
 		if lo != hi {
-			kept = append(kept, sound[max(lo, hi)])
+			kept = append(kept, usable[max(lo, hi)])
 		}
 		i = j
 	}

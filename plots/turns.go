@@ -27,7 +27,7 @@ type turnsView struct {
 // drawTurns answers: how many turns would this barrel give with other strip, and
 // where does this spring stand? It shows turns over length of strip (in metres or
 // inches), one curve for each of a few thicknesses; along a straight line from the
-// origin the fill is the same, so that the shaded wedge is a fill of 0.40 to 0.60.
+// origin the fill is the same, so that the shaded wedge is the fills that fit.
 // The box is this spring with its 95 % intervals, the crosses are ideal lengths.
 func drawTurns(f Findings) (Figure, error) {
 	if f.Spring == nil || !told(f.Spring.Bore) || !told(f.Spring.Arbor) || !told(f.Spring.Strip) {
@@ -40,17 +40,18 @@ func drawTurns(f Findings) (Figure, error) {
 	if f.Units == quantity.Imperial {
 		v.unit, v.along = quantity.Thou, quantity.Inch
 	}
-	if !(v.arbor > 0 && v.bore > v.arbor && v.strip > 0) {
-		return Figure{}, fmt.Errorf("bore %g m, arbor %g m, strip %g m: the bore must be larger than the arbor, and the strip more than nothing",
+	if !(v.arbor > 0 && v.bore > v.arbor && v.strip > thinnestStrip && v.strip < (v.bore-v.arbor)/2) {
+		return Figure{}, fmt.Errorf("bore %g m, arbor %g m, strip %g m: the bore must be larger than the arbor, and the strip must go between them",
 			v.bore, v.arbor, v.strip)
 	}
 	v.thicknesses = neighbours(v.strip, v.unit.Metres())
 	v.frame()
 	pan := panel{heading: "Turns of the barrel, by length of strip", share: 1, plot: v.p,
-		key: []mark{
-			{shape{form: square, color: wash}, "fill 0.40 to 0.60"},
-			{shape{form: ring, color: rust, size: 2.4}, "ideal length"},
-		}}
+		key: []mark{{shape{form: ring, color: rust, size: 2.4}, "ideal length"}}}
+	if v.limited() {
+		words := fmt.Sprintf("fits: filled %.2f to %.2f", r.FillLow, r.FillHigh)
+		pan.key = append([]mark{{shape{form: square, color: wash}, words}}, pan.key...)
+	}
 	if told(r.Turns) && told(r.Length) {
 		pan.key = append(pan.key, mark{shape{form: dot, color: rust, size: 2.4}, "this spring, 95 %"})
 	}
@@ -133,6 +134,11 @@ func (v turnsView) frame() {
 	}))
 }
 
+// limited reports whether the result tells which fills fit.
+func (v turnsView) limited() bool {
+	return v.r.FillLow > 0 && v.r.FillHigh > v.r.FillLow && v.r.FillHigh < 1
+}
+
 // wedge shades the fills that are taken for a fit, and the line of half.
 func (v turnsView) wedge(c draw.Canvas, x, y func(float64) vg.Length) {
 	ray := func(fill float64) (out []vg.Point) {
@@ -141,8 +147,10 @@ func (v turnsView) wedge(c draw.Canvas, x, y func(float64) vg.Length) {
 		}
 		return out
 	}
-	from, to := ray(0.40), ray(0.60)
-	c.FillPolygon(wash, c.ClipPolygonXY([]vg.Point{from[0], from[1], to[1], to[0], from[0]}))
+	if v.limited() {
+		from, to := ray(v.r.FillLow), ray(v.r.FillHigh)
+		c.FillPolygon(wash, c.ClipPolygonXY([]vg.Point{from[0], from[1], to[1], to[0], from[0]}))
+	}
 	c.StrokeLines(line(faded, 0.6, 4, 3), c.ClipLinesXY(ray(0.5))...)
 }
 

@@ -47,7 +47,7 @@ func drawWheels(f Findings) (Figure, error) {
 func wheelsTitle(wheels []beat.Wheel) string {
 	var found []string
 	for _, w := range wheels {
-		if w.Significant && w.Amplitude.Finite() {
+		if w.Significant && certain(w.Amplitude) {
 			found = append(found, fmt.Sprintf("the %s arbor (%s)", arborName(w), w.Amplitude.Scale(1e3).Text("ms")))
 		}
 	}
@@ -75,7 +75,10 @@ func arborName(w beat.Wheel) string {
 func wheelsDesc(r beat.Result) string {
 	s := fmt.Sprintf("How late beats come at %d places of the escape wheel's turn", len(r.Fold))
 	for _, w := range r.Wheels {
-		s += fmt.Sprintf("; %s arbor, period %.4g s: amplitude %s", arborName(w), w.PeriodS, w.Amplitude.Scale(1e3).Text("ms"))
+		if !certain(w.Amplitude) {
+			continue
+		}
+		s += fmt.Sprintf("; %s arbor, period %s: amplitude %s", arborName(w), spoken(w.PeriodS), w.Amplitude.Scale(1e3).Text("ms"))
 	}
 	return s + "."
 }
@@ -85,7 +88,7 @@ func foldPanel(fold []beat.FoldPoint) panel {
 	var xs, ys []float64
 	for _, q := range fold {
 		v := q.ResidualS.Scale(1e3)
-		if !v.Finite() {
+		if !sound(float64(q.Place)) || !certain(v) {
 			continue
 		}
 		xs, ys = append(xs, float64(q.Place)), append(ys, v.Low95(), v.High95())
@@ -97,7 +100,7 @@ func foldPanel(fold []beat.FoldPoint) panel {
 		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
 		for _, q := range fold {
 			v := q.ResidualS.Scale(1e3)
-			if !v.Finite() {
+			if !sound(float64(q.Place)) || !certain(v) {
 				continue
 			}
 			at := vg.Point{X: x(float64(q.Place)), Y: y(v.V)}
@@ -115,7 +118,7 @@ func arborPanel(wheels []beat.Wheel) panel {
 	ends := []float64{0}
 	var names []plot.Tick
 	for i, w := range wheels {
-		if w.Amplitude.Finite() {
+		if certain(w.Amplitude.Scale(1e3)) {
 			ends = append(ends, w.Amplitude.Scale(1e3).High95())
 		}
 		names = append(names, plot.Tick{Value: float64(-i), Label: fmt.Sprintf("%s, %s", arborName(w), spoken(w.PeriodS))})
@@ -127,7 +130,7 @@ func arborPanel(wheels []beat.Wheel) panel {
 	p.X.Label.Text = "amplitude, ms"
 	p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		for i, w := range wheels {
-			if w.Amplitude.Finite() {
+			if certain(w.Amplitude.Scale(1e3)) {
 				arborBar(c, w, x, y(float64(-i)))
 			}
 		}
@@ -156,6 +159,9 @@ func arborBar(c draw.Canvas, w beat.Wheel, x func(float64) vg.Length, y vg.Lengt
 
 // spoken writes a period as one says it.
 func spoken(seconds float64) string {
+	if !sound(seconds) {
+		return "unknown"
+	}
 	unit, size := "s", 1.0
 	switch {
 	case seconds >= 2*3600:
