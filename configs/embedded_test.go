@@ -1,6 +1,7 @@
 package configs
 
 import (
+	"encoding/json"
 	"slices"
 	"strings"
 	"testing"
@@ -184,6 +185,14 @@ plans:
 	}
 	if len(l.Profiles) != len(builtIn(t).Profiles)+1 {
 		t.Errorf("%d profiles", len(l.Profiles))
+	}
+	// As it is listed for other programs: what is not known is left out.
+	text, err := json.Marshal(indicator)
+	want := `{"name":"bench-indicator","title":"length as text, when asked","format":"polled-length","kind":"indicator",` +
+		`"baud":9600,"bits":8,"parity":"none","stop":1,"request":"?\r\n","request_every_s":0.25,"unit":"mm","resolution_mm":0.001,` +
+		`"limit_outside_mm":0.02,"limit_inside_mm":0.04,"from":"` + l.File + `:5"}`
+	if err != nil || string(text) != want {
+		t.Errorf("got  %s, %v\nwant %s", text, err, want)
 	}
 	pivot, err := l.Plan("pivot")
 	if err != nil || pivot.Part != "centre" || len(pivot.Steps) != 1 || pivot.BuiltIn() {

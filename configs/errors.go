@@ -51,3 +51,6 @@ func (s Source) String() string {
 	}
 	return "default"
 }
+
+// MarshalText writes the source as String does, for JSON.
+func (s Source) MarshalText() ([]byte, error) { return []byte(s.String()), nil }

@@ -31,31 +31,31 @@ const (
 // settings, its wire format, and how far its figures can be trusted. For each wire
 // format a profile of the same name is built in.
 type Profile struct {
-	Name   string `mapstructure:"name"`
-	Title  string `mapstructure:"title"`  // what it is, in a few words
-	Format string `mapstructure:"format"` // wire format: text-length, count-lines …
-	Kind   string `mapstructure:"kind"`   // one of the kinds of instrument
+	Name   string `mapstructure:"name" json:"name"`
+	Title  string `mapstructure:"title" json:"title"`   // what it is, in a few words
+	Format string `mapstructure:"format" json:"format"` // wire format: text-length, count-lines …
+	Kind   string `mapstructure:"kind" json:"kind"`     // one of the kinds of instrument
 
-	Baud   int     `mapstructure:"baud"` // 300 to 921600
-	Bits   int     `mapstructure:"bits"` // 7 or 8
-	Parity string  `mapstructure:"parity"`
-	Stop   float64 `mapstructure:"stop"` // 1, 1.5 or 2
-	DTR    *bool   `mapstructure:"dtr"`  // nil: left as the system has it
-	RTS    *bool   `mapstructure:"rts"`
+	Baud   int     `mapstructure:"baud" json:"baud"` // 300 to 921600
+	Bits   int     `mapstructure:"bits" json:"bits"` // 7 or 8
+	Parity string  `mapstructure:"parity" json:"parity"`
+	Stop   float64 `mapstructure:"stop" json:"stop"`        // 1, 1.5 or 2
+	DTR    *bool   `mapstructure:"dtr" json:"dtr,omitzero"` // nil: left as the system has it
+	RTS    *bool   `mapstructure:"rts" json:"rts,omitzero"`
 	// Request is what a polled instrument is sent, every RequestEveryS seconds.
-	Request       string  `mapstructure:"request"`
-	RequestEveryS float64 `mapstructure:"request_every_s"`
+	Request       string  `mapstructure:"request" json:"request,omitzero"`
+	RequestEveryS float64 `mapstructure:"request_every_s" json:"request_every_s,omitzero"`
 
 	// Unit is taken for readings whose line names none; "" refuses those.
-	Unit           string  `mapstructure:"unit"`
-	ResolutionMM   float64 `mapstructure:"resolution_mm"`    // 0: as the digits sent show
-	LimitOutsideMM float64 `mapstructure:"limit_outside_mm"` // ± limit of error; 0: not known
-	LimitInsideMM  float64 `mapstructure:"limit_inside_mm"`  // inside and depth; 0: not known
+	Unit           string  `mapstructure:"unit" json:"unit,omitzero"`
+	ResolutionMM   float64 `mapstructure:"resolution_mm" json:"resolution_mm,omitzero"`       // 0: as the digits sent show
+	LimitOutsideMM float64 `mapstructure:"limit_outside_mm" json:"limit_outside_mm,omitzero"` // ± limit of error; 0: not known
+	LimitInsideMM  float64 `mapstructure:"limit_inside_mm" json:"limit_inside_mm,omitzero"`   // inside and depth; 0: not known
 
-	CountRate float64 `mapstructure:"count_rate"` // counts a second, nominal; 0: no count
-	CountBits int     `mapstructure:"count_bits"` // 16, 24, 32 or 64; 0: no count
+	CountRate float64 `mapstructure:"count_rate" json:"count_rate,omitzero"` // counts a second, nominal; 0: no count
+	CountBits int     `mapstructure:"count_bits" json:"count_bits,omitzero"` // 16, 24, 32 or 64; 0: no count
 
-	From Source // of a user's own; the zero value is built in
+	From Source `json:"from,omitzero"` // of a user's own; the zero value is built in
 }
 
 // BuiltIn reports whether the profile came with the program.

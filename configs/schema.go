@@ -52,10 +52,12 @@ type Spring struct {
 	ArborLow       float64 `mapstructure:"arbor_low"`
 	ArborHigh      float64 `mapstructure:"arbor_high"`
 	ArborOverStrip float64 `mapstructure:"arbor_over_strip"`
+	FreeDiameter   float64 `mapstructure:"free_diameter"`
 	EndFloatLowMM  float64 `mapstructure:"end_float_low_mm"`
 	EndFloatHighMM float64 `mapstructure:"end_float_high_mm"`
 	AllowanceTurns float64 `mapstructure:"allowance_turns"`
 	ModulusGPa     float64 `mapstructure:"modulus_gpa"`
+	ModulusUGPa    float64 `mapstructure:"modulus_u_gpa"`
 }
 
 // Pivot holds the limits by which a pivot in its bush is judged.
@@ -103,13 +105,15 @@ func keys() []key {
 		{name: "check.limit_s", def: 0.5, low: 1e-3, high: 60, unit: "s", meaning: "± limit of error assumed of a dial read by eye (common practice, no source)"},
 		{name: "spring.fill_low", def: 0.40, low: 0.05, high: 0.5, meaning: "share of the barrel's space below which a spring is short (80 % of the half-space length)"},
 		{name: "spring.fill_high", def: 0.60, low: 0.5, high: 0.95, meaning: "share of the barrel's space above which a spring is long (common practice, no source)"},
-		{name: "spring.arbor_low", def: 0.25, low: 0.05, high: 1.0 / 3, meaning: "smallest arbor, as a share of the bore (a third is the rule; the margin is common practice)"},
+		{name: "spring.arbor_low", def: 0.24, low: 0.05, high: 1.0 / 3, meaning: "smallest arbor, as a share of the bore (a third is the rule; the margin is common practice)"},
 		{name: "spring.arbor_high", def: 0.40, low: 1.0 / 3, high: 0.9, meaning: "largest arbor, as a share of the bore (a third is the rule; the margin is common practice)"},
 		{name: "spring.arbor_over_strip", def: 20.0, low: 1, high: 200, meaning: "smallest arbor, in thicknesses of the strip (common practice, no source)"},
+		{name: "spring.free_diameter", def: 2.0, low: 1, high: 10, meaning: "least diameter of the released spring, in bores (common practice, no source)"},
 		{name: "spring.end_float_low_mm", def: 0.1, low: 0, high: 0.3, unit: "mm", meaning: "least by which the strip must be lower than the barrel is deep (Jendritzki 1950, for watches)"},
 		{name: "spring.end_float_high_mm", def: 1.0, low: 0.3, high: 20, unit: "mm", meaning: "most by which the strip may be lower than the barrel is deep (common practice, no source)"},
 		{name: "spring.allowance_turns", def: 0.0, low: 0, high: 10, unit: "turns", meaning: "turns taken off for packing and end coils before hours of going are told"},
 		{name: "spring.modulus_gpa", def: 206.0, low: 100, high: 300, unit: "GPa", meaning: "modulus of elasticity of the strip (hardened spring steel)"},
+		{name: "spring.modulus_u_gpa", def: 5.0, low: 0, high: 50, unit: "GPa", meaning: "standard uncertainty of the modulus: what steels differ by (common practice, no source)"},
 		{name: "pivot.clearance_low", def: 0.02, low: 0, high: 0.05, meaning: "least clearance, as a share of the pivot's diameter (common practice, no source)"},
 		{name: "pivot.clearance_high", def: 0.10, low: 0.05, high: 0.5, meaning: "most clearance, as a share of the pivot's diameter (common practice, no source)"},
 		{name: "pivot.out_of_round_mm", def: 0.02, low: 1e-3, high: 1, unit: "mm", meaning: "most by which diameters across a pivot or a hole may differ (common practice, no source)"},
