@@ -115,12 +115,12 @@ type header struct {
 
 // readHeader reads no more than the header: what isn't ours isn't even opened as
 // a database, which could roll back a journal that another program left.
-func readHeader(path string) (header, error) {
+func readHeader(path string) (h header, err error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return header{}, err
 	}
-	defer f.Close()
+	defer func() { err = errors.Join(err, f.Close()) }()
 	st, err := f.Stat()
 	if err != nil {
 		return header{}, err
@@ -133,7 +133,7 @@ func readHeader(path string) (header, error) {
 	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
 		return header{}, err
 	}
-	h := header{size: st.Size()}
+	h = header{size: st.Size()}
 	if n == len(b) {
 		h.sqlite = bytes.HasPrefix(b[:], []byte("SQLite format 3\x00"))
 		h.version = int(int32(binary.BigEndian.Uint32(b[60:])))
