@@ -63,7 +63,7 @@ func wildFindings(rng *rand.Rand) Findings {
 		return &v
 	}
 	bare := func() *float64 { v := number(); return &v }
-	at := func() time.Time { return time.Unix(int64(rng.IntN(1<<31)), 0).UTC() }
+	at := func() time.Time { return time.Unix(rng.Int64N(1<<31), 0).UTC() }
 	f := Findings{Units: quantity.System(rng.IntN(3)), Rate: &beat.Result{}, Stability: &stability.Result{}, Going: &going.Result{}}
 	f.Spring = &spring.Result{Bore: maybe(), Arbor: maybe(), Strip: maybe(), Length: maybe(), IdealLength: maybe(), Fill: maybe(),
 		Wound: maybe(), Rundown: maybe(), Turns: maybe(), TurnsBest: maybe(), HalfCircle: number(), FillLow: number(), FillHigh: number()}
