@@ -180,6 +180,7 @@ func TestSignal(t *testing.T) {
 		{0.5, 1.5, 0.75 + 1.25, 1}, // halves of each
 		{2, 5, 6, 1.5},             // one sample holds for half the longest gap
 		{-9, -8, 0, 0},
+		{-2, 0, 0, 1.5}, // before the first, too
 		{9, 12, 7 * 2.5, 2.5},
 	} {
 		if integral, known := s.over(c.a, c.b); math.Abs(integral-c.integral) > 1e-12 || math.Abs(known-c.known) > 1e-12 {

@@ -1,7 +1,6 @@
 package going
 
 import (
-	"cmp"
 	"slices"
 	"time"
 
@@ -89,15 +88,9 @@ func (in In) moments() []moment {
 			ms = append(ms, moment{at: e.At, event: e})
 		}
 	}
-	slices.SortStableFunc(ms, func(a, b moment) int { return cmp.Or(a.at.Compare(b.at), order(a)-order(b)) })
+	// Checks stand before events in ms, and a stable sort leaves them so.
+	slices.SortStableFunc(ms, func(a, b moment) int { return a.at.Compare(b.at) })
 	return ms
-}
-
-func order(m moment) int {
-	if m.check != nil {
-		return 0
-	}
-	return 1
 }
 
 // typicalU is the uncertainty of a dial's error noted with a setting of the hands.
@@ -166,8 +159,7 @@ func (w *walk) event(m moment) {
 		}
 	case sessions.EventStopped:
 		if !w.stopped {
-			w.stopped, w.stop = true, m.at
-			w.run++
+			w.stopped, w.stop = true, m.at // what makes it go again begins a run
 		}
 	case sessions.EventStarted:
 		w.resume(m.at, e.Kind)
