@@ -98,7 +98,7 @@ func TestCountLinesConversations(t *testing.T) {
 func beatLines() []byte {
 	var b bytes.Buffer
 	for i := range 10000 {
-		fmt.Fprintf(&b, "%d,%d\r\n", 4000000000+i*125003, i%2)
+		fmt.Fprintf(&b, "%d,%d\r\n", 4000000000+int64(i)*125003, i%2)
 	}
 	return b.Bytes()
 }
