@@ -19,7 +19,7 @@ func (a *Analyser) result() (Result, error) {
 	}
 	step := f.sec
 	rough, _ := s.blocks.evenness(0)
-	l, ok := s.blocks.fit(rough.V, step)
+	l, ok := s.blocks.fit(rough.V, step, a.o.Arbors)
 	if !ok {
 		return Result{}, tooFew
 	}

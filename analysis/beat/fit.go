@@ -61,8 +61,9 @@ type line struct {
 
 // fit draws the line through the block means; half is the evenness, which is
 // taken out of each block by how many of its beats were even. step is the least
-// that stamps can tell, seconds. waves are the periods found to be taken out.
-func (b *blocks) fit(half, step float64) (line, bool) {
+// that stamps can tell, seconds. Waves that repeat with an arbor, or stand out by
+// themselves, are taken out of the longest segment first.
+func (b *blocks) fit(half, step float64, arbors []Arbor) (line, bool) {
 	l := line{inter: make([]float64, len(b.segments))}
 	for i := range b.segments {
 		l.beats += b.segments[i].heard()
@@ -70,8 +71,12 @@ func (b *blocks) fit(half, step float64) (line, bool) {
 	var cs []contrast
 	var kx float64
 	means := make([][2]float64, len(b.segments))
+	longest, waves, inflation := b.longest(), 0, 1.0
 	for i := range b.segments {
 		k, x, w := b.means(i, half)
+		if i == longest {
+			x, waves, inflation = repeats(k, x, w, arbors)
+		}
 		var n, mk, mx float64
 		for j := range k {
 			n += w[j]
@@ -81,26 +86,23 @@ func (b *blocks) fit(half, step float64) (line, bool) {
 		if n > 0 {
 			means[i] = [2]float64{mk / n, mx / n}
 		}
-		degrees := min(mostDegree, len(k)-1)
-		if len(k) > 40 {
-			degrees = min(degrees, len(k)/2)
-		}
+		degrees := degreesFor(len(k))
 		if b.size > 1 && len(b.segments) > 8 {
 			degrees = min(degrees, 12)
 		}
-		part, skk, skx := contrasts(k, x, w, max(1, degrees), n/l.beats)
+		part, skk, skx := contrasts(k, x, w, degrees, n/l.beats)
 		cs = append(cs, part...)
 		l.kk += skk
 		kx += skx
 	}
-	m, ok := judge(cs)
+	m, ok := judge(cs, 2*waves)
 	if !ok || !(l.kk > 0) {
 		return line{}, false
 	}
 	l.noise = m
 	root := math.Sqrt(l.kk)
 	l.slope.V = kx / l.kk
-	u, h := m.sd()/root, m.half95()/root
+	u, h := inflation*m.sd()/root, inflation*m.half95()/root
 	// Stamps are cut to whole steps. Where beats scatter by more than a step the
 	// cut is part of the scatter; else it may bend the line by as much as a step
 	// over the length of the run.
@@ -129,4 +131,24 @@ func (b *blocks) means(segment int, half float64) (k, x, w []float64) {
 		}
 	}
 	return k, x, w
+}
+
+// degreesFor returns how many contrasts n means are good for: of many, those that
+// are slow against the means' own length.
+func degreesFor(n int) int {
+	if n > 40 {
+		return min(mostDegree, n/2)
+	}
+	return max(1, n-1)
+}
+
+// longest returns the place of the segment with the most blocks.
+func (b *blocks) longest() int {
+	longest := 0
+	for i := range b.segments {
+		if len(b.segments[i].blocks) > len(b.segments[longest].blocks) {
+			longest = i
+		}
+	}
+	return longest
 }

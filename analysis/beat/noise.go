@@ -98,13 +98,14 @@ type colour struct {
 	power float64 // of the run's length
 	shape func(p float64) float64
 	slope float64 // shape at p = 1
+	prior float64 // of the colour, before anything is heard
 }
 
 func colours() []colour {
 	return []colour{
-		{1, func(p float64) float64 { return (2*p + 1) / (p * (p + 1)) }, 1.5},
-		{2, func(p float64) float64 { return 1 / ((2*p + 3) * (2*p - 1)) }, 0.2},
-		{4, walkShape, 1.0 / 2520},
+		{1, func(p float64) float64 { return (2*p + 1) / (p * (p + 1)) }, 1.5, 0.2},
+		{2, func(p float64) float64 { return 1 / ((2*p + 3) * (2*p - 1)) }, 0.2, 0.06},
+		{4, walkShape, 1.0 / 2520, 0.14},
 	}
 }
 
@@ -121,6 +122,7 @@ type mixture struct {
 	freedom float64
 	scale   []float64 // seconds, of the contrast of degree one
 	weight  []float64
+	log     float64 // log likelihood of the contrasts, over all
 	white   float64 // standard deviation of a beat, independent from beat to beat, seconds
 	// shares of the variance of the slope: independent beats, then each colour
 	shares [4]float64
@@ -128,17 +130,17 @@ type mixture struct {
 
 const (
 	strengths = 16  // of each colour, from hardly to all through
-	evenPrior = 0.4 // for no slow noise at all; the rest shared by all others
+	evenPrior = 0.6 // for no slow noise at all; the rest is shared by the colours
 )
 
 // judge weighs every colour and strength against the contrasts (a posterior over
 // a grid, the level integrated out with the prior 1/a). It reports false for
-// fewer than four contrasts.
-func judge(cs []contrast) (mixture, bool) {
-	if len(cs) < 4 {
+// fewer than four contrasts. spent counts numbers already fitted to them.
+func judge(cs []contrast, spent int) (mixture, bool) {
+	if len(cs)-spent < 4 {
 		return mixture{}, false
 	}
-	m := mixture{freedom: float64(len(cs))}
+	m := mixture{freedom: float64(len(cs) - spent)}
 	floor := 0.0
 	for _, c := range cs {
 		floor += c.c * c.c
@@ -157,21 +159,21 @@ func judge(cs []contrast) (mixture, bool) {
 	var logs []float64
 	var parts [][2]float64 // variance of the slope: independent, slow
 	var which []int
+	shapes := make([]float64, len(cs))
 	try := func(strength float64, col colour, index int, prior float64) {
 		var sum, logdet float64
-		for _, c := range cs {
-			s := 1.0
-			if strength > 0 {
-				s += strength * math.Pow(c.share, col.power) * col.shape(float64(c.degree))
-			}
+		product := 1.0
+		for i, c := range cs {
+			s := 1 + strength*shapes[i]
 			sum += c.c * c.c / s
-			logdet += math.Log(s)
+			if product *= s; product > 1e200 { // one logarithm for many factors
+				logdet += math.Log(product)
+				product = 1
+			}
 		}
+		logdet += math.Log(product)
 		level := sum / m.freedom
-		slow := 0.0
-		if strength > 0 {
-			slow = level * strength * col.slope
-		}
+		slow := level * strength * col.slope
 		logs = append(logs, math.Log(prior)-0.5*logdet-0.5*m.freedom*math.Log(sum))
 		parts = append(parts, [2]float64{level, slow})
 		which = append(which, index)
@@ -179,12 +181,14 @@ func judge(cs []contrast) (mixture, bool) {
 	}
 	cols := colours()
 	try(0, cols[0], 0, evenPrior)
-	rest := (1 - evenPrior) / float64(len(cols)*strengths)
 	for i, col := range cols {
+		for j, c := range cs {
+			shapes[j] = math.Pow(c.share, col.power) * col.shape(float64(c.degree))
+		}
 		for j := range strengths {
 			// The degree at which slow noise and independent beats are equal.
 			at := math.Exp(math.Log(0.7) + (math.Log(4*top)-math.Log(0.7))*float64(j)/(strengths-1))
-			try(1/col.shape(at), col, i+1, rest)
+			try(1/col.shape(at), col, i+1, col.prior/strengths)
 		}
 	}
 	m.weigh(logs, parts, which)
@@ -211,6 +215,7 @@ func (m *mixture) weigh(logs []float64, parts [][2]float64, which []int) {
 		total += w * (parts[i][0] + parts[i][1])
 	}
 	m.white = math.Sqrt(white)
+	m.log = most + math.Log(sum)
 	for i := range m.shares {
 		m.shares[i] /= total
 	}

@@ -87,13 +87,7 @@ func chance(signal, scatter, nu float64) float64 {
 // amplitude is the same for an arbor of few turns, from the block means of the
 // longest segment.
 func (b *blocks) amplitude(period float64, arbors []Arbor, slope, half float64) (amp, u, p float64, ok bool) {
-	longest := 0
-	for i := range b.segments {
-		if len(b.segments[i].blocks) > len(b.segments[longest].blocks) {
-			longest = i
-		}
-	}
-	k, x, w := b.means(longest, half)
+	k, x, w := b.means(b.longest(), half)
 	if len(k) < 32 || 4*float64(b.size) > period {
 		return 0, 0, 1, false
 	}

@@ -3,6 +3,7 @@ package beat
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"evenbeat/analysis/timebase"
@@ -184,7 +185,7 @@ func sayWidth(r *Result, t told) {
 			continue
 		}
 		if more, ok := needed(goal, t); ok {
-			r.Next = append(r.Next, fmt.Sprintf("%s more for ±%g s/day.", span(more), goal))
+			r.Next = slices.Insert(r.Next, 0, fmt.Sprintf("%s more for ±%g s/day.", span(more), goal))
 			return
 		}
 		break
