@@ -90,6 +90,14 @@ func (e *InputError) Error() string {
 	return e.Name + " " + e.Value + ": " + e.Why
 }
 
+// Bounds of sizes (metres), of counts and torques (N·m), and of hours a turn: what
+// lies beyond is a slip, and sums of it would run out of the numbers' range.
+const (
+	leastSize, mostSize   = 1e-6, 1e3
+	leastCount, mostCount = 1e-9, 1e5
+	leastHours, mostHours = 1e-3, 1e6
+)
+
 // check finds what no measurement could give. Anything else is answered, be it by
 // "cannot tell".
 func (in Input) check() error {
@@ -107,6 +115,13 @@ func (in Input) check() error {
 		}
 		if !(c.q.V > 0) {
 			return &InputError{c.name, text, "must be greater than zero"}
+		}
+		least, most := leastSize, mostSize
+		if c.plain {
+			least, most = leastCount, mostCount
+		}
+		if c.q.V < least || c.q.V > most || c.q.U() > most {
+			return &InputError{c.name, fmt.Sprintf("%g", c.q.V), "no spring or barrel has such a size: was the unit meant?"}
 		}
 	}
 	if in.Bore == nil && in.Arbor == nil && in.Strip == nil {
@@ -141,8 +156,8 @@ func (in Input) checkSettings() error {
 		return &InputError{"modulus", fmt.Sprintf("%g Pa", l.Modulus), "must be a positive number"}
 	case !(l.AllowanceTurns >= 0) || math.IsInf(l.AllowanceTurns, 0):
 		return &InputError{"allowance", fmt.Sprintf("%g turns", l.AllowanceTurns), "must not be negative"}
-	case !(in.BarrelTurnHours >= 0) || math.IsInf(in.BarrelTurnHours, 0):
-		return &InputError{"barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), "must be a positive number"}
+	case in.BarrelTurnHours != 0 && !(in.BarrelTurnHours >= leastHours && in.BarrelTurnHours <= mostHours):
+		return &InputError{"barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), fmt.Sprintf("must be from %g to %g h", leastHours, mostHours)}
 	case !(in.StopTurns >= 0) || math.IsInf(in.StopTurns, 0):
 		return &InputError{"stopwork", fmt.Sprintf("%g turns", in.StopTurns), "must be a positive number"}
 	}

@@ -32,10 +32,10 @@ func (s Stock) check(i int, u quantity.System) error {
 		if c.q == nil {
 			continue
 		}
-		if v := c.q.V; !(v > 0) || math.IsInf(v, 0) {
-			return &InputError{"stock " + name + ", " + c.what, sizeText(u, v), "must be greater than zero"}
+		if v := c.q.V; !(v >= leastSize && v <= mostSize) {
+			return &InputError{"stock " + name + ", " + c.what, sizeText(u, v), "must be greater than zero, and a size that a strip can have"}
 		}
-		if x := c.q.U(); math.IsNaN(x) || math.IsInf(x, 0) {
+		if x := c.q.U(); !(x <= mostSize) {
 			return &InputError{"stock " + name + ", " + c.what, sizeText(u, c.q.V), "its uncertainty must be a finite number"}
 		}
 	}
