@@ -59,19 +59,9 @@ var plainSigns = strings.NewReplacer("\u00a0", " ", "\u2009", " ", "\u202f", " "
 // rationals up to the last step. The sign is kept: what a negative length means
 // is the caller's to say.
 func ParseLength(text string, assume Unit) (Length, error) {
-	s := strings.Join(strings.Fields(plainSigns.Replace(text)), " ")
-	if s == "" {
-		return Length{}, errors.New("empty: write a length such as 63.5mm")
-	}
-	if len(s) > maxLengthText {
-		return Length{}, fmt.Errorf("%.20q… is no length: more than %d characters", s, maxLengthText)
-	}
-	m := lengthRE.FindStringSubmatch(s)
-	if m == nil {
-		if exponentRE.MatchString(s) {
-			return Length{}, fmt.Errorf("%q has an exponent: write the number out, like 0.001mm", s)
-		}
-		return Length{}, fmt.Errorf("%q is no length: write it like 63.5mm, 2.5in, 5/8in, 22thou or 0.56±0.01mm", s)
+	s, m, err := written(text, "length", "63.5mm, 2.5in, 5/8in, 22thou or 0.56±0.01mm")
+	if err != nil {
+		return Length{}, err
 	}
 	unit, err := lengthUnit(s, m[6], m[9], assume)
 	if err != nil {
@@ -81,24 +71,59 @@ func ParseLength(text string, assume Unit) (Length, error) {
 	if err != nil {
 		return Length{}, err
 	}
+	u, rectangular, err := statedError(s, m[7], m[8], step)
+	if err != nil {
+		return Length{}, err
+	}
 	l := Length{Unit: unit, Text: text, Metres: metres(value, unit)}
 	if step != nil {
 		l.Step = metres(step, unit)
 	}
-	switch digits, limit := m[7], m[8]; {
-	case digits != "" && step == nil:
-		return Length{}, fmt.Errorf("%q: (%s) counts last decimals, and a fraction has none: write ± instead", s, digits)
-	case digits != "":
-		n, _ := new(big.Rat).SetString(digits)
-		l.U, l.Stated = metres(n.Mul(n, step), unit), true
-	case limit != "":
-		a, _ := decimal(limit)
-		l.U, l.Stated, l.Rectangular = metres(a, unit)/math.Sqrt(3), true, true
+	if u != nil {
+		l.U, l.Stated, l.Rectangular = metres(u, unit), true, rectangular
+	}
+	if rectangular {
+		l.U /= math.Sqrt(3)
 	}
 	if math.Abs(l.Metres) > MaxLength || l.U > MaxLength {
 		return Length{}, fmt.Errorf("%q is longer than %g km: was the unit meant?", s, MaxLength/1000)
 	}
 	return l, nil
+}
+
+// written brings text into the plain form and cuts it into the groups of lengthRE.
+// what and form tell the reader what it should have been.
+func written(text, what, form string) (s string, groups []string, err error) {
+	s = strings.Join(strings.Fields(plainSigns.Replace(text)), " ")
+	first, _, _ := strings.Cut(form, ",")
+	switch {
+	case s == "":
+		return "", nil, fmt.Errorf("empty: write a %s such as %s", what, first)
+	case len(s) > maxLengthText:
+		return "", nil, fmt.Errorf("%.20q… is no %s: more than %d characters", s, what, maxLengthText)
+	case exponentRE.MatchString(s):
+		return "", nil, fmt.Errorf("%q has an exponent: write the number out, like 0.001", s)
+	}
+	if groups = lengthRE.FindStringSubmatch(s); groups == nil {
+		return "", nil, fmt.Errorf("%q is no %s: write it like %s", s, what, form)
+	}
+	return s, groups, nil
+}
+
+// statedError returns the uncertainty that s states, in its own unit: a standard one
+// from digits in brackets, or a limit, which is rectangular; nil for none.
+func statedError(s, digits, limit string, step *big.Rat) (u *big.Rat, rectangular bool, err error) {
+	switch {
+	case digits != "" && step == nil:
+		return nil, false, fmt.Errorf("%q: (%s) counts last decimals, and a fraction has none: write ± instead", s, digits)
+	case digits != "":
+		n, _ := new(big.Rat).SetString(digits)
+		return n.Mul(n, step), false, nil
+	case limit != "":
+		a, _ := decimal(limit)
+		return a, true, nil
+	}
+	return nil, false, nil
 }
 
 // lengthUnit chooses the unit of s from those written before and behind its
