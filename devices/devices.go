@@ -1,7 +1,7 @@
 // Package devices holds the plain types that every instrument speaks in: stamped
 // chunks of bytes on one side, and on the other what an instrument said. The
-// packages beneath turn the one into the other; none of them opens a port but
-// port, and none reads a clock but port.
+// packages beneath turn the one into the other. Of them only port opens a port and
+// stamps what arrives there.
 package devices
 
 import "evenbeat/devices/quantity"

@@ -14,9 +14,11 @@ import (
 // formats is a time sentence of 82 (NMEA 0183, from memory).
 const Max = 128
 
-// settle is how long after a broken line came back bytes may still be the rest of
-// a frame whose start was lost, in nanoseconds: a whole line at 9600 baud fits.
-const settle = 30e6
+// settle is how soon after a broken line came back a byte must follow to be taken
+// for the rest of a frame whose start was lost, in nanoseconds: within a frame the
+// next byte comes in 2 ms from 4800 baud on. Longer, and whole lines would be
+// refused that an instrument sends at once.
+const settle = 2e6
 
 // A Framer holds the line that is being received: at most Max bytes, so that a
 // flood of noise can't grow it. The zero value is ready.

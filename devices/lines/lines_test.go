@@ -32,7 +32,7 @@ func text(s string) devices.Chunk { return devices.Chunk{Bytes: []byte(s)} }
 func TestLines(t *testing.T) {
 	back := devices.Chunk{Fault: devices.FaultReplugged, Text: "away 1 s", At: devices.Stamp{Mono: 5e9}}
 	soon, later := text("8mm\r63mm\r"), text("8mm\r63mm\r")
-	soon.At.Mono, later.At.Mono = 5.02e9, 5.04e9
+	soon.At.Mono, later.At.Mono = 5.001e9, 5.003e9
 	long := strings.Repeat("x", lines.Max)
 	for _, c := range []struct {
 		name string

@@ -152,3 +152,9 @@ func (r *Recogniser) sevenBits() []devices.Chunk {
 	}
 	return chunks
 }
+
+// Bauds returns the speeds to try in turn while a port hears noise, the commonest
+// first (common practice, no source).
+func Bauds() []int {
+	return []int{9600, 115200, 4800, 2400, 19200, 38400, 57600, 1200, 300, 600, 230400, 460800, 921600}
+}

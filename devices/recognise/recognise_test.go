@@ -234,3 +234,17 @@ func TestFloodIsBounded(t *testing.T) {
 		t.Errorf("got %+v, want no more than 4096 bytes held", f)
 	}
 }
+
+// Every speed that is tried is one that a port can be set to, and none comes twice.
+func TestBaudsCanBeSet(t *testing.T) {
+	seen := map[int]bool{}
+	for _, b := range recognise.Bauds() {
+		if err := (port.Settings{Baud: b}).Check(); err != nil || seen[b] {
+			t.Errorf("baud %d: %v, twice %v", b, err, seen[b])
+		}
+		seen[b] = true
+	}
+	if !seen[300] || !seen[921600] {
+		t.Error("the slowest or the fastest is missing")
+	}
+}
