@@ -1,0 +1,139 @@
+// Package fits judges how parts of a movement fit one another: a pivot in its bush,
+// a wheel and the pinion it drives, a pendulum and its train. Each answer holds
+// figures with their uncertainty against limits that come from outside.
+package fits
+
+import (
+	"fmt"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+)
+
+// Verdict on a fit.
+type Verdict string
+
+// The verdicts: every figure within its limits, one surely beyond, or not to be
+// told from these measurements.
+const (
+	Good       Verdict = "good"
+	Bad        Verdict = "not good"
+	CannotTell Verdict = "cannot tell"
+)
+
+// Figure is one figure with the limits it is held against.
+type Figure struct {
+	Name    string         `json:"name"`
+	Value   quantity.Value `json:"value"`
+	Unit    string         `json:"unit"` // m, or "" for a share
+	Low     *float64       `json:"low,omitempty"`
+	High    *float64       `json:"high,omitempty"`
+	Verdict Verdict        `json:"verdict,omitempty"` // none where there are no limits
+	Source  string         `json:"source,omitempty"`
+}
+
+// Result is what is found of a fit: every rendering is made from it.
+type Result struct {
+	What     string   `json:"what"`
+	Verdict  Verdict  `json:"verdict"`
+	Figures  []Figure `json:"figures,omitempty"`
+	Reasons  []string `json:"reasons"`
+	Cautions []string `json:"cautions"`
+	Next     []string `json:"next"`
+}
+
+// InputError tells of a size that the part could not have.
+type InputError struct{ Name, Value, Why string }
+
+// Error names thing, value and remedy.
+func (e *InputError) Error() string { return e.Name + " " + e.Value + ": " + e.Why }
+
+const noSource = "common practice, no source"
+
+// power is told wherever a train is opened.
+const power = "Take the power off the train before anything is lifted out: mainspring let down fully, or weights off. Local rules and trained practice come first."
+
+// add appends a figure; limits are nil where there is none on that side.
+func (r *Result) add(f Figure) {
+	f.Verdict = within(f.Value, f.Low, f.High)
+	r.Figures = append(r.Figures, f)
+}
+
+func within(v quantity.Value, low, high *float64) Verdict {
+	if low == nil && high == nil {
+		return ""
+	}
+	out := Good
+	if low != nil && v.Low95() < *low || high != nil && v.High95() > *high {
+		out = CannotTell
+	}
+	if low != nil && v.High95() < *low || high != nil && v.Low95() > *high {
+		out = Bad
+	}
+	return out
+}
+
+// judge makes the verdict of the figures': one bad one spoils it, one that can't be
+// told leaves it open.
+func (r *Result) judge(complete bool) {
+	r.Verdict = Good
+	for _, f := range r.Figures {
+		if f.Verdict == Bad {
+			r.Verdict = Bad
+			return
+		}
+		if f.Verdict == CannotTell {
+			r.Verdict = CannotTell
+		}
+	}
+	if !complete {
+		r.Verdict = CannotTell
+	}
+}
+
+// size is a named input; exact counts have no unit.
+type size struct {
+	name  string
+	q     *uncertainty.Quantity
+	count bool
+}
+
+func check(u quantity.System, sizes ...size) error {
+	for _, s := range sizes {
+		if s.q == nil {
+			continue
+		}
+		text := fmt.Sprintf("%g", s.q.V)
+		if !s.count {
+			text = u.Size(s.q.V, 3)
+		}
+		least, most := 1e-6, 1e3
+		if s.count {
+			least, most = 1, 1e4
+		}
+		if !(s.q.V >= least && s.q.V <= most) || !(s.q.U() <= most) {
+			return &InputError{s.name, text, "must be greater than zero, and a size that such a part can have"}
+		}
+	}
+	return nil
+}
+
+func propagate(name string, f func(x []float64) float64, in ...*uncertainty.Quantity) (quantity.Value, error) {
+	list := make([]uncertainty.Quantity, len(in))
+	for i, q := range in {
+		list[i] = *q
+	}
+	q, err := uncertainty.Propagate(name, list, f)
+	if err != nil {
+		return quantity.Value{}, err
+	}
+	return q.Value(), nil
+}
+
+// missing appends a measurement that is needed.
+func (r *Result) missing(q *uncertainty.Quantity, what string) bool {
+	if q == nil {
+		r.Next = append(r.Next, "Measure "+what+".")
+	}
+	return q == nil
+}
