@@ -1,0 +1,26 @@
+package analysis
+
+import (
+	"math"
+
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// ReadingU returns the standard uncertainty of one reading by itself, in its own
+// unit: what its text stated, else its instrument's limit of error as a/√3 with one
+// step of its display as step/√12 (JCGM 100:2008, 4.3.7).
+func ReadingU(r sessions.Reading) float64 {
+	if r.U > 0 {
+		return r.U
+	}
+	return math.Hypot(r.Limit/math.Sqrt(3), r.Step/math.Sqrt(12))
+}
+
+// StockLength returns a length of a stock list as a quantity: with the uncertainty
+// that it states, else with what is assumed of typed lengths.
+func StockLength(name string, l quantity.Length, o SpringOptions) uncertainty.Quantity {
+	g := gathering{o: o}
+	return *g.typed(name, GivenLength(l))
+}

@@ -1,0 +1,100 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/sessions/book"
+)
+
+func newBookCmd(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "book",
+		Short: "The care of the record: check it, back it up, restore it",
+		Example: `  evenbeat book check
+  evenbeat book backup /media/stick/book-2026-03-01.db`,
+		Args: cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error { return badCall("book: say what: check, backup or restore") },
+	}
+	c.AddCommand(newBookCheckCmd(a), newBookBackupCmd(a), newBookRestoreCmd(a))
+	return c
+}
+
+func newBookCheckCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "check",
+		Short:   "Read the whole book and say whether it is sound",
+		Example: `  evenbeat book check --book /media/stick/book.db`,
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withBook(c.Context(), false, func(b *book.Book) error {
+				rep, err := b.Check(c.Context())
+				if err != nil {
+					return err
+				}
+				if a.asJSON {
+					if err := writeJSON(a.out, rep, true); err != nil {
+						return err
+					}
+				} else if err := writeBookReport(&report{w: a.out}, rep); err != nil {
+					return err
+				}
+				if len(rep.Problems) > 0 {
+					return fmt.Errorf("%s: %d problems found: restore a backup with evenbeat book restore", a.loaded.Settings.Book, len(rep.Problems))
+				}
+				return nil
+			})
+		},
+	}
+}
+
+func newBookBackupCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "backup FILE",
+		Short:   "Copy the book, also while it is in use",
+		Example: `  evenbeat book backup /media/stick/book-2026-03-01.db`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.withBook(c.Context(), false, func(b *book.Book) error {
+				if err := b.Backup(c.Context(), args[0]); err != nil {
+					return err
+				}
+				fmt.Fprintf(a.err, "%s is copied to %s and was read back.\n", a.loaded.Settings.Book, args[0])
+				return nil
+			})
+		},
+	}
+}
+
+func newBookRestoreCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "restore FILE",
+		Short:   "Put a backup in the book's place; the old book is kept beside it",
+		Example: `  evenbeat book restore /media/stick/book-2026-03-01.db`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			kept, err := book.Restore(c.Context(), args[0], a.loaded.Settings.Book)
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(a.err, "%s now holds what %s does.\n", a.loaded.Settings.Book, args[0])
+			if kept != "" {
+				fmt.Fprintf(a.err, "The book that was there is kept as %s.\n", kept)
+			}
+			return nil
+		},
+	}
+}
+
+func writeBookReport(r *report, rep book.Report) error {
+	r.printf("%s, layout %d\n", rep.Path, rep.Layout)
+	for _, c := range rep.Counts {
+		r.printf("  %10d  %s\n", c.N, c.Thing)
+	}
+	r.list("Problems", "!", rep.Problems)
+	if rep.OK() {
+		r.printf("The book is sound.\n")
+	}
+	return r.err
+}

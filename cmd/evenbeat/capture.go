@@ -1,0 +1,200 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strconv"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/devices"
+	"evenbeat/devices/capture"
+	"evenbeat/devices/quantity"
+)
+
+func newCaptureCmd(a *app) *cobra.Command {
+	var out, profile, span string
+	c := &cobra.Command{
+		Use:   "capture PORT",
+		Short: "Keep the raw bytes of a port with their stamps",
+		Long: `Keep what arrives at a port, byte by byte with its time of arrival, as text that
+replay plays back. Ctrl-C, or the end of --for, ends it.`,
+		Example: `  evenbeat capture /dev/ttyUSB0 --profile caliper --out bore.capture`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if out == "" {
+				return badCall("--out: name the file to write")
+			}
+			ctx := c.Context()
+			if span != "" {
+				d, err := quantity.ParseSpan(span)
+				if err != nil {
+					return badCall("--for: %w", err)
+				}
+				var stop context.CancelFunc
+				ctx, stop = context.WithTimeout(ctx, d)
+				defer stop()
+			}
+			return a.capture(ctx, args[0], profile, out)
+		},
+	}
+	c.Flags().StringVar(&out, "out", "", "the `FILE` to write")
+	c.Flags().StringVar(&profile, "profile", "caliper", "set the port as this `PROFILE` says")
+	c.Flags().StringVar(&span, "for", "", "capture for this `SPAN` (else until Ctrl-C)")
+	return c
+}
+
+func (a *app) capture(ctx context.Context, name, profile, out string) error {
+	ins, err := a.instrument(profile)
+	if err != nil {
+		return err
+	}
+	p, err := a.openPort(name, ins, ins.profile.Format == "edge-beats")
+	if err != nil {
+		return err
+	}
+	// An earlier recording is never written over.
+	f, err := os.OpenFile(out, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		ended, stop := context.WithCancel(ctx)
+		stop()
+		return errors.Join(asCall(err), p.Run(ended, func(devices.Chunk) error { return nil }))
+	}
+	w := capture.NewWriter(f)
+	err = w.Remark(fmt.Sprintf("port %s, profile %s", p.Name(), ins.profile.Name))
+	chunks := 0
+	if err == nil {
+		fmt.Fprintf(a.err, "Keeping what arrives at %s; Ctrl-C ends it.\n", p.Name())
+		err = p.Run(ctx, func(c devices.Chunk) error {
+			chunks++
+			return errors.Join(w.Write(c), w.Flush())
+		})
+	}
+	err = errors.Join(err, w.Flush(), f.Close())
+	if err == nil {
+		fmt.Fprintf(a.err, "%s: %d pieces kept.\n", out, chunks)
+	}
+	return err
+}
+
+func newReplayCmd(a *app) *cobra.Command {
+	var speed string
+	c := &cobra.Command{
+		Use:   "replay FILE",
+		Short: "Play captured bytes back as an instrument",
+		Long: `Play a capture back as an instrument on a pseudo-terminal, whose name is printed. It
+begins when a program opens that port.`,
+		Example: `  evenbeat replay bore.capture --speed max`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			play := capture.Replay{Announce: a.announce}
+			if speed != "max" {
+				x, err := strconv.ParseFloat(speed, 64)
+				if err != nil || !(x > 0 && x <= 1e6) {
+					return badCall("--speed %q: write how many times as fast, or max", speed)
+				}
+				play.Speed = x
+			}
+			in, err := a.openInput(args[0])
+			if err != nil {
+				return err
+			}
+			defer in.Close()
+			return play.Run(c.Context(), in)
+		},
+	}
+	c.Flags().StringVar(&speed, "speed", "1", "`N` times as fast as it was, or max")
+	return c
+}
+
+func (a *app) announce(name string) error {
+	if a.asJSON {
+		return writeJSON(a.out, map[string]string{"port": name}, false)
+	}
+	_, err := fmt.Fprintln(a.out, name)
+	return err
+}
+
+func newPortsWatchCmd(a *app) *cobra.Command {
+	var profile, span string
+	c := &cobra.Command{
+		Use:     "watch PORT",
+		Short:   "Show what arrives, and what it means under a profile",
+		Example: `  evenbeat ports watch /dev/ttyUSB0 --profile caliper`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			ctx := c.Context()
+			if span != "" {
+				d, err := quantity.ParseSpan(span)
+				if err != nil {
+					return badCall("--for: %w", err)
+				}
+				var stop context.CancelFunc
+				ctx, stop = context.WithTimeout(ctx, d)
+				defer stop()
+			}
+			return a.watch(ctx, args[0], profile)
+		},
+	}
+	c.Flags().StringVar(&profile, "profile", "caliper", "read the bytes as this `PROFILE` says")
+	c.Flags().StringVar(&span, "for", "", "watch for this `SPAN` (else until Ctrl-C)")
+	return c
+}
+
+// watched is one thing that arrived.
+type watched struct {
+	Time  string   `json:"time"`
+	Text  string   `json:"text,omitempty"`
+	Value *float64 `json:"value_m,omitempty"`
+	Count *uint64  `json:"count,omitempty"`
+	Fault string   `json:"fault,omitempty"`
+}
+
+func (a *app) watch(ctx context.Context, name, profile string) error {
+	ins, err := a.instrument(profile)
+	if err != nil {
+		return err
+	}
+	p, err := a.openPort(name, ins, ins.profile.Format == "edge-beats")
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(a.err, "Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.profile.Name)
+	return listen(ctx, p, ins.decoder, func(said []devices.Said) error {
+		for _, s := range said {
+			if err := a.showSaid(s); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (a *app) showSaid(s devices.Said) error {
+	line := watched{Time: utcTime(s.At).Format(time.RFC3339Nano), Text: s.Text, Fault: string(s.Fault)}
+	meaning := ""
+	switch s.Kind {
+	case devices.KindReading:
+		line.Value = &s.Reading.Value
+		meaning = a.units().Size(s.Reading.Value, 3)
+		if s.Reading.Dim != devices.DimLength {
+			line.Value, meaning = nil, fmt.Sprintf("%g (SI)", s.Reading.Value)
+		}
+	case devices.KindBeat:
+		line.Count = &s.Beat.Count
+		meaning = fmt.Sprintf("beat, count %d", s.Beat.Count)
+	case devices.KindAir:
+		meaning = "air"
+	case devices.KindFault:
+		meaning = "fault: " + line.Fault
+	}
+	if a.asJSON {
+		return writeJSON(a.out, line, false)
+	}
+	_, err := io.WriteString(a.out, fmt.Sprintf("%s  %-24q %s\n", utcTime(s.At).Format("15:04:05.000"), s.Text, meaning))
+	return err
+}

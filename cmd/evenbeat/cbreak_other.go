@@ -1,0 +1,10 @@
+//go:build !linux && !darwin
+
+package main
+
+import "errors"
+
+// singleKeys isn't offered here: keys are followed by Enter.
+func singleKeys(int) (restore func() error, err error) {
+	return nil, errors.New("single keys are not read on this system")
+}

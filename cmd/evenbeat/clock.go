@@ -1,0 +1,322 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/pendulum"
+	"evenbeat/analysis/train"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+func newClockCmd(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "clock",
+		Short: "The clocks in the book",
+		Example: `  evenbeat clock add Hall --train 96/8,80/10,75/10,30 --rod steel
+  evenbeat clock use Hall
+  evenbeat clock show`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return badCall("clock: say what: add, list, show, edit or use")
+		},
+	}
+	c.AddCommand(newClockAddCmd(a), newClockListCmd(a), newClockShowCmd(a), newClockEditCmd(a), newClockUseCmd(a))
+	return c
+}
+
+// clockOptions describe a clock on the command line; a flag that wasn't typed
+// leaves what the book has.
+type clockOptions struct {
+	train, rod, nutPitch, zone string
+	beatsPerHour               float64
+	beatsPerTooth, hourArbor   int
+}
+
+func (o *clockOptions) flags(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&o.train, "train", "", "wheels over the pinions they drive, `T` from the barrel to the escape wheel: 96/8,80/10,75/10,30")
+	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "beats in an hour, `N`, when the train is not known")
+	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", 2, "beats for each tooth of the escape wheel")
+	f.IntVar(&o.hourArbor, "hour-arbor", 2, "which arbor turns once an hour, counted from the barrel (1)")
+	f.StringVar(&o.rod, "rod", "", "the pendulum rod: `steel|brass|wood|invar|PPM` a kelvin")
+	f.StringVar(&o.nutPitch, "nut-pitch", "", "thread of the rating nut, a `LEN`gth a turn: 0.8mm")
+	f.StringVar(&o.zone, "zone", "", "time `ZONE` of the clock: Europe/Paris")
+}
+
+// apply lays what was typed over clock and checks it.
+func (o *clockOptions) apply(a *app, c *cobra.Command, clock *sessions.Clock) error {
+	typed := c.Flags().Changed
+	if typed("train") && typed("beats-per-hour") {
+		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
+	}
+	if typed("beats-per-tooth") || clock.BeatsPerTooth == 0 {
+		clock.BeatsPerTooth = o.beatsPerTooth
+	}
+	if typed("hour-arbor") || clock.HourArbor == 0 {
+		clock.HourArbor = o.hourArbor
+	}
+	if typed("train") {
+		clock.Train, clock.BeatsPerHour = o.train, 0
+	}
+	if typed("beats-per-hour") {
+		if !(o.beatsPerHour >= 60 && o.beatsPerHour <= 1e6) {
+			return badCall("--beats-per-hour %g: must lie between 60 and 1000000", o.beatsPerHour)
+		}
+		clock.Train, clock.BeatsPerHour = "", o.beatsPerHour
+	}
+	if clock.Train != "" {
+		t, err := train.Parse(clock.Train, clock.BeatsPerTooth, clock.HourArbor)
+		if err != nil {
+			return asCall(err)
+		}
+		clock.BeatsPerHour, _ = t.BeatsPerHour().Float64()
+	}
+	if typed("rod") {
+		if _, err := pendulum.ParseRod(o.rod); err != nil {
+			return asCall(err)
+		}
+		clock.Rod = o.rod
+	}
+	if typed("nut-pitch") {
+		l, err := quantity.ParseLength(o.nutPitch, a.assume())
+		if err != nil {
+			return badCall("--nut-pitch: %w", err)
+		}
+		if l.Metres <= 0 {
+			return badCall("--nut-pitch %s: must be more than nothing", o.nutPitch)
+		}
+		clock.NutPitch = l.Metres
+	}
+	if typed("zone") {
+		if _, err := time.LoadLocation(o.zone); err != nil {
+			return badCall("--zone %q is not known: write it like Europe/Paris", o.zone)
+		}
+		clock.Zone = o.zone
+	}
+	return nil
+}
+
+func newClockAddCmd(a *app) *cobra.Command {
+	var o clockOptions
+	c := &cobra.Command{
+		Use:     "add NAME",
+		Short:   "Add a clock to the book",
+		Example: `  evenbeat clock add "Longcase, hall" --train 96/8,80/10,75/10,30 --rod steel --nut-pitch 0.8mm`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			clock := sessions.Clock{Name: strings.TrimSpace(args[0])}
+			if clock.Name == "" {
+				return badCall("clock add: the name is empty")
+			}
+			if err := o.apply(a, c, &clock); err != nil {
+				return err
+			}
+			return a.withBook(c.Context(), true, func(b *book.Book) error {
+				clock, err := b.AddClock(c.Context(), clock)
+				if err != nil {
+					return err
+				}
+				return a.showClock(c, b, clock)
+			})
+		},
+	}
+	o.flags(c)
+	return c
+}
+
+func newClockEditCmd(a *app) *cobra.Command {
+	var o clockOptions
+	c := &cobra.Command{
+		Use:     "edit",
+		Short:   "Change what the book knows of a clock; what it knew before is kept",
+		Example: `  evenbeat clock edit --clock Hall --rod wood`,
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				if err := o.apply(a, c, &clock); err != nil {
+					return err
+				}
+				if err := b.EditClock(c.Context(), clock); err != nil {
+					return err
+				}
+				return a.showClock(c, b, clock)
+			})
+		},
+	}
+	a.clockFlag(c)
+	o.flags(c)
+	return c
+}
+
+func newClockUseCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "use NAME",
+		Short:   "Name the clock that commands mean when they name none",
+		Example: `  evenbeat clock use Hall`,
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.withBook(c.Context(), false, func(b *book.Book) error {
+				clock, err := b.ClockByName(c.Context(), args[0])
+				if err != nil {
+					return err
+				}
+				if err := b.UseClock(c.Context(), clock.ID); err != nil {
+					return err
+				}
+				fmt.Fprintf(a.err, "From now on: %s.\n", clock.Name)
+				return nil
+			})
+		},
+	}
+}
+
+func newClockListCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "list",
+		Short:   "List the clocks in the book",
+		Example: `  evenbeat clock list`,
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withBook(c.Context(), false, func(b *book.Book) error {
+				all, err := b.Clocks(c.Context())
+				if err != nil {
+					return err
+				}
+				used, ok, err := b.CurrentClock(c.Context())
+				if err != nil {
+					return err
+				}
+				if a.asJSON {
+					return writeJSON(a.out, map[string]any{"clocks": clockLines(all, used, ok)}, true)
+				}
+				r := &report{w: a.out}
+				for _, x := range clockLines(all, used, ok) {
+					mark := " "
+					if x.InUse {
+						mark = "→"
+					}
+					r.printf("%s %-24s %8s beats/h  %s\n", mark, x.Name, plainNumber(x.BeatsPerHour), x.Train)
+				}
+				if len(all) == 0 {
+					r.say("No clock yet: add one with evenbeat clock add NAME.")
+				}
+				return r.err
+			})
+		},
+	}
+}
+
+type clockLine struct {
+	Name         string  `json:"name"`
+	BeatsPerHour float64 `json:"beats_per_hour,omitempty"`
+	Train        string  `json:"train,omitempty"`
+	InUse        bool    `json:"in_use,omitempty"`
+}
+
+func clockLines(all []sessions.Clock, used sessions.Clock, ok bool) []clockLine {
+	lines := make([]clockLine, len(all))
+	for i, x := range all {
+		lines[i] = clockLine{x.Name, x.BeatsPerHour, x.Train, ok && x.ID == used.ID}
+	}
+	return lines
+}
+
+func plainNumber(x float64) string {
+	if x == 0 {
+		return "?"
+	}
+	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+func newClockShowCmd(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:     "show",
+		Short:   "What the book knows of a clock, and what follows from its train",
+		Example: `  evenbeat clock show --clock Hall --json`,
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				return a.showClock(c, b, clock)
+			})
+		},
+	}
+	a.clockFlag(c)
+	return c
+}
+
+// showClock tells what follows from what the book knows of a clock.
+func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) error {
+	rec, err := b.Record(c.Context(), clock.ID)
+	if err != nil {
+		return err
+	}
+	var opt analysis.ClockOptions
+	if opt.Gravity, err = a.gravity(); err != nil {
+		return err
+	}
+	if springMeasured(rec) {
+		if s, err := analysis.Spring(rec, "", nil, a.springOptions()); err == nil {
+			opt.Spring = &s
+		}
+	}
+	f, err := analysis.Clock(rec, opt)
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return writeJSON(a.out, f, true)
+	}
+	return writeClock(&report{w: a.out}, f, a.units(), a.zone(clock))
+}
+
+// gravity returns the gravity where the clock stands, as the settings tell it; the
+// zero value where they don't.
+func (a *app) gravity() (quantity.Value, error) {
+	p := a.loaded.Settings.Pendulum
+	switch {
+	case p.GravityMS2 != nil:
+		return quantity.Value{V: *p.GravityMS2, U: p.GravityUMGal * 1e-5}, nil
+	case p.LatitudeDeg != nil:
+		return pendulum.Gravity(*p.LatitudeDeg, p.HeightM)
+	}
+	return quantity.Value{}, nil
+}
+
+func writeClock(r *report, f analysis.ClockFindings, u quantity.System, zone *time.Location) error {
+	r.head(f.Name)
+	if f.Train != "" {
+		r.row("train", f.Train)
+	}
+	if f.BeatsPerHour > 0 {
+		r.row("beats per hour", fmt.Sprintf("%s, one every %.6g s", plainNumber(f.BeatsPerHour), f.IntervalS))
+	}
+	if f.BarrelTurnHours > 0 {
+		r.row("barrel turns in", fmt.Sprintf("%.6g h", f.BarrelTurnHours))
+	}
+	for _, x := range f.Arbors {
+		r.row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), fmt.Sprintf("turns in %.6g s", x.PeriodS))
+	}
+	r.length("pendulum asked for", f.PendulumLength, u)
+	if f.RodPerKelvin != nil {
+		r.row("rod", f.RodPerKelvin.Signed("s/day per K"))
+	}
+	if f.NutPerTurn != nil {
+		r.row("rating nut", f.NutPerTurn.Signed("s/day a turn"))
+	}
+	if f.LastWound != nil {
+		r.row("last wound", f.LastWound.In(zone).Format("2 Jan 2006 15:04"))
+	}
+	if f.WindBy != nil {
+		r.row("wind by", f.WindBy.In(zone).Format("2 Jan 2006 15:04"))
+	}
+	r.list("Why", "-", f.Reasons)
+	return r.err
+}

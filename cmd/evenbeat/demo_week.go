@@ -1,0 +1,158 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"evenbeat/analysis/spring"
+	"evenbeat/devices/quantity"
+	"evenbeat/plots"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+// at returns the time of day of t seconds since the start of the scene.
+func (s *scene) at(t float64) time.Time {
+	return s.sc.Start.Add(time.Duration(t * float64(time.Second)))
+}
+
+// lastCheck returns when the dial is compared for the last time.
+func (s *scene) lastCheck() float64 {
+	span := s.clock.Config().Span - 3600
+	return checksFrom + math.Floor((span-checksFrom)/checkEvery)*checkEvery
+}
+
+// letGo compares the dial twice a day, notes the winding, and keeps the air each
+// hour.
+func (s *scene) letGo(ctx context.Context, b *book.Book, clock sessions.Clock) error {
+	var checks []sessions.Check
+	var air []sessions.Air
+	var events []sessions.Event
+	for t := checksFrom; t <= s.lastCheck(); t += checkEvery {
+		checks = append(checks, sessions.Check{ClockID: clock.ID, At: s.at(t), ErrorS: s.clock.ReadDial(t), U: s.sc.Clock.DialReading})
+	}
+	for t := 0.0; t <= s.lastCheck(); t += airEvery {
+		x := s.clock.Air(t)
+		air = append(air, sessions.Air{ClockID: clock.ID, At: s.at(t), TemperatureC: x.TemperatureC, PressureHPa: x.PressureHPa,
+			HumidityPct: x.HumidityPct, HasTemperature: x.HasTemperature, HasPressure: x.HasPressure, HasHumidity: x.HasHumidity})
+	}
+	for _, t := range s.clock.Config().Wound {
+		if t <= s.lastCheck() {
+			events = append(events, sessions.Event{ClockID: clock.ID, At: s.at(t), Kind: sessions.EventWound})
+		}
+	}
+	if err := b.AddChecks(ctx, checks); err != nil {
+		return err
+	}
+	if err := b.AddAirs(ctx, air); err != nil {
+		return err
+	}
+	return b.AddEvents(ctx, events)
+}
+
+// tell prints the findings, and beside them the truth.
+func (s *scene) tell(clock sessions.Clock, f plots.Findings) error {
+	if s.asJSON {
+		return writeJSON(s.loud.out, map[string]any{"spring": f.Spring, "rate": f.Rate, "going": f.Going, "truth": s.compare(f)}, true)
+	}
+	w := s.loud.out
+	if f.Spring != nil {
+		if err := writeSpring(w, clock.Name+": the spring", *f.Spring, s.units()); err != nil {
+			return err
+		}
+	}
+	r := &report{w: w}
+	r.printf("\n")
+	if f.Rate != nil && r.err == nil {
+		r.err = writeRate(w, clock.Name+": the beat", *f.Rate)
+	}
+	r.printf("\n")
+	if f.Going != nil && r.err == nil {
+		r.err = writeGoing(w, clock.Name+": the going", *f.Going, time.UTC)
+	}
+	r.printf("\n")
+	r.head("Found, and the simulation's truth")
+	all := s.compare(f)
+	held := 0
+	for _, c := range all {
+		word := "outside"
+		if c.Holds {
+			word, held = "holds", held+1
+		}
+		found := quantity.Value{V: c.Found, U: c.Half, K: 1}
+		r.printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Text(c.Unit), c.Truth, word)
+	}
+	r.printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.trueVerdict(), verdictAgrees(f.Spring.Verdict, s.trueVerdict()))
+	r.say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))
+	return r.err
+}
+
+// comparison is one finding beside the truth.
+type comparison struct {
+	What  string  `json:"what"`
+	Unit  string  `json:"unit"`
+	Found float64 `json:"found"`
+	Half  float64 `json:"half95"`
+	Truth float64 `json:"truth"`
+	Holds bool    `json:"holds"`
+}
+
+func (s *scene) compare(f plots.Findings) []comparison {
+	var all []comparison
+	add := func(what, unit string, v *quantity.Value, truth, scale float64) {
+		if v != nil {
+			x := v.Scale(scale)
+			all = append(all, comparison{what, unit, x.V, x.Half95(), truth * scale, v.Covers(truth)})
+		}
+	}
+	b := s.sc.Barrel
+	if r := f.Spring; r != nil {
+		add("bore", "mm", r.Bore, b.Bore, 1e3)
+		add("arbor", "mm", r.Arbor, b.Arbor, 1e3)
+		add("strip thickness", "mm", r.Strip, b.Strip, 1e3)
+		add("ideal length", "mm", r.IdealLength, b.IdealLength(), 1e3)
+		add("fill", "", r.Fill, b.Fill(), 1)
+		add("turns", "", r.Turns, b.Turns(), 1)
+	}
+	if r := f.Rate; r != nil {
+		q := r.Rate.Quantity()
+		add("rate in the hour", "s/day", &q, s.clock.MeanRate(timingFrom, timingFrom+timingFor), 1)
+		add("beat error", "ms", &r.BeatError, math.Abs(s.clock.TickTock(timingFrom+timingFor/2))/2, 1e3)
+		add("sensor's resonator", "ppm", &r.TimeBase.OffsetPPM, s.sc.Clock.ResonatorPPM, 1)
+	}
+	if g := f.Going; g != nil {
+		add("mean rate of the days", "s/day", g.MeanRate, s.clock.MeanRate(checksFrom, s.lastCheck()), 1)
+		add("error of the dial now", "s", g.ErrorNow, s.clock.DialError(s.lastCheck()), 1)
+		for _, x := range g.Factors {
+			if x.Name == "temperature" && x.Significant {
+				add("temperature", "s/day/K", &x.PerUnit, s.sc.Clock.Temperature, 1)
+			}
+		}
+	}
+	return all
+}
+
+func (s *scene) trueVerdict() spring.Verdict {
+	l := s.loaded.Settings.Spring
+	switch fill := s.sc.Barrel.Fill(); {
+	case fill >= 1:
+		return spring.DoesNotGo
+	case fill < l.FillLow:
+		return spring.Short
+	case fill > l.FillHigh:
+		return spring.Long
+	}
+	return spring.Fits
+}
+
+func verdictAgrees(found, truth spring.Verdict) string {
+	switch found {
+	case truth:
+		return "holds"
+	case spring.CannotTell:
+		return "left open"
+	}
+	return "wrong"
+}

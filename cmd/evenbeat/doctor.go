@@ -1,0 +1,134 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/devices/port"
+	"evenbeat/sessions/book"
+)
+
+// symptom is one thing looked at by the doctor.
+type symptom struct {
+	Thing  string `json:"thing"`
+	Well   bool   `json:"well"`
+	Found  string `json:"found"`
+	Remedy string `json:"remedy,omitempty"`
+}
+
+func newDoctorCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "doctor",
+		Short: "What is wrong with this set-up, and how to mend it",
+		Long: `Look at the settings, the book, the serial ports and this computer's clock, and say
+what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
+		Example: `  evenbeat doctor`,
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			all := []symptom{a.settingsHealth(), a.bookHealth(c.Context())}
+			all = append(all, portHealth()...)
+			all = append(all, hostClockHealth())
+			ill := 0
+			for _, s := range all {
+				if !s.Well {
+					ill++
+				}
+			}
+			if err := a.writeHealth(all); err != nil {
+				return err
+			}
+			if ill > 0 {
+				return fmt.Errorf("doctor: %d of %d want mending", ill, len(all))
+			}
+			return nil
+		},
+	}
+}
+
+func (a *app) writeHealth(all []symptom) error {
+	if a.asJSON {
+		return writeJSON(a.out, map[string]any{"looked_at": all}, true)
+	}
+	r := &report{w: a.out}
+	for _, s := range all {
+		mark := "well"
+		if !s.Well {
+			mark = "MEND"
+		}
+		r.printf("%-4s  %-18s %s\n", mark, s.Thing, s.Found)
+		if s.Remedy != "" {
+			r.printf("      %-18s %s\n", "", s.Remedy)
+		}
+	}
+	return r.err
+}
+
+func (a *app) settingsHealth() symptom {
+	if a.loaded.File == "" {
+		return symptom{Thing: "settings", Well: true, Found: "no file of your own: the built-in values are in force"}
+	}
+	return symptom{Thing: "settings", Well: true, Found: a.loaded.File + " was read without complaint"}
+}
+
+func (a *app) bookHealth(ctx context.Context) symptom {
+	s := symptom{Thing: "book", Found: a.loaded.Settings.Book}
+	var problems []string
+	err := a.withBook(ctx, false, func(b *book.Book) error {
+		rep, err := b.Check(ctx)
+		problems = rep.Problems
+		return err
+	})
+	if e, ok := errors.AsType[*book.Error](err); ok && e.Kind == book.KindMissing {
+		s.Well, s.Found = true, s.Found+": not there yet, the first reading makes it"
+		return s
+	}
+	if err != nil {
+		s.Found = oneLine(err)
+		return s
+	}
+	if len(problems) > 0 {
+		s.Found, s.Remedy = problems[0], "restore a backup: evenbeat book restore FILE"
+		return s
+	}
+	s.Well, s.Found = true, s.Found+": sound"
+	return s
+}
+
+func portHealth() []symptom {
+	all, err := port.List()
+	if err != nil {
+		return []symptom{{Thing: "serial ports", Found: err.Error()}}
+	}
+	if len(all) == 0 {
+		return []symptom{{Thing: "serial ports", Well: true, Found: "none: plug an instrument in to see it here"}}
+	}
+	var out []symptom
+	for _, p := range all {
+		s := symptom{Thing: p.Name, Well: true, Found: "may be read and written"}
+		if err := mayOpen(p.Name); errors.Is(err, os.ErrPermission) {
+			s = symptom{Thing: p.Name, Found: "permission denied", Remedy: "add yourself to its group, such as dialout, and log in again"}
+		} else if err != nil {
+			s = symptom{Thing: p.Name, Found: err.Error()}
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func hostClockHealth() symptom {
+	s := symptom{Thing: "computer's clock"}
+	known, synchronised, bound := hostDiscipline()
+	switch {
+	case !known:
+		s.Well, s.Found = true, "the system doesn't tell whether a time service holds it: rates carry ±50 ppm (4 s/day) for it"
+	case synchronised:
+		s.Well, s.Found = true, fmt.Sprintf("held by a time service, within %.3g s by its own bound", bound)
+	default:
+		s.Found, s.Remedy = "no time service holds it: rates carry ±50 ppm (4 s/day) for it", "switch the system's time service on"
+	}
+	return s
+}

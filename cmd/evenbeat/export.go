@@ -1,0 +1,183 @@
+package main
+
+import (
+	"context"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+// tables names what can be taken out of the book, in order.
+var tables = []string{"readings", "beats", "checks", "air", "events"}
+
+// table is one kind of row on its way out of the book or into it.
+type table struct {
+	head []string
+	rows [][]string
+}
+
+func newExportCmd(a *app) *cobra.Command {
+	var what, out string
+	var session int64
+	c := &cobra.Command{
+		Use:   "export",
+		Short: "Take rows out of the book, as CSV or JSON",
+		Long: `Write what the book holds of a clock as CSV or JSON, by the file's ending. Times are
+RFC 3339, lengths in metres; an empty cell was not measured. All of it together goes
+into JSON.`,
+		Example: `  evenbeat export --what checks --out checks.csv
+  evenbeat export --what all --out hall.json`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			kinds := []string{what}
+			if what == "all" {
+				kinds = tables
+			}
+			ext := strings.ToLower(filepath.Ext(out))
+			if ext != ".csv" && ext != ".json" {
+				return badCall("--out %q: must end in .csv or .json", out)
+			}
+			if what == "all" && ext == ".csv" {
+				return badCall("--what all has several tables, and CSV holds one: write a .json")
+			}
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				all := map[string]table{}
+				for _, k := range kinds {
+					t, err := a.table(c.Context(), b, clock, k, session)
+					if err != nil {
+						return err
+					}
+					all[k] = t
+				}
+				return writeWhole(out, func(w io.Writer) error {
+					if ext == ".json" {
+						return writeJSON(w, jsonTables(clock.Name, all), true)
+					}
+					return all[what].writeCSV(w)
+				})
+			})
+		},
+	}
+	a.clockFlag(c)
+	c.Flags().StringVar(&what, "what", "all", "which rows: `"+strings.Join(tables, "|")+"|all`")
+	c.Flags().StringVar(&out, "out", "", "the `FILE` to write: .csv or .json")
+	c.Flags().Int64Var(&session, "session", 0, "for beats: timing session `N` (the newest)")
+	return c
+}
+
+func (t table) writeCSV(w io.Writer) error {
+	c := csv.NewWriter(w)
+	if err := c.Write(t.head); err != nil {
+		return err
+	}
+	return c.WriteAll(t.rows)
+}
+
+// jsonTables turns the tables into objects: empty cells are left out, numbers are
+// numbers.
+func jsonTables(clock string, all map[string]table) map[string]any {
+	out := map[string]any{"clock": clock}
+	for name, t := range all {
+		rows := make([]map[string]any, len(t.rows))
+		for i, r := range t.rows {
+			rows[i] = map[string]any{}
+			for j, cell := range r {
+				if cell == "" {
+					continue
+				}
+				if x, err := strconv.ParseFloat(cell, 64); err == nil && !textColumns[t.head[j]] {
+					rows[i][t.head[j]] = x
+					continue
+				}
+				rows[i][t.head[j]] = cell
+			}
+		}
+		out[name] = rows
+	}
+	return out
+}
+
+// textColumns are text even where the text looks like a number.
+var textColumns = map[string]bool{"text": true, "clock": true, "part": true, "dimension": true, "instrument": true, "time": true, "state": true, "kind": true}
+
+func cell(x float64, has bool) string {
+	if !has {
+		return ""
+	}
+	return strconv.FormatFloat(x, 'g', -1, 64)
+}
+
+func cellTime(t time.Time, zone *time.Location) string { return t.In(zone).Format(time.RFC3339Nano) }
+
+// table reads one kind of row from the book.
+func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, what string, session int64) (table, error) {
+	rec, err := b.Record(ctx, clock.ID)
+	if err != nil {
+		return table{}, err
+	}
+	zone := a.zone(clock)
+	switch what {
+	case "readings":
+		t := table{head: []string{"reading", "time", "clock", "part", "dimension", "value_m", "u_m", "text", "instrument", "state"}}
+		for _, r := range rec.Readings {
+			t.rows = append(t.rows, []string{strconv.FormatInt(r.ID, 10), cellTime(r.At, zone), clock.Name, r.Part, r.Dimension,
+				cell(r.Value, true), cell(analysis.ReadingU(r), true), r.Text, r.Instrument, string(r.State)})
+		}
+		return t, nil
+	case "beats":
+		return a.beatTable(ctx, b, clock, rec, session)
+	case "checks":
+		t := table{head: []string{"time", "error_s", "u_s"}}
+		for _, k := range rec.Checks {
+			t.rows = append(t.rows, []string{cellTime(k.At, zone), cell(k.ErrorS, true), cell(k.U, true)})
+		}
+		return t, nil
+	case "air":
+		t := table{head: []string{"time", "temperature_c", "pressure_hpa", "humidity_pct"}}
+		for _, x := range rec.Air {
+			t.rows = append(t.rows, []string{cellTime(x.At, zone), cell(x.TemperatureC, x.HasTemperature),
+				cell(x.PressureHPa, x.HasPressure), cell(x.HumidityPct, x.HasHumidity)})
+		}
+		return t, nil
+	case "events":
+		t := table{head: []string{"time", "kind", "turns", "text"}}
+		for _, e := range rec.Events {
+			t.rows = append(t.rows, []string{cellTime(e.At, zone), e.Kind, cell(e.Turns, e.HasTurns), e.Text})
+		}
+		return t, nil
+	}
+	return table{}, badCall("--what %q is not known: use %s or all", what, strings.Join(tables, ", "))
+}
+
+// beatTable lists a timing session's beats on the corrected time base.
+func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, session int64) (table, error) {
+	t := table{head: []string{"index", "time_s", "state"}}
+	ses, err := timingSession(rec, clock, session)
+	if err == errNoTiming {
+		return t, nil
+	}
+	if err != nil {
+		return t, err
+	}
+	for row, err := range analysis.Beats(clock, ses, b.Beats(ctx, ses.ID)) {
+		if err != nil {
+			return t, fmt.Errorf("session %d: %w", ses.ID, err)
+		}
+		index, state := strconv.FormatInt(row.Index, 10), "beat"
+		if row.Spurious {
+			index, state = "", "spurious"
+		}
+		t.rows = append(t.rows, []string{index, strconv.FormatFloat(row.TimeS, 'f', 9, 64), state})
+	}
+	return t, nil
+}

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"slices"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/beat"
+	"evenbeat/analysis/spring"
+	"evenbeat/plots"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+// gather finds all that the clock's record tells: what isn't there stays nil, and
+// whoever renders it says how to come by it.
+func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (plots.Findings, error) {
+	f := plots.Findings{Units: a.units()}
+	g, rec, err := a.findGoing(ctx, b, clock, goingOptions{})
+	if err != nil {
+		return f, err
+	}
+	f.Record = rec
+	if g.Checks > 0 {
+		f.Going = &g
+	}
+	if springMeasured(rec) {
+		s, err := analysis.Spring(rec, "", nil, a.springOptions())
+		if err != nil {
+			return f, err
+		}
+		f.Spring = &s
+	}
+	r, err := a.findRate(ctx, b, clock, rec, 0)
+	if _, few := errors.AsType[*beat.TooFewError](err); few || errors.Is(err, errNoTiming) {
+		return f, nil
+	}
+	f.Rate = &r
+	return f, err
+}
+
+// springMeasured tells whether the record holds what a spring's fit begins with.
+func springMeasured(rec sessions.Record) bool {
+	return slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
+		return r.State != sessions.Undone && r.Dimension == "bore"
+	})
+}
+
+// springOptions are the settings that the judgement of a spring needs.
+func (a *app) springOptions() analysis.SpringOptions {
+	s := a.loaded.Settings
+	l := spring.DefaultLimits()
+	l.FillLow, l.FillHigh = s.Spring.FillLow, s.Spring.FillHigh
+	l.ArborShareLow, l.ArborShareHigh = s.Spring.ArborLow, s.Spring.ArborHigh
+	l.ArborPerStripLow = s.Spring.ArborOverStrip
+	l.EndFloatLow, l.EndFloatHigh = s.Spring.EndFloatLowMM*1e-3, s.Spring.EndFloatHighMM*1e-3
+	l.AllowanceTurns = s.Spring.AllowanceTurns
+	// The uncertainty of the modulus is of the steel, whatever figure is taken for it.
+	l.ModulusU *= s.Spring.ModulusGPa * 1e9 / l.Modulus
+	l.Modulus = s.Spring.ModulusGPa * 1e9
+	return analysis.SpringOptions{Limits: l, Units: a.units(), TypedLimit: s.Typed.LimitMM * 1e-3}
+}
+
+// errNoTiming tells that the clock was never timed.
+var errNoTiming = errors.New("the clock was not timed yet: use evenbeat time --port PORT")
+
+// timingSession picks a timing session of the clock; 0 means the newest.
+func timingSession(rec sessions.Record, clock sessions.Clock, id int64) (sessions.Session, error) {
+	for _, s := range slices.Backward(rec.Sessions) {
+		if s.Kind == sessions.SessionTime && (id == 0 || s.ID == id) {
+			return s, nil
+		}
+	}
+	if id != 0 {
+		return sessions.Session{}, badCall("--session %d is no timing session of %s", id, clock.Name)
+	}
+	return sessions.Session{}, errNoTiming
+}
+
+// findRate finds the rate from a timing session of the clock; 0 means the newest.
+func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64) (beat.Result, error) {
+	ses, err := timingSession(rec, clock, id)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	return analysis.Rate(clock, ses, b.Beats(ctx, ses.ID), analysis.RateOptions{})
+}

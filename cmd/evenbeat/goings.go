@@ -1,0 +1,68 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/going"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+type goingOptions struct{ from, to string }
+
+func newGoingCmd(a *app) *cobra.Command {
+	var o goingOptions
+	c := &cobra.Command{
+		Use:     "going",
+		Short:   "Error and rate over days, what explains them, and what to turn",
+		Example: `  evenbeat going --from 2026-03-01 --to 2026-03-15`,
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				f, _, err := a.findGoing(c.Context(), b, clock, o)
+				if err != nil {
+					return err
+				}
+				if a.asJSON {
+					return writeJSON(a.out, f, true)
+				}
+				return writeGoing(a.out, clock.Name+": the going", f, a.zone(clock))
+			})
+		},
+	}
+	a.clockFlag(c)
+	c.Flags().StringVar(&o.from, "from", "", "leave out what came before this `TIME`")
+	c.Flags().StringVar(&o.to, "to", "", "leave out what came after this `TIME`")
+	return c
+}
+
+// findGoing reads the clock's record and finds how it went.
+func (a *app) findGoing(ctx context.Context, b *book.Book, clock sessions.Clock, o goingOptions) (going.Result, sessions.Record, error) {
+	g := analysis.GoingOptions{Zone: a.zone(clock)}
+	for _, x := range []struct {
+		flag, text string
+		to         *time.Time
+	}{{"--from", o.from, &g.From}, {"--to", o.to, &g.To}} {
+		if x.text == "" {
+			continue
+		}
+		t, err := a.when(x.flag, x.text, a.zone(clock))
+		if err != nil {
+			return going.Result{}, sessions.Record{}, err
+		}
+		*x.to = t
+	}
+	if !g.From.IsZero() && !g.To.IsZero() && !g.From.Before(g.To) {
+		return going.Result{}, sessions.Record{}, badCall("--from %s: must be before --to, %s", o.from, o.to)
+	}
+	rec, err := b.Record(ctx, clock.ID)
+	if err != nil {
+		return going.Result{}, rec, err
+	}
+	f, err := analysis.Going(rec, g)
+	return f, rec, err
+}

@@ -1,0 +1,59 @@
+package main
+
+import (
+	"context"
+	"slices"
+
+	"evenbeat/devices"
+	"evenbeat/devices/port"
+)
+
+// queueLength bounds what may wait for the writer. A full queue makes the port
+// wait, and then the system's own buffer: nothing is dropped in between.
+const queueLength = 256
+
+// source delivers stamped chunks until ctx ends: a port, or a recording of one.
+type source interface {
+	Run(ctx context.Context, deliver func(devices.Chunk) error) error
+}
+
+// listen decodes what src delivers and hands each batch of what was said to say,
+// until ctx ends or src does; what is left of an unfinished frame comes last.
+func listen(ctx context.Context, src source, d devices.Decoder, say func([]devices.Said) error) error {
+	var said []devices.Said
+	err := src.Run(ctx, func(c devices.Chunk) error {
+		said = d.Decode(said[:0], c)
+		if len(said) == 0 {
+			return nil
+		}
+		return say(said)
+	})
+	if rest := d.Flush(nil); len(rest) > 0 && err == nil {
+		err = say(rest)
+	}
+	return err
+}
+
+// openPort opens a port for an instrument; "auto" is the only port there is. It
+// waits for the port when it goes away.
+func (a *app) openPort(name string, ins instrument, pins bool) (*port.Port, error) {
+	if name == "auto" {
+		var err error
+		if name, err = onlyPort(); err != nil {
+			return nil, err
+		}
+	}
+	return port.Open(name, port.Options{Settings: ins.settings, Log: a.log, Reconnect: true, Pins: pins})
+}
+
+// queueBatches returns a say for listen that copies batches into a queue.
+func queueBatches(ctx context.Context, queue chan<- []devices.Said) func([]devices.Said) error {
+	return func(said []devices.Said) error {
+		select {
+		case queue <- slices.Clone(said):
+			return nil
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}

@@ -1,0 +1,139 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+	"evenbeat/sessions/plan"
+	"evenbeat/sessions/recorder"
+)
+
+// readingLine is the line of JSON that acknowledges a reading.
+type readingLine struct {
+	Reading   int64          `json:"reading"`
+	Part      string         `json:"part"`
+	Dimension string         `json:"dimension"`
+	Value     float64        `json:"value_m"`
+	Text      string         `json:"text"`
+	State     sessions.State `json:"state"`
+	Why       string         `json:"why,omitempty"`
+	Next      string         `json:"next,omitempty"`
+}
+
+// greet says what will be measured and how, before the first reading.
+func (m *measuring) greet(clock, part string) {
+	r := &report{w: m.err}
+	r.printf("%s, %s: %s.\n", clock, part, m.plan.Title)
+	for _, c := range m.plan.Cautions {
+		r.list("", "!", []string{c})
+	}
+	if m.source != nil {
+		r.printf("\n%s\n", keyHelp)
+	}
+	ask, _ := m.progress.Next()
+	if ask.ZeroFirst && m.source != nil {
+		r.say("First close the jaws and send, for the zero; or go straight on.")
+	}
+	m.ask(ask, true)
+}
+
+// ask says what is wanted next; the full sentence when the dimension is new.
+func (m *measuring) ask(next plan.Ask, whole bool) {
+	if next.String() == "" || m.asJSON {
+		return
+	}
+	again := ""
+	if next.Again {
+		again = " again, to be sure"
+	}
+	fmt.Fprintf(m.err, "  → %s%s", next, again)
+	if whole {
+		fmt.Fprintf(m.err, ": %s", next.Step.Ask)
+		if next.Step.Caution != "" {
+			fmt.Fprintf(m.err, "\n    ! %s", next.Step.Caution)
+		}
+	}
+	fmt.Fprintln(m.err)
+}
+
+// acknowledge tells what is in the book now, and what is wanted next.
+func (m *measuring) acknowledge(k recorder.Ack) error {
+	switch k.Kind {
+	case recorder.AckReading:
+		return m.tellReading(k)
+	case recorder.AckUndone:
+		return m.tell(map[string]any{"undone": k.Undone}, fmt.Sprintf("  undone: reading %d is kept, and left out of every sum", k.Undone), k)
+	case recorder.AckFault:
+		if k.Fault.Kind == string(devices.FaultGarbage) && m.source == nil {
+			m.refused++
+		}
+		return m.tell(map[string]any{"fault": k.Fault.Text}, "  ! "+k.Fault.Kind+": "+k.Fault.Text, k)
+	case recorder.AckSkipped:
+		return m.tell(nil, "  skipped: "+k.Dimension, k)
+	case recorder.AckRepeated:
+		return m.tell(nil, "  one more: "+k.Dimension, k)
+	case recorder.AckNothing:
+		return m.tell(nil, "  nothing to undo", k)
+	}
+	return m.sumUp(k)
+}
+
+func (m *measuring) tellReading(k recorder.Ack) error {
+	r := k.Reading
+	m.kept++
+	note := "kept"
+	if r.State == sessions.Doubtful {
+		m.doubtful++
+		note = "doubtful: " + r.Why
+		if isTerminal(m.err) {
+			note += "\a" // the clockmaker looks at the caliper, not at the screen
+		}
+	} else if r.Why != "" {
+		note += ": " + r.Why
+	}
+	line := readingLine{r.ID, r.Part, r.Dimension, r.Value, r.Text, r.State, r.Why, k.Next.String()}
+	return m.tell(line, fmt.Sprintf("%4d  %-8s %-14s %s", r.ID, r.Dimension, strings.TrimSpace(r.Text), note), k)
+}
+
+// tell writes one acknowledgement, as JSON or as text with what is wanted next.
+func (m *measuring) tell(line any, text string, k recorder.Ack) error {
+	if m.asJSON {
+		if line == nil {
+			return nil
+		}
+		return writeJSON(m.out, line, false)
+	}
+	if _, err := fmt.Fprintln(m.out, text); err != nil {
+		return err
+	}
+	m.ask(k.Next, k.Next.N == 1)
+	return nil
+}
+
+func (m *measuring) sumUp(k recorder.Ack) error {
+	if m.asJSON {
+		return nil
+	}
+	r := &report{w: m.err}
+	r.printf("%d readings kept", m.kept)
+	if m.doubtful > 0 {
+		r.printf(", %d of them doubtful", m.doubtful)
+	}
+	r.printf(".")
+	if !k.Zeroed && m.source != nil {
+		r.printf(" No zero was taken: the instrument's zero error is not corrected.")
+	}
+	r.printf("\n")
+	if k.Next.String() != "" {
+		r.printf("Still wanted: %s.\n", k.Next)
+	}
+	if m.plan.Name == "mainspring" {
+		r.printf("Next: evenbeat spring\n")
+	}
+	return r.err
+}
+
+func utcTime(s devices.Stamp) time.Time { return time.Unix(0, s.UTC).UTC() }

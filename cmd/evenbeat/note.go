@@ -1,0 +1,108 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+type noteOptions struct {
+	kind, text, at string
+	turns          float64
+	errors         []string
+}
+
+func newNoteCmd(a *app) *cobra.Command {
+	var o noteOptions
+	c := &cobra.Command{
+		Use:   "note",
+		Short: "Record an event in the clock's life",
+		Long: `Record an event in the clock's life: ` + strings.Join(sessions.EventKinds(), ", ") + `.
+Turns of the rating nut are signed: plus = the clock is made to gain. For set, the
+dial's error before and after; without them they are taken from the checks about it.`,
+		Example: `  evenbeat note --kind wound
+  evenbeat note --kind adjusted --turns -0.5 --text "half a turn down"
+  evenbeat note --kind set --error +42s --error 0s`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return a.note(c, o) },
+	}
+	a.clockFlag(c)
+	f := c.Flags()
+	f.StringVar(&o.kind, "kind", "", "what happened: `"+strings.Join(sessions.EventKinds(), "|")+"`")
+	f.Float64Var(&o.turns, "turns", 0, "turns of the rating nut, `X`, plus = made to gain")
+	f.StringVar(&o.text, "text", "", "in your own `WORDS`")
+	f.StringVar(&o.at, "at", "", "the `TIME` of it (now)")
+	f.StringSliceVar(&o.errors, "error", nil, "for set: the dial's `ERROR` before, and again after; plus = fast")
+	return c
+}
+
+func (a *app) note(c *cobra.Command, o noteOptions) error {
+	e := sessions.Event{Kind: o.kind, Text: o.text, Turns: o.turns, HasTurns: c.Flags().Changed("turns")}
+	if !slices.Contains(sessions.EventKinds(), o.kind) {
+		return badCall("--kind %q is not known: use %s", o.kind, strings.Join(sessions.EventKinds(), ", "))
+	}
+	if e.HasTurns && (math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1000) {
+		return badCall("--turns %g: must be a number of turns", e.Turns)
+	}
+	if e.HasTurns && e.Kind != sessions.EventAdjusted {
+		return badCall("--turns goes with --kind adjusted, not %s", e.Kind)
+	}
+	if err := setErrors(&e, o.errors); err != nil {
+		return err
+	}
+	return a.keepEvent(c.Context(), e, o.at)
+}
+
+// setErrors takes the dial's errors before and after the hands were set.
+func setErrors(e *sessions.Event, texts []string) error {
+	if len(texts) == 0 {
+		return nil
+	}
+	if e.Kind != sessions.EventSet {
+		return badCall("--error goes with --kind set, not %s", e.Kind)
+	}
+	if len(texts) > 2 {
+		return badCall("--error was given %d times: once before and once after the setting", len(texts))
+	}
+	for i, text := range texts {
+		v, err := quantity.ParseDialError(text)
+		if err != nil {
+			return badCall("--error: %w", err)
+		}
+		if i == 0 {
+			e.Before, e.HasBefore = v, true
+		} else {
+			e.After, e.HasAfter = v, true
+		}
+	}
+	return nil
+}
+
+func (a *app) keepEvent(ctx context.Context, e sessions.Event, at string) error {
+	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
+		var err error
+		if e.At, err = a.when("--at", at, a.zone(clock)); err != nil {
+			return err
+		}
+		e.ClockID = clock.ID
+		if e.ID, err = b.AddEvent(ctx, e); err != nil {
+			return err
+		}
+		if a.asJSON {
+			return writeJSON(a.out, map[string]any{"event": e.ID, "kind": e.Kind}, true)
+		}
+		_, err = fmt.Fprintf(a.out, "%s: %s, kept as event %d.\n", clock.Name, e.Kind, e.ID)
+		if err == nil && e.Kind == sessions.EventWound {
+			fmt.Fprintln(a.err, "Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure.")
+		}
+		return err
+	})
+}

@@ -1,0 +1,64 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/plots"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+func newPlotCmd(a *app) *cobra.Command {
+	var out string
+	var data stabilityOptions
+	var from string
+	c := &cobra.Command{
+		Use:   "plot KIND",
+		Short: "Draw one figure of what the record tells",
+		Long: `Draw one figure: ` + strings.Join(plots.Kinds(), ", ") + `. The file's ending
+names the format: .svg, .png or .pdf.`,
+		Example: `  evenbeat plot barrel --out barrel.svg
+  evenbeat plot stability --out s.png --file phase.txt --data phase --interval 1`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if out == "" {
+				return badCall("--out: name the file to write, such as %s.svg", args[0])
+			}
+			if from != "" {
+				s, err := a.findStability(from, data)
+				if err != nil {
+					return err
+				}
+				return a.draw(args[0], plots.Findings{Stability: &s, Units: a.units()}, out)
+			}
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				f, err := a.gather(c.Context(), b, clock)
+				if err != nil {
+					return err
+				}
+				return a.draw(args[0], f, out)
+			})
+		},
+	}
+	a.clockFlag(c)
+	c.Flags().StringVar(&out, "out", "", "the `FILE` to write: .svg, .png or .pdf")
+	c.Flags().StringVar(&from, "file", "", "for stability: draw this `FILE` instead of the record")
+	data.flags(c)
+	return c
+}
+
+// draw writes one figure.
+func (a *app) draw(kind string, f plots.Findings, out string) error {
+	fig, err := plots.Draw(kind, f)
+	if err != nil {
+		return asCall(err)
+	}
+	if err := fig.Write(out); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.err, "%s: %s\n", out, fig.Title)
+	return nil
+}

@@ -1,0 +1,77 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"evenbeat/devices/port"
+)
+
+func newPortsCmd(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "ports",
+		Short: "List serial ports; watch what arrives at one; list the instrument profiles",
+		Example: `  evenbeat ports
+  evenbeat ports watch /dev/ttyUSB0
+  evenbeat ports profiles`,
+		Args: cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error { return a.listPorts() },
+	}
+	c.AddCommand(newPortsProfilesCmd(a), newPortsWatchCmd(a))
+	return c
+}
+
+type portLine struct {
+	Name    string `json:"name"`
+	USB     string `json:"usb,omitempty"` // vendor:product
+	Serial  string `json:"serial,omitempty"`
+	Place   string `json:"place,omitempty"`
+	Product string `json:"says,omitempty"`
+}
+
+func (a *app) listPorts() error {
+	all, err := port.List()
+	if err != nil {
+		return err
+	}
+	lines := make([]portLine, len(all))
+	for i, p := range all {
+		lines[i] = portLine{Name: p.Name}
+		if p.USB.Known() {
+			lines[i] = portLine{p.Name, p.USB.Vendor + ":" + p.USB.Product, p.USB.Serial, p.USB.Place, p.USB.Text}
+		}
+	}
+	if a.asJSON {
+		return writeJSON(a.out, map[string]any{"ports": lines}, true)
+	}
+	r := &report{w: a.out}
+	for _, l := range lines {
+		r.printf("%-16s %-10s %-14s %-8s %s\n", l.Name, l.USB, l.Serial, l.Place, l.Product)
+	}
+	if len(lines) == 0 {
+		r.say("No serial port: plug the instrument in and look again.")
+	}
+	return r.err
+}
+
+func newPortsProfilesCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:     "profiles",
+		Short:   "List the instrument profiles, built in and your own",
+		Example: `  evenbeat ports profiles`,
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			if a.asJSON {
+				return writeJSON(a.out, map[string]any{"profiles": a.loaded.Profiles}, true)
+			}
+			r := &report{w: a.out}
+			for _, p := range a.loaded.Profiles {
+				whose := ""
+				if !p.BuiltIn() {
+					whose = "  (" + p.From.String() + ")"
+				}
+				r.printf("%-16s %-15s %6d baud %d%.1s%g  %s%s\n", p.Name, p.Format, p.Baud, p.Bits, p.Parity, p.Stop, p.Title, whose)
+			}
+			return r.err
+		},
+	}
+}

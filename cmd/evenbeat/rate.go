@@ -1,0 +1,105 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/beat"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+type rateOptions struct {
+	session                  int64
+	beats                    string
+	countRate                float64
+	countBits                int
+	beatsPerHour             float64
+	train                    string
+	beatsPerTooth, hourArbor int
+}
+
+func newRateCmd(a *app) *cobra.Command {
+	var o rateOptions
+	c := &cobra.Command{
+		Use:   "rate",
+		Short: "Rate, beat error, missed and spurious beats, wheel errors",
+		Long: `Find the rate from a timing session (the newest, unless --session names one) or from a
+file with one device count a line.`,
+		Example: `  evenbeat rate
+  evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return a.rate(c.Context(), o) },
+	}
+	a.clockFlag(c)
+	f := c.Flags()
+	f.Int64Var(&o.session, "session", 0, "timing session `N`")
+	f.StringVar(&o.beats, "beats", "", "read counts from this `FILE` instead; - is standard input")
+	f.Float64Var(&o.countRate, "count-rate", 1e6, "counts a second of the device, `HZ`")
+	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
+	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else found)")
+	f.StringVar(&o.train, "train", "", "the train `T`, for the wheel errors: 96/8,80/10,75/10,30")
+	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", 2, "beats for each tooth of the escape wheel")
+	f.IntVar(&o.hourArbor, "hour-arbor", 2, "which arbor turns once an hour, counted from the barrel (1)")
+	return c
+}
+
+func (a *app) rate(ctx context.Context, o rateOptions) error {
+	if o.beats != "" && o.session != 0 {
+		return badCall("--beats and --session: give one")
+	}
+	if o.train != "" && o.beatsPerHour != 0 {
+		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
+	}
+	var f beat.Result
+	title := ""
+	var err error
+	if o.beats != "" {
+		title = "The beat, from " + o.beats
+		f, err = a.rateOfFile(o)
+	} else {
+		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
+			rec, err := b.Record(ctx, clock.ID)
+			if err != nil {
+				return err
+			}
+			title = clock.Name + ": the beat"
+			f, err = a.findRate(ctx, b, clock, rec, o.session)
+			return err
+		})
+	}
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return writeJSON(a.out, f, true)
+	}
+	return writeRate(a.out, title, f)
+}
+
+// rateOfFile finds the rate from a beat file.
+func (a *app) rateOfFile(o rateOptions) (beat.Result, error) {
+	switch o.countBits {
+	case 16, 24, 32, 64:
+	default:
+		return beat.Result{}, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
+	}
+	in, err := a.openInput(o.beats)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	defer in.Close()
+	f, err := analysis.RateFile(in, analysis.RateOptions{BeatsPerHour: o.beatsPerHour, Train: o.train, BeatsPerTooth: o.beatsPerTooth,
+		HourArbor: o.hourArbor, CountRate: o.countRate, CountBits: o.countBits})
+	if _, few := errors.AsType[*beat.TooFewError](err); few {
+		return f, fmt.Errorf("%s: %w", o.beats, err)
+	}
+	if err != nil {
+		return f, badCall("%s: %w", o.beats, err)
+	}
+	return f, nil
+}

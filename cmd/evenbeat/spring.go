@@ -1,0 +1,133 @@
+package main
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/spring"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+type springOptions struct {
+	lengths    map[string]*string // by dimension
+	coils      string
+	part       string
+	stock      string
+	monteCarlo int64
+}
+
+// springFlags are the dimensions that may be typed, in the order of help.
+var springFlags = []struct{ name, what string }{
+	{"bore", "bore of the barrel"},
+	{"arbor", "diameter of the arbor's core, where the coil seats"},
+	{"strip", "thickness of the strip"},
+	{"length", "length of the strip"},
+	{"height", "height of the strip"},
+	{"inner", "inner diameter of the run-down coil, measured in the barrel"},
+	{"depth", "inside depth of the barrel, floor to cover"},
+}
+
+func newSpringCmd(a *app) *cobra.Command {
+	o := springOptions{lengths: map[string]*string{}}
+	c := &cobra.Command{
+		Use:   "spring",
+		Short: "Does this mainspring fit this barrel?",
+		Long: `Judge a mainspring in its barrel, from the record or from the values given (these
+win). With bore, arbor and strip given, the record is left alone unless --clock names
+one. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
+limit of error, 0.560(6)mm a standard uncertainty.
+
+A mainspring can injure. Let it down before the barrel is opened, use a proper winder
+and restraint, guard face and hands, and keep to local rules and trained practice.`,
+		Example: `  evenbeat spring
+  evenbeat spring --bore 63.5mm --arbor 5/8in --strip 22thou --length 110in
+  evenbeat spring --strip 0.450±0.002mm --inner 34mm`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return a.spring(c.Context(), o) },
+	}
+	a.clockFlag(c)
+	f := c.Flags()
+	for _, x := range springFlags {
+		o.lengths[x.name] = f.String(x.name, "", x.what+", a `LEN`gth with its unit")
+	}
+	f.StringVar(&o.coils, "coils", "", "`N`umber of coils, run down in the barrel")
+	f.StringVar(&o.part, "part", "", "which `PART` of the record: barrel unless the plan was told otherwise")
+	f.StringVar(&o.stock, "stock", "", "rank the strips of this CSV `FILE`: name,thickness,height,length,quantity")
+	f.Int64Var(&o.monteCarlo, "monte-carlo", 0, "check the intervals with `N` draws (JCGM 101)")
+	return c
+}
+
+func (a *app) spring(ctx context.Context, o springOptions) error {
+	opt := a.springOptions()
+	opt.MonteCarlo = o.monteCarlo
+	if o.monteCarlo < 0 {
+		return badCall("--monte-carlo %d: must not be negative", o.monteCarlo)
+	}
+	given, err := a.givenDimensions(o)
+	if err != nil {
+		return err
+	}
+	if o.stock != "" {
+		if opt.Stock, err = a.readStock(o.stock); err != nil {
+			return err
+		}
+	}
+	title := "The spring, from the values given"
+	var f spring.Result
+	if o.standsAlone() && a.clock == "" {
+		f, err = analysis.Spring(sessions.Record{}, o.part, given, opt)
+	} else {
+		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
+			rec, err := b.Record(ctx, clock.ID)
+			if err != nil {
+				return err
+			}
+			title = clock.Name + ": the spring"
+			f, err = analysis.Spring(rec, o.part, given, opt)
+			return err
+		})
+	}
+	if err != nil {
+		return err
+	}
+	if a.asJSON {
+		return writeJSON(a.out, f, true)
+	}
+	return writeSpring(a.out, title, f, a.units())
+}
+
+// standsAlone tells whether the values given are enough without a record.
+func (o springOptions) standsAlone() bool {
+	return *o.lengths["bore"] != "" && *o.lengths["arbor"] != "" && *o.lengths["strip"] != ""
+}
+
+// givenDimensions reads the values typed as flags.
+func (a *app) givenDimensions(o springOptions) (map[string]analysis.Given, error) {
+	given := map[string]analysis.Given{}
+	for _, x := range springFlags {
+		text := *o.lengths[x.name]
+		if text == "" {
+			continue
+		}
+		l, err := quantity.ParseLength(text, a.assume())
+		if err != nil {
+			return nil, badCall("--%s %w", x.name, err)
+		}
+		if l.Metres <= 0 {
+			return nil, badCall("--%s %s: must be more than nothing", x.name, text)
+		}
+		given[x.name] = analysis.GivenLength(l)
+	}
+	if o.coils != "" {
+		n, err := quantity.ParseCount(o.coils)
+		if err != nil {
+			return nil, badCall("--coils: %w", err)
+		}
+		given["coils"] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
+	}
+	return given, nil
+}

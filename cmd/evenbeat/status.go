@@ -1,0 +1,72 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/analysis/going"
+	"evenbeat/analysis/pendulum"
+	"evenbeat/analysis/spring"
+	"evenbeat/analysis/stability"
+)
+
+// Exit statuses, as the help of every command promises.
+const (
+	statusDone    = 0
+	statusFailed  = 1
+	statusBadCall = 2
+)
+
+// callError is a wrong call or wrong input: exit status 2.
+type callError struct{ err error }
+
+func (e *callError) Error() string { return e.err.Error() }
+func (e *callError) Unwrap() error { return e.err }
+
+// badCall makes a callError.
+func badCall(format string, args ...any) error {
+	return &callError{fmt.Errorf(format, args...)}
+}
+
+// asCall marks err, where there is one, as the caller's fault.
+func asCall(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &callError{err}
+}
+
+// blamer is an error that knows whose fault it is.
+type blamer interface {
+	error
+	CallersFault() bool
+}
+
+// statusOf tells the exit status that err deserves.
+func statusOf(err error) int {
+	if err == nil {
+		return statusDone
+	}
+	if _, ok := errors.AsType[*callError](err); ok {
+		return statusBadCall
+	}
+	if b, ok := errors.AsType[blamer](err); ok && b.CallersFault() {
+		return statusBadCall
+	}
+	if badInput(err) {
+		return statusBadCall
+	}
+	return statusFailed
+}
+
+// badInput tells whether err says that a value is one that no measurement could
+// give: each room of the analysis has a type for that.
+func badInput(err error) bool {
+	_, inSpring := errors.AsType[*spring.InputError](err)
+	_, inPendulum := errors.AsType[*pendulum.InputError](err)
+	_, inBeat := errors.AsType[*beat.InputError](err)
+	_, inStability := errors.AsType[*stability.InputError](err)
+	_, inGoing := errors.AsType[*going.InputError](err)
+	return inSpring || inPendulum || inBeat || inStability || inGoing
+}

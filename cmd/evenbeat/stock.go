@@ -1,0 +1,62 @@
+package main
+
+import (
+	"fmt"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/spring"
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+)
+
+// readStock reads a list of strips: name,thickness,height,length,quantity.
+func (a *app) readStock(name string) ([]spring.Stock, error) {
+	in, err := a.openInput(name)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	rows, err := readCSVRows(in)
+	if err != nil {
+		return nil, badCall("%s: %w", name, err)
+	}
+	var out []spring.Stock
+	for _, r := range rows {
+		s, err := a.stockRow(r)
+		if err != nil {
+			return nil, badCall("%s: %w", name, err)
+		}
+		out = append(out, s)
+	}
+	if len(out) == 0 {
+		return nil, badCall("%s: lists no strip", name)
+	}
+	return out, nil
+}
+
+func (a *app) stockRow(r row) (spring.Stock, error) {
+	s := spring.Stock{Name: r.cells["name"]}
+	for _, x := range []struct {
+		column string
+		to     func(uncertainty.Quantity)
+		must   bool
+	}{
+		{"thickness", func(q uncertainty.Quantity) { s.Thickness = q }, true},
+		{"height", func(q uncertainty.Quantity) { s.Height = &q }, false},
+		{"length", func(q uncertainty.Quantity) { s.Length = &q }, false},
+	} {
+		text := r.cells[x.column]
+		if text == "" && !x.must {
+			continue
+		}
+		l, err := quantity.ParseLength(text, a.assume())
+		if err != nil {
+			return s, fmt.Errorf("row %d: %s %w", r.line, x.column, err)
+		}
+		if l.Metres <= 0 {
+			return s, fmt.Errorf("row %d: %s %s: must be more than nothing", r.line, x.column, text)
+		}
+		x.to(analysis.StockLength(x.column, l, a.springOptions()))
+	}
+	return s, nil
+}

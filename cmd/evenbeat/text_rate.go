@@ -1,0 +1,85 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"evenbeat/analysis/beat"
+)
+
+// writeRate writes the findings on a run of beats for a person.
+func writeRate(w io.Writer, title string, f beat.Result) error {
+	r := &report{w: w}
+	r.head(title)
+	r.row("rate", f.Rate.Quantity().Signed("s/day")+rateWord(f.Rate))
+	r.row("beat error", f.BeatError.Scale(1e3).Text("ms"))
+	r.row("tick less tock", f.TickTock.Scale(1e3).Signed("ms"))
+	r.row("beats per hour", fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS))
+	r.row("heard", heard(f))
+	r.row("time base", timeBase(f.TimeBase))
+	if len(f.Wheels) > 0 {
+		r.printf("\nWheels\n")
+		for _, wh := range f.Wheels {
+			mark := "nothing sure"
+			if wh.Significant {
+				mark = "periodic error found"
+			}
+			r.printf("  %d %-10s turns in %8.1f s   %s   %s\n", wh.Arbor, wh.Name, wh.PeriodS,
+				wh.Amplitude.Scale(1e3).Text("ms"), mark)
+		}
+	}
+	if len(f.Stability) > 0 {
+		r.printf("\nStability (overlapping Allan deviation, 68 %% interval)\n")
+		for _, s := range f.Stability {
+			r.printf("  %8.4g s   %.2e  (%.2e to %.2e)\n", s.TauS, s.ADev, s.Low, s.High)
+		}
+	}
+	r.list("What it means", "-", f.Reasons)
+	r.list("Heed", "!", f.Warnings)
+	r.list("Next", "→", f.Next)
+	r.interval()
+	return r.err
+}
+
+func rateWord(q beat.Rate) string {
+	switch {
+	case q.Low95 > 0:
+		return ", gains"
+	case q.High95 < 0:
+		return ", loses"
+	}
+	return ", gains or loses: too small to tell"
+}
+
+func heard(f beat.Result) string {
+	d := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
+	return fmt.Sprintf("%d beats in %s; %d missed, %d spurious, %d unbroken %s", f.Beats, d, f.Missed,
+		f.Spurious, f.Segments, plural(f.Segments, "stretch", "stretches"))
+}
+
+func plural(n int64, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+func timeBase(t beat.TimeBase) string {
+	s := t.Source
+	switch t.Source {
+	case "device":
+		return "the sensor's own count, taken as it is"
+	case "host":
+		s = "this computer's clock"
+		if t.HostSynchronised {
+			s += ", synchronised"
+		} else {
+			s += ", not known to be synchronised"
+		}
+	}
+	if t.OffsetPPM.U > 0 {
+		s += "; the sensor counts " + t.OffsetPPM.Signed("ppm") + " against it"
+	}
+	return s
+}

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"evenbeat/analysis/spring"
+	"evenbeat/devices/quantity"
+)
+
+// verdictWords says each verdict as a clockmaker would.
+var verdictWords = map[spring.Verdict]string{
+	spring.Fits:       "The spring fits this barrel.",
+	spring.Short:      "The spring is short for this barrel.",
+	spring.Long:       "The spring is long for this barrel.",
+	spring.DoesNotGo:  "The spring does not go into this barrel.",
+	spring.CannotTell: "Cannot tell yet whether the spring fits.",
+}
+
+// writeSpring writes the findings on a spring for a person.
+func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) error {
+	r := &report{w: w}
+	r.head(title)
+	r.say(verdictWords[f.Verdict])
+	r.printf("\n")
+	r.length("bore", f.Bore, u)
+	r.length("arbor", f.Arbor, u)
+	r.length("strip thickness", f.Strip, u)
+	r.length("strip height", f.Height, u)
+	r.length("inside depth", f.Depth, u)
+	r.length("strip length", f.Length, u)
+	r.length("run-down coil, inside", f.Inner, u)
+	r.value("coils, run down", f.Coils, "")
+	if f.HalfArea != nil {
+		r.row("half the space", area(*f.HalfArea, u))
+	}
+	r.length("ideal length", f.IdealLength, u)
+	r.value("fill (half = 0.5)", f.Fill, "")
+	r.length("coil wound, outside", f.Wound, u)
+	r.length("coil run down, inside", f.Rundown, u)
+	r.value("turns", f.Turns, "")
+	r.value("turns at best", f.TurnsBest, "")
+	if f.TurnsLost != nil {
+		r.row("turns lost", f.TurnsLost.Scale(100).Text("%"))
+	}
+	r.value("going, wound to stop", f.GoingHours, "h")
+	r.value("torque, fully wound", f.TorqueFull, "N·m (estimate)")
+	r.value("energy, fully wound", f.Energy, "J (estimate)")
+	if f.Stress != nil {
+		r.row("bending stress", f.Stress.Scale(1e-6).Text("MPa (nominal, no verdict)"))
+	}
+	r.list("Why", "-", f.Reasons)
+	r.verbatim("On paper", f.Working)
+	r.budget(f.Budget)
+	r.stock(f.Stock, u)
+	r.list("Before you touch a spring", "!", f.Cautions)
+	r.list("Next", "→", f.Next)
+	r.interval()
+	return r.err
+}
+
+func area(v quantity.Value, u quantity.System) string {
+	mm2 := v.Scale(1e6).Text("mm²")
+	in2 := v.Scale(1 / (quantity.Inch.Metres() * quantity.Inch.Metres())).Text("in²")
+	switch u {
+	case quantity.Imperial:
+		return in2
+	case quantity.Both:
+		return mm2 + " (" + in2 + ")"
+	}
+	return mm2
+}
+
+func (r *report) budget(lines []spring.BudgetLine) {
+	if len(lines) == 0 {
+		return
+	}
+	r.printf("\nWhat blurs the answer\n")
+	for _, b := range lines {
+		r.printf("  %-8s %5.1f %%  %s\n", b.Input, b.Share*100, b.Better)
+	}
+}
+
+func (r *report) stock(lines []spring.StockLine, u quantity.System) {
+	if len(lines) == 0 {
+		return
+	}
+	r.printf("\nFrom stock, best first\n  %-16s %-12s %-12s %6s %6s %9s  %s\n",
+		"name", "thickness", "length", "turns", "fill", "strength", "verdict")
+	for _, s := range lines {
+		strength, length := "", ""
+		if s.StrengthRatio > 0 {
+			strength = fmt.Sprintf("%.2f×", s.StrengthRatio)
+		}
+		if s.Length > 0 {
+			length = u.Size(s.Length, 0)
+		}
+		r.printf("  %-16s %-12s %-12s %6.2f %6.3f %9s  %s\n",
+			s.Name, u.Size(s.Thickness, 3), length, s.Turns, s.Fill, strength, s.Verdict)
+	}
+}

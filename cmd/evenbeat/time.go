@@ -1,0 +1,224 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/beat"
+	"evenbeat/configs"
+	"evenbeat/devices"
+	"evenbeat/devices/port"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/recorder"
+)
+
+type timeOptions struct {
+	port, profile, span string
+	countRate           float64
+	countBits           int
+}
+
+func newTimeCmd(a *app) *cobra.Command {
+	var o timeOptions
+	c := &cobra.Command{
+		Use:   "time",
+		Short: "Listen to the beat, and tell the rate as it becomes sure",
+		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval
+are told as they close in; Ctrl-C, or the end of --for, ends the session and sums up.`,
+		Example: `  evenbeat time --port /dev/ttyACM0 --for 10m
+  evenbeat time --port auto --profile beat-counter --count-rate 1e6 --count-bits 32`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return a.time(c.Context(), o) },
+	}
+	a.clockFlag(c)
+	f := c.Flags()
+	f.StringVar(&o.port, "port", "", "the serial `PORT` of the sensor, or auto")
+	f.StringVar(&o.profile, "profile", "beat-counter", "the sensor's `PROFILE` (see evenbeat ports profiles)")
+	f.StringVar(&o.span, "for", "", "listen for this `SPAN`: 10m, 12h, 7d (else until Ctrl-C)")
+	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts a second, `HZ` (the profile's)")
+	f.IntVar(&o.countBits, "count-bits", 0, "the width of its counter: `16|24|32|64` (the profile's)")
+	return c
+}
+
+func (a *app) time(ctx context.Context, o timeOptions) error {
+	if o.port == "" {
+		return badCall("--port: name the serial port of the sensor, or auto")
+	}
+	if o.span != "" {
+		d, err := quantity.ParseSpan(o.span)
+		if err != nil {
+			return badCall("--for: %w", err)
+		}
+		if d <= 0 {
+			return badCall("--for %s: must be more than nothing", o.span)
+		}
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, d)
+		defer stop()
+	}
+	t := &timing{app: a, now: port.HostClock()}
+	var err error
+	if t.ins, err = a.sensor(o); err != nil {
+		return err
+	}
+	p, err := a.openPort(o.port, t.ins, t.ins.profile.Format == "edge-beats")
+	if err != nil {
+		return err
+	}
+	t.port, t.source = p.Name(), p
+	known, synced, bound := hostDiscipline()
+	t.host = sessions.Timing{HostKnown: known, HostSynced: synced, HostMaxErrorS: bound}
+	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
+		// What was recorded is summed up although ctx has ended.
+		f, err := t.run(ctx, b, clock)
+		if err != nil {
+			return err
+		}
+		if a.asJSON {
+			return writeJSON(a.out, f, true)
+		}
+		return writeRate(a.out, clock.Name+": the beat", f)
+	})
+}
+
+// sensor makes a beat sensor's profile ready, with the counter as the flags say.
+func (a *app) sensor(o timeOptions) (instrument, error) {
+	ins, err := a.instrument(o.profile)
+	if err != nil {
+		return ins, err
+	}
+	if ins.profile.Kind != configs.KindBeat {
+		return ins, badCall("--profile %s is a %s: name a beat sensor's", o.profile, ins.profile.Kind)
+	}
+	if o.countRate != 0 {
+		if !(o.countRate >= 10 && o.countRate <= 1e12) {
+			return ins, badCall("--count-rate %g: must be counts a second, from 10 to 1e12", o.countRate)
+		}
+		ins.profile.CountRate = o.countRate
+	}
+	switch o.countBits {
+	case 0:
+	case 16, 24, 32, 64:
+		ins.profile.CountBits = o.countBits
+	default:
+		return ins, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
+	}
+	return ins, nil
+}
+
+// timing is one session of listening to a clock.
+type timing struct {
+	*app
+	ins    instrument
+	port   string
+	source source
+	now    func() devices.Stamp
+	host   sessions.Timing // what is known of the host's clock
+}
+
+// run listens until ctx ends, keeps what it hears, and finds the rate.
+func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (beat.Result, error) {
+	ses := sessions.Session{ClockID: clock.ID, Kind: sessions.SessionTime, Port: t.port, Profile: t.ins.profile.Name,
+		Started: utcTime(t.now()), Timing: t.host}
+	ses.Timing.CountRate, ses.Timing.CountBits = t.ins.profile.CountRate, t.ins.profile.CountBits
+	keep := context.WithoutCancel(ctx)
+	var err error
+	if ses.ID, err = b.StartSession(keep, ses); err != nil {
+		return beat.Result{}, err
+	}
+	opt, err := analysis.BeatOptions(clock, ses, analysis.RateOptions{})
+	if err != nil {
+		return beat.Result{}, err
+	}
+	opt.Stamped = true
+	live, err := beat.NewAnalyser(opt)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	show := newClosingIn(t.app, clock.Name)
+	queue := make(chan []devices.Said, queueLength)
+	var listening sync.WaitGroup
+	var heard error
+	listening.Go(func() {
+		heard = listen(ctx, t.source, t.ins.decoder, queueBatches(keep, queue))
+		close(queue)
+	})
+	rec := &recorder.Timing{Store: b, Session: ses, Log: t.log,
+		Heard: func(beats []sessions.Beat) {
+			live.Add(beats)
+			show.beats(live)
+		},
+		Fault: show.fault,
+	}
+	err = rec.Run(keep, queue)
+	for range queue { // after a failed write the port must not wait for ever
+	}
+	listening.Wait()
+	show.end()
+	if err = errors.Join(err, heard); err != nil {
+		return beat.Result{}, err
+	}
+	live.Close()
+	f, err := live.Result()
+	f.Session = ses.ID
+	if err != nil {
+		return f, fmt.Errorf("session %d of %s: %w", ses.ID, clock.Name, err)
+	}
+	return f, nil
+}
+
+// closingIn shows, on a terminal, how the rate becomes sure: one line in words,
+// written anew each second. Elsewhere it only tells of faults.
+type closingIn struct {
+	*app
+	clock    string
+	terminal bool
+	last     time.Time
+	shown    bool
+}
+
+func newClosingIn(a *app, clock string) *closingIn {
+	s := &closingIn{app: a, clock: clock, terminal: isTerminal(a.err) && a.getenv("TERM") != "dumb"}
+	if s.terminal {
+		fmt.Fprintf(a.err, "Listening to %s. Ctrl-C ends and sums up.\n", clock)
+	}
+	return s
+}
+
+func (s *closingIn) beats(live *beat.Analyser) {
+	if !s.terminal || s.now().Sub(s.last) < time.Second {
+		return
+	}
+	s.last = s.now()
+	line := "listening: too few beats yet"
+	if f, err := live.Result(); err == nil {
+		d := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
+		line = fmt.Sprintf("after %s: rate %s, beat error %s", d, f.Rate.Quantity().Signed("s/day"), f.BeatError.Scale(1e3).Text("ms"))
+		if len(f.Next) > 0 {
+			line += "; " + f.Next[0]
+		}
+	}
+	s.shown = true
+	fmt.Fprintf(s.err, "\r\x1b[K%.*s", textWidth+30, line)
+}
+
+func (s *closingIn) fault(f sessions.Fault) {
+	s.end()
+	fmt.Fprintf(s.err, "  ! %s: %s\n", f.Kind, f.Text)
+}
+
+// end leaves the line as it stands and starts a new one.
+func (s *closingIn) end() {
+	if s.shown {
+		fmt.Fprintln(s.err)
+		s.shown = false
+	}
+}
