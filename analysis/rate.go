@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -74,16 +73,40 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 	return out, nil
 }
 
+// Rater is a Rate that grows: beats are added as they come, and Result tells at
+// any time what they say so far.
+type Rater struct {
+	*beat.Analyser
+	session int64
+}
+
+// NewRater returns a Rater for a session of a clock.
+func NewRater(clock sessions.Clock, ses sessions.Session, o RateOptions) (*Rater, error) {
+	opt, err := BeatOptions(clock, ses, o)
+	if err != nil {
+		return nil, err
+	}
+	opt.Stamped = true
+	a, err := beat.NewAnalyser(opt)
+	if err != nil {
+		return nil, err
+	}
+	return &Rater{a, ses.ID}, nil
+}
+
+// Result returns what the beats so far say. See beat.Analyser.Result; after
+// Close it is the same that Rate finds.
+func (r *Rater) Result() (beat.Result, error) {
+	f, err := r.Analyser.Result()
+	f.Session = r.session
+	return f, err
+}
+
 // Rate returns what a session's beats say of a clock. They come in order, chunk by
 // chunk; an error among them ends the sum. The error is a *beat.TooFewError when
 // there are too few, a *beat.InputError for what can't be.
 func Rate(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) (beat.Result, error) {
-	opt, err := BeatOptions(clock, ses, o)
-	if err != nil {
-		return beat.Result{}, err
-	}
-	opt.Stamped = true
-	a, err := beat.NewAnalyser(opt)
+	a, err := NewRater(clock, ses, o)
 	if err != nil {
 		return beat.Result{}, err
 	}
@@ -94,9 +117,7 @@ func Rate(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions
 		a.Add(chunk)
 	}
 	a.Close()
-	r, err := a.Result()
-	r.Session = ses.ID
-	return r, err
+	return a.Result()
 }
 
 // RateFile returns what a beat file says. The count is taken at o.CountRate
@@ -110,24 +131,5 @@ func RateFile(r io.Reader, o RateOptions) (beat.Result, error) {
 	if err != nil {
 		return beat.Result{}, err
 	}
-	a, err := beat.NewAnalyser(opt)
-	if err != nil {
-		return beat.Result{}, err
-	}
-	file := textfile.NewReader(r)
-	counts, edges := make([]uint64, 4096), make([]int16, 4096)
-	for {
-		n, err := file.Next(counts, edges)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return beat.Result{}, err
-		}
-		for i, c := range counts[:n] {
-			a.AddCount(c, edges[i], false)
-		}
-	}
-	a.Close()
-	return a.Result()
+	return beat.Read(textfile.NewReader(r), opt)
 }

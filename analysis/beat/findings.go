@@ -29,6 +29,8 @@ func (a *Analyser) result() (Result, error) {
 		half = quantity.Value{U: f.interval * f.sec}
 	}
 
+	whole := half
+	whole.V += s.apart
 	counted := s.ref + l.slope.V // interval by the count, seconds
 	r := Result{
 		Beats: f.beats, Missed: f.missed, Segments: f.segments,
@@ -40,7 +42,7 @@ func (a *Analyser) result() (Result, error) {
 	r.IntervalS = counted * truth
 	r.BeatsPerHour = 3600 / r.IntervalS
 	r.DurationS = float64(f.span) * f.sec * truth
-	r.TickTock = half.Scale(-4 * truth)
+	r.TickTock = whole.Scale(-4 * truth)
 	r.BeatError = quantity.Value{V: math.Abs(r.TickTock.V) / 2, U: r.TickTock.U / 2, K: r.TickTock.K}
 	nominal := a.nominal(r.IntervalS, &r)
 	r.NominalBeatsH = 3600 / nominal

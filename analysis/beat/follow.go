@@ -146,8 +146,9 @@ func (f *follower) commit() {
 		side = -r
 	}
 	f.apart += apartGain * side
-	f.setGate()
-	f.waiting = f.waiting[:0]
+	if len(f.waiting) > 0 {
+		f.waiting = f.waiting[:0]
+	}
 	f.beats++
 	if !f.fresh {
 		f.span += f.pt - f.last
@@ -157,6 +158,7 @@ func (f *follower) commit() {
 	f.hits = f.hits<<uint(g) | 1
 	if f.k&15 == 0 {
 		f.inverse = 1 / f.interval
+		f.setGate()
 		if sparse(f.hits) && f.k > 32 {
 			f.lose()
 		}
@@ -245,7 +247,7 @@ func (f *follower) hold(l lock) {
 		first, apart = 1, -apart
 	}
 	if !f.known {
-		f.grid.begin(l.interval * f.sec)
+		f.grid.begin(l.interval*f.sec, apart*f.sec)
 		f.first = events[0]
 	}
 	f.interval, f.inverse, f.apart, f.spread = l.interval, 1/l.interval, apart, l.spread

@@ -10,13 +10,14 @@ import (
 func number(c clock, nominal float64) (byTime map[int64][2]int64, f *follower) {
 	ev, _, _ := c.hear()
 	byTime = map[int64][2]int64{}
-	g := &grid{cur: &stretch{}, open: func(float64) {}}
+	g := &grid{cur: &stretch{}, open: func(float64, float64) {}}
 	f = &follower{sec: 1e-6, nominal: nominal * 1e6, grid: g}
 	g.next = func(s *stretch) *stretch {
 		for i, x := range s.x[:s.n] {
 			if x == x {
 				k := s.k + int64(i)
-				t := math.Round((x+float64(k)*g.ref+s.at)*1e6) + float64(f.first)
+				side := g.apart * float64(1-2*(k&1))
+				t := math.Round((x+side+float64(k)*g.ref+s.at)*1e6) + float64(f.first)
 				byTime[int64(t)] = [2]int64{int64(s.seg), k}
 			}
 		}

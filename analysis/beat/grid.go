@@ -17,20 +17,23 @@ type stretch struct {
 
 // grid lays numbered beats out in stretches and hands each full one on.
 type grid struct {
-	ref  float64 // seconds a beat, of the even clock
-	cur  *stretch
-	next func(*stretch) *stretch // takes a stretch, gives another to fill
-	beat int64                   // number of the next beat to lay
-	open func(ref float64)
-	live bool // cur holds beats of a segment
-	seg  int
-	at   float64
+	ref   float64 // seconds a beat, of the even clock
+	cur   *stretch
+	next  func(*stretch) *stretch // takes a stretch, gives another to fill
+	beat  int64                   // number of the next beat to lay
+	open  func(ref, apart float64)
+	live  bool    // cur holds beats of a segment
+	apart float64 // seconds
+	seg   int
+	at    float64
 }
 
-// begin sets the interval of the even clock, once, before the first segment.
-func (g *grid) begin(ref float64) {
-	g.ref = ref
-	g.open(ref)
+// begin sets the interval of the even clock, once, before the first segment, and
+// by how much even beats are late and odd ones early: that is taken out, so that
+// a beat missed doesn't show as a jump in the means.
+func (g *grid) begin(ref, apart float64) {
+	g.ref, g.apart = ref, apart
+	g.open(ref, apart)
 }
 
 // segment begins a new segment, at seconds after the run's first event: the next
@@ -54,7 +57,11 @@ func (g *grid) put(k int64, x float64) {
 	for g.beat < k {
 		g.push(math.NaN())
 	}
-	g.push(x - float64(k)*g.ref)
+	side := g.apart
+	if k&1 != 0 {
+		side = -side
+	}
+	g.push(x - float64(k)*g.ref - side)
 }
 
 func (g *grid) push(v float64) {

@@ -11,7 +11,9 @@ import (
 type sums struct {
 	ref    float64 // seconds, of the even clock that phases are against
 	blocks blocks
-	waves  []*wave
+	apart  float64 // by which even beats were taken earlier and odd ones later, seconds
+	waves  []*wave // in the order of the arbors
+	quick  *wave   // takes the beats for all
 	fold   *fold
 	trace  trace
 	stable *stability.Stream
@@ -21,9 +23,11 @@ type sums struct {
 
 func newSums(arbors []Arbor) *sums {
 	s := &sums{}
+	var periods []float64
 	for _, a := range arbors {
-		s.waves = append(s.waves, newWave(a.BeatsPerTurn))
+		periods = append(periods, a.BeatsPerTurn)
 	}
+	s.waves, s.quick = newWaves(periods)
 	if n := escapePlaces(arbors); n > 0 {
 		s.fold = newFold(n)
 	}
@@ -45,8 +49,8 @@ func escapePlaces(arbors []Arbor) int {
 	return int(math.Round(least))
 }
 
-func (s *sums) begin(ref float64) {
-	s.ref = ref
+func (s *sums) begin(ref, apart float64) {
+	s.ref, s.apart = ref, apart
 	// The interval was found from the events, so it is above 0 and finite; a
 	// stream that refused it would only mean a table left out.
 	if st, err := stability.NewStream(ref); err == nil {
@@ -56,8 +60,8 @@ func (s *sums) begin(ref float64) {
 
 func (s *sums) add(st *stretch) {
 	s.blocks.add(st)
-	for _, w := range s.waves {
-		w.add(st)
+	if s.quick != nil {
+		s.quick.add(st)
 	}
 	if s.fold != nil {
 		s.fold.add(st)

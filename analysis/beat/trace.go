@@ -31,39 +31,50 @@ func (t *trace) add(st *stretch) {
 	if t.size == 0 {
 		t.size = 1
 	}
-	fresh := st.fresh
-	if fresh {
+	if st.fresh {
 		t.used = t.size
 		t.p0, t.p1 = math.NaN(), math.NaN()
 	}
-	p0, p1 := t.p0, t.p1
-	for i, v := range st.x[:st.n] {
-		if v != v {
-			p0, p1 = p1, v
-			continue
-		}
+	fresh := st.fresh
+	for i := 0; i < st.n; {
 		if t.used >= t.size {
+			if st.x[i] != st.x[i] { // a bin begins with a beat that was heard
+				t.p0, t.p1 = t.p1, st.x[i]
+				i++
+				continue
+			}
 			if len(t.bins) >= mostBins {
 				t.double()
+				continue
 			}
-			if t.used >= t.size {
-				b := kept{k: st.k + int64(i), x: v, half: v - p1, seg: st.seg, at: st.at}
-				t.bins = append(t.bins, bin{first: b, far: b, fresh: fresh})
-				t.used, fresh = 0, false
-			}
+			b := kept{k: st.k + int64(i), x: st.x[i], half: st.x[i] - t.p1, seg: st.seg, at: st.at}
+			t.bins = append(t.bins, bin{first: b, far: b, fresh: fresh})
+			t.used, fresh = 0, false
 		}
-		t.used++
-		off := v - p0
-		if off < 0 {
-			off = -off
-		}
-		if b := &t.bins[len(t.bins)-1]; off > b.off {
-			b.off = off
-			b.far = kept{k: st.k + int64(i), x: v, half: v - p1, seg: st.seg, at: st.at}
+		end := min(int64(st.n), int64(i)+t.size-t.used)
+		t.within(st, i, int(end))
+		t.used += end - int64(i)
+		i = int(end)
+	}
+}
+
+// within looks for the farthest beat among those that belong to the last bin.
+func (t *trace) within(st *stretch, from, to int) {
+	b := &t.bins[len(t.bins)-1]
+	off, at, before := b.off, -1, 0.0
+	p0, p1 := t.p0, t.p1
+	for i, v := range st.x[from:to] {
+		if d := math.Abs(v - p0); d > off {
+			off, at, before = d, i, p1
 		}
 		p0, p1 = p1, v
 	}
 	t.p0, t.p1 = p0, p1
+	if at >= 0 {
+		b.off = off
+		v := st.x[from+at]
+		b.far = kept{k: st.k + int64(from+at), x: v, half: v - before, seg: st.seg, at: st.at}
+	}
 }
 
 func (t *trace) double() {
@@ -96,13 +107,15 @@ func (t *trace) points(l line, s *sums, half, truth float64) []TracePoint {
 				continue
 			}
 			x := p.x - l.inter[i] - l.slope.V*float64(p.k)
+			side := s.apart
 			if p.k&1 == 0 {
 				x -= half
 			} else {
 				x += half
+				side = -side
 			}
-			point := TracePoint{TimeS: (p.at + float64(p.k)*s.ref + p.x) * truth, ResidualS: x * truth, Odd: p.k&1 != 0, After: j == 0 && b.fresh}
-			if h := p.half + s.ref; h == h {
+			point := TracePoint{TimeS: (p.at + float64(p.k)*s.ref + p.x + side) * truth, ResidualS: x * truth, Odd: p.k&1 != 0, After: j == 0 && b.fresh}
+			if h := p.half + s.ref + 2*side; h == h {
 				point.HalfS = h * truth
 			}
 			out = append(out, point)

@@ -1,138 +1,242 @@
 package beat
 
-import (
-	"math"
-	"math/cmplx"
-
-	"gonum.org/v1/gonum/mat"
-)
+import "math"
 
 const (
 	windowTurns  = 4  // of a wheel, under one window
-	itemsPerTurn = 24 // means of neighbouring beats that a turn is seen by
+	itemsPerTurn = 12 // at least: means of neighbouring beats that a turn is seen by
 	harmonics    = 2
+	unknowns     = 2 + 2*harmonics // level, slope, and each harmonic's cosine and sine
 )
 
 // wave listens for what repeats with the turn of one wheel. Over windows of four
 // turns it fits line and harmonics by least squares, weighted with a raised
 // cosine so that a wandering rate doesn't get in; the amplitudes of all windows
 // are then averaged, and their scatter says how sure the mean is.
+//
+// Beats are first summed into items of a power of two, so that a slow wheel's wave
+// takes its items from a quick one's.
 type wave struct {
 	period float64 // beats a turn
 	length int64   // beats of an item
+	slower *wave   // takes this one's items
 
-	id    int64 // item being summed
-	n, sx float64
-	open  bool
-	start float64 // beat at which the window begins
-	t, x  []float64
+	open bool
+	id   int64 // of the item being summed: its first beat over length
+	n, x float64
+
+	base  int64     // id of the window's first item
+	means []float64 // of the window's items; NaN = too little heard
+	rows  [][unknowns]float64
+	whole [2 * harmonics][]float64 // amplitudes of a window without gaps, as weights of its items
 
 	count float64
 	sum   [harmonics]complex128
 	power [harmonics]float64
 }
 
-func newWave(period float64) *wave {
-	return &wave{period: period, length: max(1, int64(period/itemsPerTurn))}
+// newWaves returns a wave for each period in beats, in the order given, and the
+// quickest of them: it takes the beats.
+func newWaves(periods []float64) (all []*wave, first *wave) {
+	for _, p := range periods {
+		w := &wave{period: p, length: 1}
+		for float64(2*w.length*itemsPerTurn) <= p {
+			w.length *= 2
+		}
+		w.layOut()
+		all = append(all, w)
+	}
+	// A chain from quick to slow; of equals, in order.
+	chained := make([]bool, len(all))
+	var last *wave
+	for range all {
+		next := -1
+		for i, w := range all {
+			if !chained[i] && (next < 0 || w.length < all[next].length) {
+				next = i
+			}
+		}
+		chained[next] = true
+		if last == nil {
+			first = all[next]
+		} else {
+			last.slower = all[next]
+		}
+		last = all[next]
+	}
+	return all, first
 }
 
+// layOut reckons what each item of a window has to do with the unknowns.
+func (w *wave) layOut() {
+	n := int(math.Round(windowTurns * w.period / float64(w.length)))
+	w.means = make([]float64, n)
+	w.rows = make([][unknowns]float64, n)
+	for i := range n {
+		u := (float64(i) + 0.5) / float64(n)
+		turn := (float64(i)+0.5)*float64(w.length) - 0.5
+		row := [unknowns]float64{1, u - 0.5}
+		for h := range harmonics {
+			row[3+2*h], row[2+2*h] = math.Sincos(2 * math.Pi * math.Mod(float64(h+1)*turn/w.period, 1))
+		}
+		w.rows[i] = row
+		w.means[i] = math.NaN()
+	}
+	for j := range 2 * harmonics {
+		w.whole[j] = make([]float64, n)
+	}
+	for i := range n {
+		one := make([]float64, n)
+		one[i] = 1
+		if b, ok := w.solve(one); ok {
+			for j := range 2 * harmonics {
+				w.whole[j][i] = b[2+j]
+			}
+		}
+	}
+}
+
+// weight is the raised cosine.
+func (w *wave) weight(i int) float64 {
+	return 1 - math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(w.rows)))
+}
+
+// solve fits the unknowns to means, leaving out those that are NaN.
+func (w *wave) solve(means []float64) (b [unknowns]float64, ok bool) {
+	var m [unknowns][unknowns + 1]float64
+	for i, x := range means {
+		if x != x {
+			continue
+		}
+		weight := w.weight(i)
+		row := &w.rows[i]
+		for j := range unknowns {
+			v := weight * row[j]
+			for k := j; k < unknowns; k++ {
+				m[j][k] += v * row[k]
+			}
+			m[j][unknowns] += v * x
+		}
+	}
+	for j := range unknowns {
+		for k := range j {
+			m[j][k] = m[k][j]
+		}
+	}
+	scale := m[0][0]
+	for j := range unknowns {
+		if !(m[j][j] > 1e-9*scale) {
+			return b, false
+		}
+		for k := j + 1; k < unknowns; k++ {
+			q := m[k][j] / m[j][j]
+			for l := j; l <= unknowns; l++ {
+				m[k][l] -= q * m[j][l]
+			}
+		}
+	}
+	for j := unknowns - 1; j >= 0; j-- {
+		v := m[j][unknowns]
+		for k := j + 1; k < unknowns; k++ {
+			v -= m[j][k] * b[k]
+		}
+		b[j] = v / m[j][j]
+	}
+	return b, true
+}
+
+// add takes the beats themselves.
 func (w *wave) add(st *stretch) {
 	if st.fresh {
-		w.t, w.x = w.t[:0], w.x[:0]
-		w.open, w.n, w.sx = false, 0, 0
+		for s := w; s != nil; s = s.slower {
+			s.reset()
+		}
 	}
 	for i := 0; i < st.n; {
 		k := st.k + int64(i)
-		if !w.open {
-			w.open, w.start, w.id = true, float64(k), k/w.length
-		}
-		if id := k / w.length; id != w.id {
-			w.item()
-			w.id = id
-		}
-		end := min(st.n, i+int((w.id+1)*w.length-k))
-		n, s := 0.0, 0.0
+		id := k / w.length
+		end := min(st.n, i+int((id+1)*w.length-k))
+		n, x := 0.0, 0.0
 		for _, v := range st.x[i:end] {
 			if v == v {
 				n++
-				s += v
+				x += v
 			}
 		}
-		w.n += n
-		w.sx += s
+		w.take(id, n, x)
 		i = end
 	}
 }
 
-// item takes the finished item into the window.
-func (w *wave) item() {
-	mid := (float64(w.id)+0.5)*float64(w.length) - 0.5
-	if mid-w.start >= windowTurns*w.period {
-		w.window()
-		w.start += windowTurns * w.period
-		w.t, w.x = w.t[:0], w.x[:0]
-		if mid-w.start >= windowTurns*w.period { // a long gap
-			w.start = mid
-		}
+func (w *wave) reset() {
+	w.open = false
+	for i := range w.means {
+		w.means[i] = math.NaN()
 	}
-	if 2*w.n >= float64(w.length) {
-		w.t, w.x = append(w.t, mid), append(w.x, w.sx/w.n)
-	}
-	w.n, w.sx = 0, 0
 }
 
-// window fits the window that is full.
-func (w *wave) window() {
-	if len(w.t) < 3*windowTurns*itemsPerTurn/4 {
-		return
+// take adds to item id the sum x of n phases.
+func (w *wave) take(id int64, n, x float64) {
+	if !w.open {
+		w.open, w.id, w.base, w.n, w.x = true, id, id, 0, 0
 	}
-	a, ok := fitHarmonics(w.t, w.x, w.start, windowTurns*w.period, w.period)
+	if id != w.id {
+		w.item()
+		w.id, w.n, w.x = id, 0, 0
+	}
+	w.n += n
+	w.x += x
+}
+
+// item takes the finished item into the window, and hands it on.
+func (w *wave) item() {
+	at := w.id - w.base
+	if at >= int64(len(w.means)) { // after a gap
+		w.window()
+		w.base = w.id
+		at = 0
+	}
+	if 2*w.n >= float64(w.length) {
+		w.means[at] = w.x / w.n
+	}
+	if at == int64(len(w.means))-1 {
+		w.window()
+		w.base = w.id + 1
+	}
+	if w.slower != nil {
+		w.slower.take(w.id*w.length/w.slower.length, w.n, w.x)
+	}
+}
+
+// window fits the window that is full and empties it.
+func (w *wave) window() {
+	heard := 0
+	var c [2 * harmonics]float64
+	for i, x := range w.means {
+		if x == x {
+			heard++
+		}
+		for j := range c {
+			c[j] += w.whole[j][i] * x
+		}
+	}
+	ok := heard == len(w.means)
+	if !ok && 4*heard >= 3*len(w.means) {
+		var b [unknowns]float64
+		b, ok = w.solve(w.means)
+		copy(c[:], b[2:])
+	}
+	for i := range w.means {
+		w.means[i] = math.NaN()
+	}
 	if !ok {
 		return
 	}
 	w.count++
 	for h := range harmonics {
-		w.sum[h] += a[h]
-		w.power[h] += real(a[h])*real(a[h]) + imag(a[h])*imag(a[h])
+		s, co := math.Sincos(2 * math.Pi * math.Mod(float64(h+1)*float64(w.base*w.length)/w.period, 1))
+		a := complex(c[2*h], c[2*h+1]) * complex(co, s)
+		w.sum[h] += a
+		w.power[h] += real(a)*real(a) + imag(a)*imag(a)
 	}
-}
-
-// fitHarmonics returns the amplitudes of the harmonics of a period in x at times
-// t, as c with x = … + Re(c·exp(−2πi·h·t/period)), by least squares with a line,
-// under a raised cosine over the span from start.
-func fitHarmonics(t, x []float64, start, span, period float64) (c [harmonics]complex128, ok bool) {
-	const p = 2 + 2*harmonics
-	var n [p * p]float64
-	var y [p]float64
-	var row [p]float64
-	for i, v := range t {
-		u := (v - start) / span
-		weight := 1 - math.Cos(2*math.Pi*u)
-		row[0], row[1] = 1, u-0.5
-		for h := range harmonics {
-			s, co := math.Sincos(2 * math.Pi * math.Mod(float64(h+1)*v/period, 1))
-			row[2+2*h], row[3+2*h] = co, s
-		}
-		for j := range p {
-			y[j] += weight * row[j] * x[i]
-			for k := range p {
-				n[j*p+k] += weight * row[j] * row[k]
-			}
-		}
-	}
-	var ch mat.Cholesky
-	if !ch.Factorize(mat.NewSymDense(p, n[:])) || ch.Cond() > 1e8 {
-		return c, false
-	}
-	var b mat.VecDense
-	if ch.SolveVecTo(&b, mat.NewVecDense(p, y[:])) != nil {
-		return c, false
-	}
-	for h := range harmonics {
-		c[h] = complex(b.AtVec(2+2*h), b.AtVec(3+2*h))
-		if cmplx.IsNaN(c[h]) || cmplx.IsInf(c[h]) {
-			return c, false
-		}
-	}
-	return c, true
 }
