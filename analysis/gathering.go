@@ -122,13 +122,13 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	switch kind := jaws(name); {
 	case out.stated > 0: // what was stated covers the instrument and its display
 		out.Limit, out.Step = 0, 0
-	case kind == "count", byHand && kind == "long":
+	case kind == "count", kind == "teeth", byHand && kind == "long":
 		// A profile's limit is for its jaws: a strip along a rule and a count have none.
 		out.Limit, out.Step = g.assumed(name), 0
 	case out.Limit == 0:
 		out.Limit = g.assumed(name)
 	}
-	if !byHand && jaws(name) != "count" {
+	if kind := jaws(name); !byHand && kind != "count" && kind != "teeth" {
 		out.Zero = g.zero(first)
 	}
 	return out
@@ -173,7 +173,7 @@ func (g *gathering) spread(name string, values []float64, limit float64) {
 		"strip": "the strip is uneven or tapered: the mean is used",
 	}[name]
 	if why == "" {
-		why = "measure it again"
+		return // the figure itself is judged, or says nothing
 	}
 	g.note(fmt.Sprintf("Readings of the %s differ by %s: %s.", name, g.o.Units.Size(span, 2), why))
 }

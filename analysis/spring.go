@@ -165,6 +165,8 @@ func (g *gathering) typed(name string, v Given) *uncertainty.Quantity {
 // remembers to tell it.
 func (g *gathering) assumed(name string) float64 {
 	switch jaws(name) {
+	case "teeth": // counted one by one
+		return 0
 	case "count":
 		g.note("A count of coils is taken as good to ±0.25.")
 		return countLimit
@@ -190,14 +192,16 @@ func (g *gathering) plusMinus(m float64) string {
 // has.
 func jaws(dimension string) string {
 	switch dimension {
-	case "bore", "inner":
+	case "bore", "inner", "hole":
 		return "inside"
-	case "depth":
+	case "depth", "reach":
 		return "depth"
 	case "length":
 		return "long"
 	case "coils", "free-coils":
 		return "count"
+	case "teeth", "leaves":
+		return "teeth"
 	}
 	return "outside"
 }

@@ -1,0 +1,136 @@
+package analysis
+
+import (
+	"math"
+
+	"evenbeat/analysis/fits"
+	"evenbeat/analysis/pendulum"
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// PartsOptions is what the record doesn't hold of pivots, wheels and pendulums.
+type PartsOptions struct {
+	Pivot      fits.PivotLimits
+	Wheel      fits.WheelLimits
+	Gravity    quantity.Value // m/s² where the clock stands; zero = not known
+	Units      quantity.System
+	TypedLimit float64 // as in SpringOptions
+}
+
+// DefaultPartsOptions returns the options in use where nobody has set others.
+func DefaultPartsOptions() PartsOptions {
+	return PartsOptions{Pivot: fits.DefaultPivotLimits(), Wheel: fits.DefaultWheelLimits(), TypedLimit: DefaultSpringOptions().TypedLimit}
+}
+
+func (o PartsOptions) gather(rec sessions.Record, part string) *gathering {
+	return &gathering{rec: rec, part: part, o: SpringOptions{Units: o.Units, TypedLimit: o.TypedLimit}}
+}
+
+// fill takes dimensions out of the record; nil for what it doesn't hold.
+func (g *gathering) fill(to map[string]**uncertainty.Quantity) error {
+	for name, q := range to {
+		var err error
+		if *q, err = g.dimension(name, nil); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// span is the greatest less the least reading of a dimension that was read across at
+// several angles; nil for fewer than two. Both readings have the display's
+// resolution, and the instrument's own error drops out.
+func (g *gathering) span(name string) *uncertainty.Quantity {
+	readings := g.readings(name)
+	if len(readings) < 2 {
+		return nil
+	}
+	values := make([]float64, len(readings))
+	var step float64
+	for i, r := range readings {
+		values[i] = r.Value
+		step = max(step, r.Step)
+	}
+	u := step / math.Sqrt(6) // two readings, step/√12 each
+	return &uncertainty.Quantity{Name: name + ", span", V: uncertainty.Span(values), Sources: []uncertainty.Source{{U: u, Cause: uncertainty.CauseResolution}}}
+}
+
+// Pivot judges a pivot in its bush from what the plans pivot and bushing measured of
+// the two parts.
+func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (fits.Result, error) {
+	p := fits.Pivot{Limits: o.Pivot, Units: o.Units}
+	pivot, bush := o.gather(rec, pivotPart), o.gather(rec, bushPart)
+	if err := pivot.fill(map[string]**uncertainty.Quantity{"shoulder": &p.Shoulder, "tip": &p.Tip, "reach": &p.Reach}); err != nil {
+		return fits.Result{}, err
+	}
+	if err := bush.fill(map[string]**uncertainty.Quantity{"hole": &p.Hole, "plate": &p.Plate}); err != nil {
+		return fits.Result{}, err
+	}
+	p.PivotSpan, p.HoleSpan = pivot.span("shoulder"), bush.span("hole")
+	r, err := fits.PivotInBush(p)
+	if err != nil {
+		return fits.Result{}, err
+	}
+	r.Reasons = append(append(r.Reasons, pivot.told()...), bush.told()...)
+	return r, nil
+}
+
+// Wheel judges a wheel and the pinion it drives from what the plan wheel measured of
+// a part.
+func Wheel(rec sessions.Record, part string, o PartsOptions) (fits.Result, error) {
+	w := fits.Wheel{Limits: o.Wheel, Units: o.Units}
+	var teeth, leaves *uncertainty.Quantity
+	g := o.gather(rec, part)
+	if err := g.fill(map[string]**uncertainty.Quantity{
+		"wheel": &w.Over, "pinion": &w.PinionOver, "centres": &w.Centres, "teeth": &teeth, "leaves": &leaves,
+	}); err != nil {
+		return fits.Result{}, err
+	}
+	w.Teeth, w.Leaves = counted(teeth), counted(leaves)
+	r, err := fits.WheelAndPinion(w)
+	if err != nil {
+		return fits.Result{}, err
+	}
+	r.Reasons = append(r.Reasons, g.told()...)
+	return r, nil
+}
+
+// counted rounds a count of teeth; 0 where it isn't known, −1 where it is none.
+func counted(q *uncertainty.Quantity) int64 {
+	switch {
+	case q == nil:
+		return 0
+	case !(q.V >= 1 && q.V <= 1e4):
+		return -1
+	}
+	return int64(math.Round(q.V))
+}
+
+func (o PartsOptions) gravity() quantity.Value {
+	if o.Gravity.V == 0 {
+		return pendulum.GravityAnywhere()
+	}
+	return o.Gravity
+}
+
+// Pendulum judges a pendulum against the clock's train from what the plan pendulum
+// measured of a part.
+func Pendulum(rec sessions.Record, part string, o PartsOptions) (fits.Result, error) {
+	c, err := Clock(rec, ClockOptions{Gravity: o.Gravity})
+	if err != nil {
+		return fits.Result{}, err
+	}
+	p := fits.Pendulum{Beat: c.IntervalS, Gravity: o.gravity(), Units: o.Units}
+	g := o.gather(rec, part)
+	if err := g.fill(map[string]**uncertainty.Quantity{"length": &p.Length, "bob": &p.Bob}); err != nil {
+		return fits.Result{}, err
+	}
+	r, err := fits.PendulumToTrain(p)
+	if err != nil {
+		return fits.Result{}, err
+	}
+	r.Reasons = append(r.Reasons, g.told()...)
+	return r, nil
+}

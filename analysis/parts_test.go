@@ -1,0 +1,84 @@
+package analysis
+
+import (
+	"errors"
+	"testing"
+
+	"evenbeat/analysis/fits"
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/sessions"
+)
+
+// of moves the readings of the last session to another part.
+func (b *bench) of(part string) *bench {
+	for i := range b.rec.Readings {
+		if b.rec.Readings[i].SessionID == b.session {
+			b.rec.Readings[i].Part = part
+		}
+	}
+	return b
+}
+
+// count adds a bare count, as the plans type it.
+func (b *bench) count(dimension string, n float64) *bench {
+	b.take(dimension, typedProfile, 0, n/mm)
+	b.rec.Readings[len(b.rec.Readings)-1].Step = 0
+	return b
+}
+
+// Sums by hand: 2.10 mm hole on a 2.00 mm pivot is 5 %; the hole read 2.00 and 2.20
+// across is 0.20 mm out of round. Limits: common practice, no source.
+func TestPivotFromRecord(t *testing.T) {
+	b := newBench("")
+	b.sit().take("zero", "micrometer", 0.004, 0).take("shoulder", "micrometer", 0.004, 2.0, 2.0).take("tip", "micrometer", 0.004, 2.0, 2.0).of("pivot")
+	b.sit().take("zero", "pins", 0.01, 0).take("hole", "pins", 0.01, 2.10, 2.10, 2.10, 2.10).of("bushing")
+	r, err := Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
+	if err != nil || r.Verdict != fits.Good {
+		t.Errorf("a good pivot: %+v, %v", r, err)
+	}
+	b.sit().take("hole", "pins", 0.01, 2.00, 2.20, 2.00, 2.20).of("bushing")
+	r, err = Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
+	if err != nil || r.Verdict != fits.Bad || !told(r.Reasons, "differ by 0.2000 ± 0.0080 mm") {
+		t.Errorf("an oval hole: %q %q, %v", r.Verdict, r.Reasons, err)
+	}
+}
+
+// By hand: module 0.5, 96 teeth 49.35 mm, 8 leaves 4.8 mm, centres 26 mm.
+func TestWheelFromRecord(t *testing.T) {
+	b := newBench("").sit().take("zero", "caliper", 0.02, 0).take("wheel", "caliper", 0.02, 49.35, 49.35, 49.35).
+		take("pinion", "caliper", 0.02, 4.80, 4.80).take("centres", typedProfile, 0, 26).count("teeth", 96).count("leaves", 8).of("wheel")
+	o := DefaultPartsOptions()
+	o.Wheel.ModuleApart = 0.06
+	r, err := Wheel(b.rec, "wheel", o)
+	if err != nil || r.Verdict != fits.Good || !told(r.Reasons, "as far apart as that") {
+		t.Errorf("a good pair: %q %q, %v", r.Verdict, r.Reasons, err)
+	}
+	b.sit().count("teeth", -3).of("wheel")
+	if _, err := Wheel(b.rec, "wheel", o); err == nil {
+		t.Error("a wheel of −3 teeth was taken")
+	} else if _, ok := errors.AsType[*fits.InputError](err); !ok {
+		t.Errorf("%v is no *InputError", err)
+	}
+}
+
+func TestPendulumFromRecord(t *testing.T) {
+	b := newBench("96/8,64/8,60/8,30").sit().take("length", typedProfile, 0, 990).of("pendulum")
+	r, err := Pendulum(b.rec, "pendulum", DefaultPartsOptions())
+	if err != nil || r.Verdict != fits.Good {
+		t.Errorf("a seconds pendulum: %+v, %v", r, err)
+	}
+	r, err = Pendulum(sessions.Record{}, "pendulum", DefaultPartsOptions())
+	if err != nil || r.Verdict != fits.CannotTell || len(r.Next) != 2 {
+		t.Errorf("nothing known: %+v, %v", r, err)
+	}
+}
+
+func TestCountedTeeth(t *testing.T) {
+	if got := counted(nil); got != 0 {
+		t.Errorf("unknown: %d", got)
+	}
+	q := uncertainty.Exact("teeth", 95.7)
+	if got := counted(&q); got != 96 {
+		t.Errorf("95.7: %d", got)
+	}
+}
