@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"sync"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -173,52 +172,4 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 		return f, fmt.Errorf("session %d of %s: %w", ses.ID, clock.Name, err)
 	}
 	return f, nil
-}
-
-// closingIn shows, on a terminal, how the rate becomes sure: one line in words,
-// written anew each second. Elsewhere it only tells of faults.
-type closingIn struct {
-	*app
-	clock    string
-	terminal bool
-	last     time.Time
-	shown    bool
-}
-
-func newClosingIn(a *app, clock string) *closingIn {
-	s := &closingIn{app: a, clock: clock, terminal: isTerminal(a.err) && a.getenv("TERM") != "dumb"}
-	if s.terminal {
-		fmt.Fprintf(a.err, "Listening to %s. Ctrl-C ends and sums up.\n", clock)
-	}
-	return s
-}
-
-func (s *closingIn) beats(live *beat.Analyser) {
-	if !s.terminal || s.now().Sub(s.last) < time.Second {
-		return
-	}
-	s.last = s.now()
-	line := "listening: too few beats yet"
-	if f, err := live.Result(); err == nil {
-		d := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
-		line = fmt.Sprintf("after %s: rate %s, beat error %s", d, f.Rate.Quantity().Signed("s/day"), f.BeatError.Scale(1e3).Text("ms"))
-		if len(f.Next) > 0 {
-			line += "; " + f.Next[0]
-		}
-	}
-	s.shown = true
-	fmt.Fprintf(s.err, "\r\x1b[K%.*s", textWidth+30, line)
-}
-
-func (s *closingIn) fault(f sessions.Fault) {
-	s.end()
-	fmt.Fprintf(s.err, "  ! %s: %s\n", f.Kind, f.Text)
-}
-
-// end leaves the line as it stands and starts a new one.
-func (s *closingIn) end() {
-	if s.shown {
-		fmt.Fprintln(s.err)
-		s.shown = false
-	}
 }

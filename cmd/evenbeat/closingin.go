@@ -1,0 +1,158 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"strings"
+	"time"
+
+	"golang.org/x/term"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/sessions"
+)
+
+// closingIn shows, on a terminal, how the rate becomes sure: in words, and as one
+// interval that closes in on a line. It is drawn anew each second in the place of
+// the last. Where there is no terminal it only tells of faults.
+type closingIn struct {
+	*app
+	clock    string
+	terminal bool
+	last     time.Time
+	drawn    int      // lines that stand and are to be drawn over
+	trail    []string // the rate as it was after one, two, four … minutes
+	nextMark float64  // s, when the trail gets its next
+	centre   float64  // of the scale, s/day
+	reach    float64  // from the centre to either end, s/day; 0 before the first
+}
+
+// Of the drawing: characters of the line, and how narrow on it the interval may
+// become before the scale is drawn closer.
+const (
+	lineChars  = 49
+	narrowest  = 1.0 / 12
+	trailMost  = 5
+	firstTrail = 60.0
+)
+
+func newClosingIn(a *app, clock string) *closingIn {
+	s := &closingIn{app: a, clock: clock, terminal: isTerminal(a.err) && a.getenv("TERM") != "dumb", nextMark: firstTrail}
+	if s.terminal {
+		s.printf("Listening to %s. Ctrl-C ends and sums up.\n", clock)
+	}
+	return s
+}
+
+func (s *closingIn) printf(format string, args ...any) {
+	if _, err := fmt.Fprintf(s.err, format, args...); err != nil {
+		s.log.Debug().Err(err).Msg("the terminal takes no more")
+	}
+}
+
+// beats draws what the beats so far say, once a second.
+func (s *closingIn) beats(live *beat.Analyser) {
+	if !s.terminal || s.now().Sub(s.last) < time.Second {
+		return
+	}
+	s.last = s.now()
+	f, err := live.Result()
+	if err != nil {
+		s.draw([]string{"  too few beats yet"})
+		return
+	}
+	s.draw(s.picture(f))
+}
+
+func (s *closingIn) picture(f beat.Result) []string {
+	q := f.Rate.Quantity()
+	heard := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
+	if f.DurationS >= s.nextMark {
+		s.trail = append(s.trail, fmt.Sprintf("%s %s", heard.Round(time.Minute), q.Signed("")))
+		s.trail = s.trail[max(0, len(s.trail)-trailMost):]
+		s.nextMark *= 2
+	}
+	lines := []string{
+		fmt.Sprintf("  after %s the clock %s: %s", heard, strings.TrimPrefix(rateWord(f.Rate), ", "), q.Signed("s/day")),
+		"  " + s.interval(f.Rate),
+		fmt.Sprintf("  beat error %s; %d missed, %d spurious", f.BeatError.Scale(1e3).Text("ms"), f.Missed, f.Spurious),
+	}
+	if len(s.trail) > 0 {
+		lines = append(lines, "  so far: "+strings.Join(s.trail, " → "))
+	}
+	if len(f.Next) > 0 {
+		lines = append(lines, "  "+enough(q.Half95())+f.Next[0])
+	}
+	return lines
+}
+
+// enough says which round goal the interval has reached.
+func enough(half float64) string {
+	for _, goal := range []float64{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5} {
+		if half <= goal {
+			return fmt.Sprintf("±%g s/day reached; ", goal)
+		}
+	}
+	return ""
+}
+
+// interval draws the interval on a line that keeps its scale until the interval is
+// narrow on it, so that the eye sees it close in.
+func (s *closingIn) interval(r beat.Rate) string {
+	half := (r.High95 - r.Low95) / 2
+	if s.reach == 0 || half < s.reach*narrowest || math.Abs(r.Value-s.centre)+half > s.reach*1.05 {
+		s.centre, s.reach = r.Value, half*1.6
+	}
+	if !(s.reach > 0) {
+		return ""
+	}
+	place := func(x float64) int {
+		at := (x - s.centre + s.reach) / (2 * s.reach) * (lineChars - 1)
+		return min(max(0, int(math.Round(at))), lineChars-1)
+	}
+	line := []rune(strings.Repeat(" ", lineChars))
+	for i := place(r.Low95); i <= place(r.High95); i++ {
+		line[i] = '━'
+	}
+	line[place(r.Value)] = '◆'
+	return fmt.Sprintf("%+.4g │%s│ %+.4g", s.centre-s.reach, string(line), s.centre+s.reach)
+}
+
+// draw puts lines in the place of the last ones.
+func (s *closingIn) draw(lines []string) {
+	var b strings.Builder
+	if s.drawn > 0 {
+		fmt.Fprintf(&b, "\x1b[%dA", s.drawn)
+	}
+	b.WriteString("\r\x1b[J")
+	width := s.width()
+	for _, l := range lines {
+		if r := []rune(l); len(r) > width {
+			l = string(r[:width-1]) + "…"
+		}
+		b.WriteString(l + "\n")
+	}
+	s.drawn = len(lines)
+	s.printf("%s", b.String())
+}
+
+// width is how much of a line the terminal shows: a longer one would wrap, and the
+// next drawing would leave its rest standing.
+func (s *closingIn) width() int {
+	if f, ok := s.err.(*os.File); ok {
+		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 10 {
+			return min(w-1, 2*textWidth)
+		}
+	}
+	return textWidth - 5
+}
+
+// fault tells of a fault, below what stands.
+func (s *closingIn) fault(f sessions.Fault) {
+	s.printf("  ! %s: %s\n", f.Kind, f.Text)
+	s.end()
+}
+
+// end leaves what stands as it is.
+func (s *closingIn) end() { s.drawn = 0 }
