@@ -158,6 +158,8 @@ func (in Input) checkSettings() error {
 		return &InputError{"allowance", fmt.Sprintf("%g turns", l.AllowanceTurns), "must not be negative"}
 	case in.BarrelTurnHours != 0 && !(in.BarrelTurnHours >= leastHours && in.BarrelTurnHours <= mostHours):
 		return &InputError{"barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), fmt.Sprintf("must be from %g to %g h", leastHours, mostHours)}
+	case in.MonteCarlo != 0 && (in.MonteCarlo < uncertainty.MinDraws || in.MonteCarlo > uncertainty.MaxDraws):
+		return &InputError{"Monte Carlo", fmt.Sprintf("%d draws", in.MonteCarlo), fmt.Sprintf("take %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws)}
 	case !(in.StopTurns >= 0) || math.IsInf(in.StopTurns, 0):
 		return &InputError{"stopwork", fmt.Sprintf("%g turns", in.StopTurns), "must be a positive number"}
 	}

@@ -14,7 +14,7 @@ func next(in Input, r Result) []string {
 		{in.Arbor == nil, "Measure the arbor where the coil seats, twice at 90°."},
 		{in.Strip == nil && in.Inner == nil, "Measure the thickness of the strip, five times along it."},
 		{in.Strip == nil && in.Inner != nil, "Measure the thickness of the strip to know turns and hours as well."},
-		{in.Length == nil && in.Inner == nil && in.Coils == nil, "Measure the length of the strip; or, with the spring run down in the open barrel and left hooked, the inner diameter of its coil, or the number of coils."},
+		{in.Length == nil && in.Inner == nil && in.Coils == nil, "Measure the length of the strip; or, with the spring fully let down and left hooked in its barrel, the inner diameter of its coil, or the number of coils."},
 	} {
 		if m.missing {
 			out = append(out, m.what)

@@ -39,7 +39,7 @@ var ErrLost = errors.New("most draws have no finite value")
 // gives the same draws.
 func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64) (Drawn, error) {
 	if n < MinDraws || n > MaxDraws {
-		return Drawn{}, fmt.Errorf("Monte Carlo of %d draws: take %d to %d", n, MinDraws, MaxDraws)
+		return Drawn{}, fmt.Errorf("%d draws are too few or too many: take %d to %d", n, MinDraws, MaxDraws)
 	}
 	if _, err := values(in); err != nil {
 		return Drawn{}, err
@@ -56,7 +56,7 @@ func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64
 		got = append(got, y)
 	}
 	if int64(len(got)) < n/2 {
-		return Drawn{}, fmt.Errorf("Monte Carlo: %w (%d of %d)", ErrLost, out.Lost, n)
+		return Drawn{}, fmt.Errorf("%w (%d of %d)", ErrLost, out.Lost, n)
 	}
 	slices.Sort(got)
 	m := float64(len(got))

@@ -1,0 +1,86 @@
+package spring
+
+import (
+	"math"
+	"testing"
+
+	"evenbeat/analysis/uncertainty"
+)
+
+// Worked strip of tokaibane.com, flat spiral springs: E 2.06e5 N/mm², b 10, t 1.0, L
+// 1200 mm, one turn (inputs seen, results recomputed): 143.056 N·mm/rad, 898.84
+// N·mm, 539.31 N/mm².
+func TestTorqueWorkedStrip(t *testing.T) {
+	k := TorquePerRadian(2.06e11, 10*mm, 1*mm, 1200*mm)
+	within(t, "stiffness, N·mm/rad", k*1e3, 143.056, 5e-4)
+	m := k * 2 * math.Pi
+	within(t, "torque of one turn, N·mm", m*1e3, 898.84, 5e-3)
+	within(t, "stress, N/mm²", BendingStress(m, 10*mm, 1*mm)/1e6, 539.31, 5e-3)
+}
+
+// Nominal stress E·t/(d + t) at a third-rule arbor is 5 to 7 GPa, far above the 1.2
+// to 1.7 GPa of hardened strip (EN 10132-4, C67S, as listed by akrostal.pl).
+func TestStrengthIsTold(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1700)
+	height := uncertainty.Exact("height", 20*mm)
+	in.Height, in.BarrelTurnHours = &height, 24
+	r := mustFit(t, in)
+	within(t, "stress, GPa", r.Stress.V/1e9, 206*0.4/15.4, 1e-6)
+	// By hand: k = 2.06e11·0.02·(0.4e-3)³/(12·1.7) = 0.0129255 N·m/rad.
+	within(t, "torque, N·m", r.TorqueFull.V, 0.0129255*2*math.Pi*r.Turns.V, 1e-5)
+	within(t, "energy, J", r.Energy.V, 0.0129255/2*math.Pow(2*math.Pi*r.Turns.V, 2), 1e-3)
+	within(t, "going, h", r.GoingHours.V, 24*r.Turns.V, 1e-9)
+	// Seven turns in a week: the torque falls in the proportion of the turns left.
+	within(t, "ratio", r.TorqueRatio.V, r.Turns.V/(r.Turns.V-7), 1e-6)
+	if !has(r.Cautions, "J or more") || !has(r.Reasons, "never a verdict") {
+		t.Errorf("energy or nominal stress not told: %q %q", r.Cautions, r.Reasons)
+	}
+	free := uncertainty.Exact("free coils", 5)
+	in.FreeCoils = &free
+	with := mustFit(t, in)
+	within(t, "torque from 5 free coils", with.TorqueFull.V, 0.0129255*2*math.Pi*(with.CoilsWound.V-5), 1e-5)
+}
+
+// Stopwork takes its turns from the middle: 6 of N turns run from (N + 6)/2 to
+// (N − 6)/2 from the run-down state, and the torque with them.
+func TestStopworkAndAllowance(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1700)
+	height := uncertainty.Exact("height", 20*mm)
+	in.Height, in.BarrelTurnHours, in.StopTurns = &height, 24, 6
+	r := mustFit(t, in)
+	within(t, "hours", r.GoingHours.V, 6*24, 1e-9)
+	within(t, "ratio", r.TorqueRatio.V, (r.Turns.V+6)/(r.Turns.V-6), 1e-6)
+	in.StopTurns, in.Limits.AllowanceTurns = 0, 0.5
+	r = mustFit(t, in)
+	within(t, "hours less half a turn", r.GoingHours.V, 24*(r.Turns.V-0.5), 1e-9)
+	if !has(r.Reasons, "enough for one day") && !has(r.Reasons, "enough for 8 days") {
+		t.Errorf("runs are not told: %q", r.Reasons)
+	}
+	// 8 days take 8 turns, of 8.83 less 0.5 there are 0.33 to spare.
+	within(t, "reserve of 8 days", r.Runs[1].Reserve.V, r.Turns.V-8.5, 1e-9)
+}
+
+// A measured torque against the estimate: k = 0.0129255 N·m/rad by hand, coils
+// wound less free.
+func TestMeasuredTorque(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1700)
+	q := func(v float64) *uncertainty.Quantity { c := uncertainty.Exact("x", v); return &c }
+	in.Height, in.FreeCoils = q(20*mm), q(5)
+	want := mustFit(t, in).TorqueFull.V
+	for _, c := range []struct {
+		times float64
+		free  bool
+		says  string
+	}{
+		{1, true, "the strip explains it"}, {1.4, true, "winds 40 % harder than this strip explains"},
+		{0.7, true, "30 % softer"}, {2, false, "count the coils of the released spring"},
+	} {
+		in.Torque = q(want * c.times)
+		if in.FreeCoils = q(5); !c.free {
+			in.FreeCoils = nil
+		}
+		if r := mustFit(t, in); !has(r.Reasons, c.says) {
+			t.Errorf("%g times: %q not in %q", c.times, c.says, r.Reasons)
+		}
+	}
+}
