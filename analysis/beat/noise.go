@@ -103,9 +103,9 @@ type colour struct {
 
 func colours() []colour {
 	return []colour{
-		{1, func(p float64) float64 { return (2*p + 1) / (p * (p + 1)) }, 1.5, 0.2},
-		{2, func(p float64) float64 { return 1 / ((2*p + 3) * (2*p - 1)) }, 0.2, 0.06},
-		{4, walkShape, 1.0 / 2520, 0.14},
+		{1, func(p float64) float64 { return (2*p + 1) / (p * (p + 1)) }, 1.5, 0.1},
+		{2, func(p float64) float64 { return 1 / ((2*p + 3) * (2*p - 1)) }, 0.2, 0.03},
+		{4, walkShape, 1.0 / 2520, 0.07},
 	}
 }
 
@@ -130,7 +130,7 @@ type mixture struct {
 
 const (
 	strengths = 16  // of each colour, from hardly to all through
-	evenPrior = 0.6 // for no slow noise at all; the rest is shared by the colours
+	evenPrior = 0.8 // for no slow noise at all; the rest is shared by the colours
 )
 
 // judge weighs every colour and strength against the contrasts (a posterior over

@@ -14,6 +14,9 @@ const (
 	// worthIt is the gain in log likelihood for which a wave is believed, over the
 	// cost of its two numbers (Schwarz): e³ to one.
 	worthIt = 3.0
+	// searched is added for a wave that no arbor explains: it is the best of some
+	// hundred frequencies.
+	searched = 4.6
 	// A wave of fewer turns than this can't be told from wandering.
 	fewestCycles = 1.5
 )
@@ -41,7 +44,11 @@ func repeats(k, x, w []float64, arbors []Arbor) (clean []float64, waves int, inf
 				continue
 			}
 			gain, ok := evidence(k, y, w, len(freqs)+1)
-			if ok && gain > best+worthIt {
+			need := best + worthIt
+			if !nearArbor(f, 0.01/(k[len(k)-1]-k[0]), arbors) {
+				need += searched
+			}
+			if ok && gain > need {
 				best, next, found = gain, f, true
 				clean, inflation = y, v
 			}
