@@ -52,8 +52,16 @@ func run(ctx context.Context, args, environ []string, in io.Reader, out, errs io
 	if err == nil {
 		return statusDone
 	}
-	fmt.Fprintf(errs, "evenbeat: %s\n", oneLine(err))
+	a.say("evenbeat: %s\n", oneLine(err))
 	return statusOf(err)
+}
+
+// say writes a remark to standard error. Where that takes no more there is no place
+// left to tell it, but the log's, should that be another: the work goes on.
+func (a *app) say(format string, args ...any) {
+	if _, err := fmt.Fprintf(a.err, format, args...); err != nil {
+		a.log.Debug().Err(err).Msg("standard error takes no more")
+	}
 }
 
 // oneLine keeps the promise of one clear line, whatever a library put into its
@@ -88,7 +96,7 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 	p.String("log-level", "", "log to standard error from `debug|info|warn|error` on")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return asCall(err) })
 	root.AddCommand(
-		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a),
+		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a),
 		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a),
 		newGoingCmd(a), newPlotCmd(a), newSheetCmd(a), newExportCmd(a), newImportCmd(a),
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),
@@ -265,7 +273,7 @@ func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, session
 			if err != nil {
 				return err
 			}
-			fmt.Fprintln(a.err, "The book held no clock yet: this is kept under Bench. Add your own with evenbeat clock add NAME.")
+			a.say("The book held no clock yet: this is kept under Bench. Add your own with evenbeat clock add NAME.\n")
 			return do(b, c)
 		}
 		c, err := a.chooseClock(ctx, b)

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"net"
 	"net/http"
 	"time"
@@ -45,7 +44,7 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 		ReadHeaderTimeout: 5 * time.Second,
 		BaseContext:       func(net.Listener) context.Context { return ctx },
 	}
-	fmt.Fprintf(a.err, "The bench page is at http://%s/ (Ctrl-C ends it).\n", l.Addr())
+	a.say("The bench page is at http://%s/ (Ctrl-C ends it).\n", l.Addr())
 	served := make(chan error, 1)
 	go func() { served <- s.Serve(l) }()
 	select {

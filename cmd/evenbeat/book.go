@@ -60,7 +60,7 @@ func newBookBackupCmd(a *app) *cobra.Command {
 				if err := b.Backup(c.Context(), args[0]); err != nil {
 					return err
 				}
-				fmt.Fprintf(a.err, "%s is copied to %s and was read back.\n", a.loaded.Settings.Book, args[0])
+				a.say("%s is copied to %s and was read back.\n", a.loaded.Settings.Book, args[0])
 				return nil
 			})
 		},
@@ -78,9 +78,9 @@ func newBookRestoreCmd(a *app) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(a.err, "%s now holds what %s does.\n", a.loaded.Settings.Book, args[0])
+			a.say("%s now holds what %s does.\n", a.loaded.Settings.Book, args[0])
 			if kept != "" {
-				fmt.Fprintf(a.err, "The book that was there is kept as %s.\n", kept)
+				a.say("The book that was there is kept as %s.\n", kept)
 			}
 			return nil
 		},

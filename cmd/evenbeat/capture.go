@@ -68,7 +68,7 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	err = w.Remark(fmt.Sprintf("port %s, profile %s", p.Name(), ins.profile.Name))
 	chunks := 0
 	if err == nil {
-		fmt.Fprintf(a.err, "Keeping what arrives at %s; Ctrl-C ends it.\n", p.Name())
+		a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", p.Name())
 		err = p.Run(ctx, func(c devices.Chunk) error {
 			chunks++
 			return errors.Join(w.Write(c), w.Flush())
@@ -76,7 +76,7 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	}
 	err = errors.Join(err, w.Flush(), f.Close())
 	if err == nil {
-		fmt.Fprintf(a.err, "%s: %d pieces kept.\n", out, chunks)
+		a.say("%s: %d pieces kept.\n", out, chunks)
 	}
 	return err
 }
@@ -99,12 +99,7 @@ begins when a program opens that port.`,
 				}
 				play.Speed = x
 			}
-			in, err := a.openInput(args[0])
-			if err != nil {
-				return err
-			}
-			defer in.Close()
-			return play.Run(c.Context(), in)
+			return a.withInput(args[0], func(in io.Reader) error { return play.Run(c.Context(), in) })
 		},
 	}
 	c.Flags().StringVar(&speed, "speed", "1", "`N` times as fast as it was, or max")
@@ -163,7 +158,7 @@ func (a *app) watch(ctx context.Context, name, profile string) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.profile.Name)
+	a.say("Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.profile.Name)
 	return listen(ctx, p, ins.decoder, func(said []devices.Said) error {
 		for _, s := range said {
 			if err := a.showSaid(s); err != nil {

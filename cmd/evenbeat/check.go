@@ -87,7 +87,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 // the dial, and returns it with the dial's error: within half a minute either way,
 // which is why a dial further out needs --error.
 func (a *app) listenForEnter(clock sessions.Clock) (time.Time, float64, error) {
-	fmt.Fprintf(a.err, "%s: press Enter as the hand passes a full minute.\n", clock.Name)
+	a.say("%s: press Enter as the hand passes a full minute.\n", clock.Name)
 	if _, err := bufio.NewReader(a.in).ReadString('\n'); err != nil {
 		return time.Time{}, 0, badCall("check: no Enter was pressed: nothing recorded; or give --error")
 	}

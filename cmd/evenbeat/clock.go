@@ -171,7 +171,7 @@ func newClockUseCmd(a *app) *cobra.Command {
 				if err := b.UseClock(c.Context(), clock.ID); err != nil {
 					return err
 				}
-				fmt.Fprintf(a.err, "From now on: %s.\n", clock.Name)
+				a.say("From now on: %s.\n", clock.Name)
 				return nil
 			})
 		},

@@ -70,7 +70,7 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "An invented clock, %s, on simulated instruments (seed %d).\n", sc.Name, o.seed)
+	a.say("An invented clock, %s, on simulated instruments (seed %d).\n", sc.Name, o.seed)
 	return s.withBook(ctx, true, func(b *book.Book) error {
 		clock, err := b.AddClock(ctx, sessions.Clock{Name: sc.Name, Train: sc.Train, BeatsPerTooth: 2, HourArbor: sc.HourArbor,
 			BeatsPerHour: sc.Clock.BeatsPerHour, Rod: sc.Rod, NutPitch: sc.NutPitch, Zone: "UTC"})
@@ -89,7 +89,7 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 			if err := step.do(ctx, b, clock); err != nil {
 				return fmt.Errorf("%s: %w", step.what, err)
 			}
-			fmt.Fprintf(a.err, "  %-38s done in %.1f s%s\n", step.what, time.Since(began).Seconds(), s.line)
+			a.say("  %-38s done in %.1f s%s\n", step.what, time.Since(began).Seconds(), s.line)
 			s.line = ""
 		}
 		f, err := s.gather(ctx, b, clock)
@@ -116,7 +116,7 @@ func (s *scene) writeAll(ctx context.Context, dir string, b *book.Book, clock se
 		}
 	}
 	if err == nil {
-		fmt.Fprintf(s.err, "  Written to %s: book.db, sheet.html and the charts.\n\n", dir)
+		s.say("  Written to %s: book.db, sheet.html and the charts.\n\n", dir)
 	}
 	return err
 }

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 
+	"github.com/rs/zerolog"
+
 	"evenbeat/devices"
 	"evenbeat/devices/port"
 	"evenbeat/devices/simulate"
@@ -53,7 +55,7 @@ func (s *scene) plug(ins instrument) (*simulate.Link, source, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var src source = pipe{link.Host, s.bench}
+	var src source = pipe{link.Host, s.bench, s.log}
 	if link.Name != "" {
 		p, err := port.Open(link.Name, port.Options{Settings: ins.settings, Now: s.bench.Now, Log: s.log})
 		if err != nil {
@@ -85,10 +87,15 @@ func (c consuming) Run(ctx context.Context, deliver func(devices.Chunk) error) e
 type pipe struct {
 	host  io.ReadCloser
 	bench *simulate.Bench
+	log   zerolog.Logger
 }
 
 func (p pipe) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
-	stop := context.AfterFunc(ctx, func() { p.host.Close() })
+	stop := context.AfterFunc(ctx, func() {
+		if err := p.host.Close(); err != nil {
+			p.log.Warn().Err(err).Msg("a simulated line was not closed")
+		}
+	})
 	defer stop()
 	buf := make([]byte, 4096)
 	for {
@@ -124,7 +131,7 @@ func (s *scene) measureSpring(ctx context.Context, b *book.Book, clock sessions.
 	return s.measureWith(ctx, b, clock, strip, "micrometer", s.sc.Micrometer, "")
 }
 
-func (s *scene) measureWith(ctx context.Context, b *book.Book, clock sessions.Clock, p plan.Plan, profile string, cfg simulate.CaliperConfig, typed string) error {
+func (s *scene) measureWith(ctx context.Context, b *book.Book, clock sessions.Clock, p plan.Plan, profile string, cfg simulate.CaliperConfig, typed string) (err error) {
 	gauge, err := simulate.NewCaliper(cfg)
 	if err != nil {
 		return err
@@ -140,7 +147,7 @@ func (s *scene) measureWith(ctx context.Context, b *book.Book, clock sessions.Cl
 	if err != nil {
 		return err
 	}
-	defer link.Close()
+	defer func() { err = errors.Join(err, link.Close()) }()
 	m.port, m.source = link.Name, src
 	keyboard, keys := io.Pipe()
 	own := *s.app
@@ -168,7 +175,9 @@ func (s *scene) measureWith(ctx context.Context, b *book.Book, clock sessions.Cl
 	case err = <-played:
 	case err = <-done:
 		stop()
-		<-played
+		if perr := <-played; !errors.Is(perr, context.Canceled) {
+			err = errors.Join(err, perr)
+		}
 		return errors.Join(err, errors.New("the session ended before the last reading"))
 	}
 	if err == nil && typed != "" {
@@ -178,7 +187,7 @@ func (s *scene) measureWith(ctx context.Context, b *book.Book, clock sessions.Cl
 }
 
 // timeClock listens to the clock for a while.
-func (s *scene) timeClock(ctx context.Context, b *book.Book, clock sessions.Clock) error {
+func (s *scene) timeClock(ctx context.Context, b *book.Book, clock sessions.Clock) (err error) {
 	ins, err := s.sensor(timeOptions{profile: "beat-counter"})
 	if err != nil {
 		return err
@@ -187,7 +196,7 @@ func (s *scene) timeClock(ctx context.Context, b *book.Book, clock sessions.Cloc
 	if err != nil {
 		return err
 	}
-	defer link.Close()
+	defer func() { err = errors.Join(err, link.Close()) }()
 	// The bench's own clock is true: what a synchronised host would have.
 	t := &timing{app: s.app, ins: ins, port: link.Name, source: src, now: s.bench.Now,
 		host: sessions.Timing{HostKnown: true, HostSynced: true, HostMaxErrorS: 1e-3}}

@@ -8,6 +8,19 @@ import (
 	"path/filepath"
 )
 
+// withInput opens a file named on the command line, hands it to read and closes it;
+// - is standard input.
+func (a *app) withInput(name string, read func(io.Reader) error) error {
+	if name == "-" {
+		return read(a.in)
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return asCall(err)
+	}
+	return errors.Join(read(f), f.Close())
+}
+
 // writeWhole writes a file so that it is whole or not there at all: beside its
 // place first, then moved into it. "-" isn't special: findings have their own way
 // to standard output.

@@ -44,23 +44,26 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 	} else if !slices.Contains(tables, what) {
 		return badCall("--what %q is not known: use %s or all", what, strings.Join(tables, ", "))
 	}
-	in, err := a.openInput(name)
+	isJSON := strings.EqualFold(filepath.Ext(name), ".json")
+	if what == "all" && !isJSON {
+		return badCall("--what all: CSV holds one kind of row: name it, or give a .json")
+	}
+	var all map[string][]row
+	err := a.withInput(name, func(in io.Reader) (err error) {
+		if isJSON {
+			all, err = readJSONRows(in)
+		} else {
+			var rows []row
+			rows, err = readCSVRows(in)
+			all = map[string][]row{what: rows}
+		}
+		if err != nil {
+			return badCall("%s: %w", name, err)
+		}
+		return nil
+	})
 	if err != nil {
 		return err
-	}
-	defer in.Close()
-	var all map[string][]row
-	if strings.EqualFold(filepath.Ext(name), ".json") {
-		all, err = readJSONRows(in)
-	} else if what == "all" {
-		return badCall("--what all: CSV holds one kind of row: name it, or give a .json")
-	} else {
-		var rows []row
-		rows, err = readCSVRows(in)
-		all = map[string][]row{what: rows}
-	}
-	if err != nil {
-		return badCall("%s: %w", name, err)
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
 		m := &incoming{clock: clock, zone: a.zone(clock), rows: all}
@@ -73,7 +76,7 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(a.err, "%s: %d rows imported.\n", clock.Name, n)
+		a.say("%s: %d rows imported.\n", clock.Name, n)
 		return nil
 	})
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"context"
-	"fmt"
 	"io"
 	"strings"
 	"unicode/utf8"
@@ -58,6 +57,12 @@ func (t typist) line(ctx context.Context, queue chan<- recorder.Item, text strin
 	return recorder.Send(ctx, queue, item)
 }
 
+// show echoes a key. A terminal that takes no more has gone away: the next read from
+// it tells, so its error here tells nothing.
+func (t typist) show(text string) {
+	_, _ = io.WriteString(t.echo, text)
+}
+
 // keys reads single keys: a command's letter acts at once; anything else is
 // gathered up to Enter.
 func (t typist) keys(ctx context.Context, queue chan<- recorder.Item) error {
@@ -70,7 +75,7 @@ func (t typist) keys(ctx context.Context, queue chan<- recorder.Item) error {
 		}
 		switch {
 		case c == '\r' || c == '\n':
-			fmt.Fprintln(t.echo)
+			t.show("\n")
 			if !t.line(ctx, queue, string(line)) {
 				return nil
 			}
@@ -78,7 +83,7 @@ func (t typist) keys(ctx context.Context, queue chan<- recorder.Item) error {
 		case c == 0x7f || c == '\b':
 			if len(line) > 0 {
 				line = line[:len(line)-1]
-				fmt.Fprint(t.echo, "\b \b")
+				t.show("\b \b")
 			}
 		case len(line) == 0 && commandWords[strings.ToLower(string(c))] != 0:
 			if !t.line(ctx, queue, string(c)) {
@@ -86,7 +91,7 @@ func (t typist) keys(ctx context.Context, queue chan<- recorder.Item) error {
 			}
 		case c >= ' ' && !(c == utf8.RuneError && size == 1) && len(line) < 80:
 			line = append(line, c)
-			fmt.Fprint(t.echo, string(c))
+			t.show(string(c))
 		}
 	}
 }

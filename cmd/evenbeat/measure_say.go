@@ -49,14 +49,14 @@ func (m *measuring) ask(next plan.Ask, whole bool) {
 	if next.Again {
 		again = " again, to be sure"
 	}
-	fmt.Fprintf(m.err, "  → %s%s", next, again)
+	m.say("  → %s%s", next, again)
 	if whole {
-		fmt.Fprintf(m.err, ": %s", next.Step.Ask)
+		m.say(": %s", next.Step.Ask)
 		if next.Step.Caution != "" {
-			fmt.Fprintf(m.err, "\n    ! %s", next.Step.Caution)
+			m.say("\n    ! %s", next.Step.Caution)
 		}
 	}
-	fmt.Fprintln(m.err)
+	m.say("\n")
 }
 
 // acknowledge tells what is in the book now, and what is wanted next.
@@ -130,8 +130,11 @@ func (m *measuring) sumUp(k recorder.Ack) error {
 	if k.Next.String() != "" {
 		r.printf("Still wanted: %s.\n", k.Next)
 	}
-	if m.plan.Name == "mainspring" {
+	switch m.plan.Name {
+	case "mainspring", "in-place":
 		r.printf("Next: evenbeat spring\n")
+	case "pivot", "bushing", "wheel", "pendulum":
+		r.printf("Next: evenbeat fit\n")
 	}
 	return r.err
 }

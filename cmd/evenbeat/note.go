@@ -101,7 +101,7 @@ func (a *app) keepEvent(ctx context.Context, e sessions.Event, at string) error 
 		}
 		_, err = fmt.Fprintf(a.out, "%s: %s, kept as event %d.\n", clock.Name, e.Kind, e.ID)
 		if err == nil && e.Kind == sessions.EventWound {
-			fmt.Fprintln(a.err, "Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure.")
+			a.say("Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure.\n")
 		}
 		return err
 	})

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -59,6 +58,6 @@ func (a *app) draw(kind string, f plots.Findings, out string) error {
 	if err := fig.Write(out); err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "%s: %s\n", out, fig.Title)
+	a.say("%s: %s\n", out, fig.Title)
 	return nil
 }

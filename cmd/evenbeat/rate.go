@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -88,18 +89,17 @@ func (a *app) rateOfFile(o rateOptions) (beat.Result, error) {
 	default:
 		return beat.Result{}, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
 	}
-	in, err := a.openInput(o.beats)
-	if err != nil {
-		return beat.Result{}, err
-	}
-	defer in.Close()
-	f, err := analysis.RateFile(in, analysis.RateOptions{BeatsPerHour: o.beatsPerHour, Train: o.train, BeatsPerTooth: o.beatsPerTooth,
-		HourArbor: o.hourArbor, CountRate: o.countRate, CountBits: o.countBits})
-	if _, few := errors.AsType[*beat.TooFewError](err); few {
-		return f, fmt.Errorf("%s: %w", o.beats, err)
-	}
-	if err != nil {
-		return f, badCall("%s: %w", o.beats, err)
-	}
-	return f, nil
+	var f beat.Result
+	err := a.withInput(o.beats, func(in io.Reader) (err error) {
+		f, err = analysis.RateFile(in, analysis.RateOptions{BeatsPerHour: o.beatsPerHour, Train: o.train,
+			BeatsPerTooth: o.beatsPerTooth, HourArbor: o.hourArbor, CountRate: o.countRate, CountBits: o.countBits})
+		if _, few := errors.AsType[*beat.TooFewError](err); few {
+			return fmt.Errorf("%s: %w", o.beats, err)
+		}
+		if err != nil {
+			return badCall("%s: %w", o.beats, err)
+		}
+		return nil
+	})
+	return f, err
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
@@ -26,7 +25,7 @@ func newSheetCmd(a *app) *cobra.Command {
 			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
 				err := writeWhole(out, func(w io.Writer) error { return a.writeSheet(c.Context(), w, b, clock) })
 				if err == nil {
-					fmt.Fprintf(a.err, "%s: the job sheet of %s.\n", out, clock.Name)
+					a.say("%s: the job sheet of %s.\n", out, clock.Name)
 				}
 				return err
 			})

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -62,25 +61,17 @@ func (a *app) findStability(name string, o stabilityOptions) (stability.Result, 
 	if err != nil {
 		return none, badCall("--taus: %w", err)
 	}
-	in, err := a.openInput(name)
+	var data []float64
+	err = a.withInput(name, func(in io.Reader) error {
+		if data, err = stability.ReadData(in); err != nil {
+			return badCall("%s: %w", name, err)
+		}
+		return nil
+	})
 	if err != nil {
 		return none, err
 	}
-	defer in.Close()
-	data, err := stability.ReadData(in)
-	if err != nil {
-		return none, badCall("%s: %w", name, err)
-	}
 	f, err := stability.Table(data, kind, o.interval, taus)
-	return f, asCall(err)
-}
-
-// openInput opens a file named on the command line; - is standard input.
-func (a *app) openInput(name string) (io.ReadCloser, error) {
-	if name == "-" {
-		return io.NopCloser(a.in), nil
-	}
-	f, err := os.Open(name)
 	return f, asCall(err)
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/spring"
@@ -11,14 +12,15 @@ import (
 
 // readStock reads a list of strips: name,thickness,height,length,quantity.
 func (a *app) readStock(name string) ([]spring.Stock, error) {
-	in, err := a.openInput(name)
+	var rows []row
+	err := a.withInput(name, func(in io.Reader) (err error) {
+		if rows, err = readCSVRows(in); err != nil {
+			return badCall("%s: %w", name, err)
+		}
+		return nil
+	})
 	if err != nil {
 		return nil, err
-	}
-	defer in.Close()
-	rows, err := readCSVRows(in)
-	if err != nil {
-		return nil, badCall("%s: %w", name, err)
 	}
 	var out []spring.Stock
 	for _, r := range rows {
