@@ -117,6 +117,9 @@ func sheetOf(in SheetInput) (sheetPage, error) {
 			page.Parts = append(page.Parts, part)
 		}
 	}
+	for _, r := range f.Fits {
+		page.Parts = append(page.Parts, fitPart(&page, r, f.Units))
+	}
 	for _, r := range f.Record.Readings {
 		page.Readings = append(page.Readings, readingRow(r, f.Units, zone))
 	}

@@ -35,6 +35,7 @@ type Figure struct {
 // Result is what is found of a fit: every rendering is made from it.
 type Result struct {
 	What     string   `json:"what"`
+	Part     string   `json:"part,omitempty"` // as the record names it
 	Verdict  Verdict  `json:"verdict"`
 	Figures  []Figure `json:"figures,omitempty"`
 	Reasons  []string `json:"reasons"`

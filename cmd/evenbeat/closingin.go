@@ -9,6 +9,7 @@ import (
 
 	"golang.org/x/term"
 
+	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
 	"evenbeat/sessions"
 )
@@ -52,7 +53,7 @@ func (s *closingIn) printf(format string, args ...any) {
 }
 
 // beats draws what the beats so far say, once a second.
-func (s *closingIn) beats(live *beat.Analyser) {
+func (s *closingIn) beats(live *analysis.Rater) {
 	if !s.terminal || s.now().Sub(s.last) < time.Second {
 		return
 	}

@@ -32,6 +32,9 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 		}
 		f.Spring = &s
 	}
+	if f.Fits, err = a.findFits(rec); err != nil {
+		return f, err
+	}
 	r, err := a.findRate(ctx, b, clock, rec, 0)
 	if _, few := errors.AsType[*beat.TooFewError](err); few || errors.Is(err, errNoTiming) {
 		return f, nil

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"evenbeat/analysis/beat"
+	"evenbeat/analysis/fits"
 	"evenbeat/analysis/going"
 	"evenbeat/analysis/pendulum"
 	"evenbeat/analysis/spring"
@@ -68,5 +69,6 @@ func badInput(err error) bool {
 	_, inBeat := errors.AsType[*beat.InputError](err)
 	_, inStability := errors.AsType[*stability.InputError](err)
 	_, inGoing := errors.AsType[*going.InputError](err)
-	return inSpring || inPendulum || inBeat || inStability || inGoing
+	_, inFits := errors.AsType[*fits.InputError](err)
+	return inFits || inSpring || inPendulum || inBeat || inStability || inGoing
 }

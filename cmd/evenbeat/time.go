@@ -133,12 +133,7 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 	if ses.ID, err = b.StartSession(keep, ses); err != nil {
 		return beat.Result{}, err
 	}
-	opt, err := analysis.BeatOptions(clock, ses, analysis.RateOptions{})
-	if err != nil {
-		return beat.Result{}, err
-	}
-	opt.Stamped = true
-	live, err := beat.NewAnalyser(opt)
+	live, err := analysis.NewRater(clock, ses, analysis.RateOptions{})
 	if err != nil {
 		return beat.Result{}, err
 	}
@@ -167,7 +162,6 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 	}
 	live.Close()
 	f, err := live.Result()
-	f.Session = ses.ID
 	if err != nil {
 		return f, fmt.Errorf("session %d of %s: %w", ses.ID, clock.Name, err)
 	}

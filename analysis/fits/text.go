@@ -1,0 +1,30 @@
+package fits
+
+import (
+	"strconv"
+
+	"evenbeat/devices/quantity"
+)
+
+// Text writes the figure with its 95 % interval and, where there are any, the limits
+// it is held against; lengths in the system's units, shares in per cent.
+func (f Figure) Text(u quantity.System) string {
+	if f.Unit == "m" {
+		return u.Length(f.Value) + limits(f.Low, f.High, func(x float64) string { return u.Size(x, 3) })
+	}
+	return f.Value.Scale(100).Text("%") + limits(f.Low, f.High, func(x float64) string {
+		return strconv.FormatFloat(x*100, 'g', 3, 64) + " %"
+	})
+}
+
+func limits(low, high *float64, write func(float64) string) string {
+	switch {
+	case low != nil && high != nil:
+		return ", wanted " + write(*low) + " to " + write(*high)
+	case high != nil:
+		return ", wanted at most " + write(*high)
+	case low != nil:
+		return ", wanted at least " + write(*low)
+	}
+	return ""
+}

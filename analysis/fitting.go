@@ -1,0 +1,49 @@
+package analysis
+
+import (
+	"slices"
+
+	"evenbeat/analysis/fits"
+	"evenbeat/sessions"
+)
+
+// Fits judges every pivot, wheel and pendulum that the record holds, in the order in
+// which they were first measured. A pivot runs in the bush measured under the same
+// part, else in the one measured under bushing.
+func Fits(rec sessions.Record, o PartsOptions) ([]fits.Result, error) {
+	var out []fits.Result
+	var seen []string
+	for _, r := range rec.Readings {
+		if r.State == sessions.Undone || slices.Contains(seen, r.Part) {
+			continue
+		}
+		var f fits.Result
+		var err error
+		switch {
+		case r.Dimension == "shoulder" && measured(rec, r.Part, "hole"):
+			f, err = Pivot(rec, r.Part, r.Part, o)
+		case r.Dimension == "shoulder" && measured(rec, "bushing", "hole"):
+			f, err = Pivot(rec, r.Part, "bushing", o)
+		case r.Dimension == "wheel":
+			f, err = Wheel(rec, r.Part, o)
+		case r.Dimension == "length" && !measured(rec, r.Part, "strip"):
+			f, err = Pendulum(rec, r.Part, o)
+		default:
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		seen = append(seen, r.Part)
+		f.Part = r.Part
+		out = append(out, f)
+	}
+	return out, nil
+}
+
+// measured tells whether a dimension of a part has a reading that stands.
+func measured(rec sessions.Record, part, dimension string) bool {
+	return slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
+		return r.State != sessions.Undone && r.Part == part && r.Dimension == dimension
+	})
+}

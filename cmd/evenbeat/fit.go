@@ -1,0 +1,82 @@
+package main
+
+import (
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/fits"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+func newFitCmd(a *app) *cobra.Command {
+	c := &cobra.Command{
+		Use:   "fit",
+		Short: "Do the pivots, wheels and pendulums that were measured fit?",
+		Long: `Judge what the plans pivot and bushing, wheel, and pendulum have measured: a pivot in
+its bush, a wheel and the pinion it drives, a pendulum against what the train asks
+for. To judge several pivots, measure each pivot and its bush under a part of its own:
+--part "second arbor, front".`,
+		Example: `  evenbeat measure --plan pivot --part "second arbor, front" --port auto
+  evenbeat measure --plan bushing --part "second arbor, front" --port auto
+  evenbeat fit`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				rec, err := b.Record(c.Context(), clock.ID)
+				if err != nil {
+					return err
+				}
+				found, err := a.findFits(rec)
+				if err != nil {
+					return err
+				}
+				if a.asJSON {
+					return writeJSON(a.out, map[string]any{"fits": found}, true)
+				}
+				return writeFits(a.out, clock.Name+": how its parts fit", found, a.units())
+			})
+		},
+	}
+	a.clockFlag(c)
+	return c
+}
+
+// findFits judges the parts in the record by the limits in the settings.
+func (a *app) findFits(rec sessions.Record) ([]fits.Result, error) {
+	s := a.loaded.Settings
+	g, err := a.gravity()
+	if err != nil {
+		return nil, err
+	}
+	return analysis.Fits(rec, analysis.PartsOptions{
+		Pivot: fits.PivotLimits{ClearanceLow: s.Pivot.ClearanceLow, ClearanceHigh: s.Pivot.ClearanceHi,
+			OutOfRound: s.Pivot.OutOfRoundMM * 1e-3, Taper: s.Pivot.TaperMM * 1e-3},
+		Wheel:   fits.WheelLimits{ModuleApart: s.Wheel.ModuleApart},
+		Gravity: g, Units: a.units(), TypedLimit: s.Typed.LimitMM * 1e-3,
+	})
+}
+
+func writeFits(w io.Writer, title string, found []fits.Result, u quantity.System) error {
+	r := &report{w: w}
+	r.head(title)
+	if len(found) == 0 {
+		r.say("No pivot, wheel or pendulum was measured yet: use evenbeat measure --plan pivot, bushing, wheel or pendulum.")
+		return r.err
+	}
+	for _, f := range found {
+		r.printf("%s (%s): %s\n\n", f.What, f.Part, f.Verdict)
+		for _, x := range f.Figures {
+			r.row(x.Name, x.Text(u))
+		}
+		r.list("Why", "-", f.Reasons)
+		r.list("Mind", "!", f.Cautions)
+		r.list("Next", "→", f.Next)
+		r.printf("\n")
+	}
+	r.interval()
+	return r.err
+}
