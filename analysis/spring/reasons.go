@@ -166,7 +166,11 @@ func strengthReasons(in Input, r Result) []string {
 			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9))
 	}
 	if r.TorqueRatio != nil {
-		out = append(out, fmt.Sprintf("At the start of the run the torque is %s times what it is at the end.", r.TorqueRatio.Text("")))
+		run := "a week"
+		if in.StopTurns > 0 {
+			run = "the run that the stopwork lets through"
+		}
+		out = append(out, fmt.Sprintf("At the start of %s the torque is %s times what it is at the end.", run, r.TorqueRatio.Text("")))
 	}
 	if r.Stress != nil {
 		out = append(out, fmt.Sprintf("Nominal stress at the arbor %.1f GPa, as though the strip bent elastically from straight: several times what steel bears, since every mainspring takes a set. It compares old and new, and is never a verdict.", r.Stress.V/1e9))

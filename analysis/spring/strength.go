@@ -62,7 +62,11 @@ func (r *Result) strength(in Input, b base) {
 	full := func(s sizes, x []float64) float64 { return s.CoilsWound(s.stripLength()) - rest(s, x) }
 	low := func(s sizes, x []float64) float64 { return s.CoilsRundown(s.stripLength()) - rest(s, x) }
 
-	top, bottom := runEnds(in, *r)
+	run := func(s sizes) (top, bottom float64) { return runEnds(in, s.Turns(s.stripLength())) }
+	bottom := 0.0
+	if r.Turns != nil {
+		_, bottom = runEnds(in, r.Turns.V)
+	}
 	r.TorqueFull = m.whole("torque", func(s sizes, x []float64) float64 {
 		return stiff(s, x) * angle(full(s, x))
 	})
@@ -73,12 +77,11 @@ func (r *Result) strength(in Input, b base) {
 	if bottom <= 0 && in.FreeCoils == nil {
 		return // no torque is known at the end of a run that goes to the wall
 	}
-	at := func(share float64) func(sizes, []float64) float64 {
-		return func(s sizes, x []float64) float64 {
-			return stiff(s, x) * angle(low(s, x)+share*(full(s, x)-low(s, x)))
-		}
+	at := func(s sizes, x []float64, share float64) float64 {
+		return stiff(s, x) * angle(low(s, x)+share*(full(s, x)-low(s, x)))
 	}
-	end, first := at(bottom), at(top)
+	end := func(s sizes, x []float64) float64 { _, z := run(s); return at(s, x, z) }
+	first := func(s sizes, x []float64) float64 { a, _ := run(s); return at(s, x, a) }
 	r.TorqueEnd = m.whole("torque at the end", end)
 	r.TorqueRatio = m.whole("ratio", func(s sizes, x []float64) float64 { return first(s, x) / end(s, x) })
 }
@@ -87,16 +90,16 @@ func (r *Result) strength(in Input, b base) {
 // the turns from run down (0) to full wind (1). With stopwork the turns are taken
 // from the middle, else a run begins at full wind and ends a week of going later,
 // or at the wall when the week is more than it has.
-func runEnds(in Input, r Result) (top, bottom float64) {
-	if r.Turns == nil || !(r.Turns.V > 0) {
+func runEnds(in Input, turns float64) (top, bottom float64) {
+	if !(turns > 0) {
 		return 1, 0
 	}
-	if s := in.StopTurns / r.Turns.V; s > 0 && s < 1 {
+	if s := in.StopTurns / turns; s > 0 && s < 1 {
 		return (1 + s) / 2, (1 - s) / 2
 	}
 	if in.BarrelTurnHours > 0 {
 		week := 7 * 24 / in.BarrelTurnHours
-		return 1, max(0, 1-week/r.Turns.V)
+		return 1, max(0, 1-week/turns)
 	}
 	return 1, 0
 }
