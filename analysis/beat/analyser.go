@@ -36,6 +36,12 @@ type Options struct {
 	// device's count is held.
 	Stamped bool
 	Host    timebase.Host
+
+	// Event, if not nil, hears of every event that could be a beat, as it comes, and
+	// Laid of every one that is, once that is sure: its number, and the time of
+	// either in seconds since the first by the device's count.
+	Event func(timeS float64)
+	Laid  func(number int64, timeS float64)
 }
 
 // InputError is the error for what no measurement could give.
@@ -68,6 +74,8 @@ type Analyser struct {
 	events   int64
 	restarts int64
 	closed   bool
+	began    bool
+	first    int64 // ticks of the first event, for those who hear of events
 }
 
 // NewAnalyser returns an Analyser. The error is an *InputError that names the
@@ -84,6 +92,9 @@ func NewAnalyser(o Options) (*Analyser, error) {
 		sec = 1 / o.CountRate
 	}
 	a.grid = grid{cur: &stretch{}, open: a.sums.begin, next: func(s *stretch) *stretch {
+		if o.Laid != nil {
+			a.grid.tell(s, o.Laid)
+		}
 		a.sums.add(s)
 		return s
 	}}
@@ -151,7 +162,7 @@ func (a *Analyser) cut() {
 		return
 	}
 	a.restarts++
-	a.edges.settle(a.follow.add)
+	a.edges.settle(a.heard)
 	a.follow.cut()
 }
 
@@ -159,11 +170,22 @@ func (a *Analyser) take(ticks int64, edge int16) {
 	a.events++
 	if a.edges.decided {
 		if a.edges.use(edge) {
-			a.follow.add(ticks)
+			a.heard(ticks)
 		}
 		return
 	}
-	a.edges.add(ticks, edge, a.follow.add)
+	a.edges.add(ticks, edge, a.heard)
+}
+
+// heard takes an event that could be a beat.
+func (a *Analyser) heard(ticks int64) {
+	if a.o.Event != nil {
+		if !a.began {
+			a.began, a.first = true, ticks
+		}
+		a.o.Event(float64(ticks-a.first) * a.follow.sec)
+	}
+	a.follow.add(ticks)
 }
 
 // Close says that no more beats will come: what was held back until the next is
@@ -173,7 +195,7 @@ func (a *Analyser) Close() {
 		return
 	}
 	a.closed = true
-	a.edges.settle(a.follow.add)
+	a.edges.settle(a.heard)
 	a.follow.settle()
 	a.grid.flush()
 }

@@ -85,3 +85,20 @@ func (g *grid) flush() {
 	g.cur = g.next(g.cur)
 	g.cur.n, g.cur.fresh = 0, false
 }
+
+// tell tells of the beats in a stretch: numbers go on over segments by the clock's
+// own interval, so that a stop is a gap in them.
+func (g *grid) tell(s *stretch, laid func(number int64, timeS float64)) {
+	before := int64(math.Round(s.at / g.ref))
+	for i, x := range s.x[:s.n] {
+		if math.IsNaN(x) {
+			continue
+		}
+		k := s.k + int64(i)
+		side := g.apart
+		if k&1 != 0 {
+			side = -side
+		}
+		laid(before+k, s.at+x+float64(k)*g.ref+side)
+	}
+}

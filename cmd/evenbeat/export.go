@@ -169,10 +169,11 @@ func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if err != nil {
 		return t, err
 	}
-	for row, err := range analysis.Beats(clock, ses, b.Beats(ctx, ses.ID)) {
-		if err != nil {
-			return t, fmt.Errorf("session %d: %w", ses.ID, err)
-		}
+	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID))
+	if err != nil {
+		return t, fmt.Errorf("session %d: %w", ses.ID, err)
+	}
+	for _, row := range rows {
 		index, state := strconv.FormatInt(row.Index, 10), "beat"
 		if row.Spurious {
 			index, state = "", "spurious"

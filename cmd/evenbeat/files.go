@@ -4,8 +4,10 @@ import (
 	"bufio"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 )
 
 // withInput opens a file named on the command line, hands it to read and closes it;
@@ -21,13 +23,22 @@ func (a *app) withInput(name string, read func(io.Reader) error) error {
 	return errors.Join(read(f), f.Close())
 }
 
+// asPlace marks as the caller's fault what is wrong with the place named for a file:
+// no such folder, or none that may be written to. A full disk isn't.
+func asPlace(err error) error {
+	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission) || errors.Is(err, fs.ErrExist) || errors.Is(err, syscall.ENOTDIR) {
+		return asCall(err)
+	}
+	return err
+}
+
 // writeWhole writes a file so that it is whole or not there at all: beside its
 // place first, then moved into it. "-" isn't special: findings have their own way
 // to standard output.
 func writeWhole(name string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {
-		return asCall(err)
+		return asPlace(err)
 	}
 	defer func() {
 		if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,6 +26,11 @@ names the format: .svg, .png or .pdf.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			if out == "" {
 				return badCall("--out: name the file to write, such as %s.svg", args[0])
+			}
+			switch strings.ToLower(filepath.Ext(out)) {
+			case ".svg", ".png", ".pdf":
+			default:
+				return badCall("--out %s: end the name in .svg, .png or .pdf", out)
 			}
 			if from != "" {
 				s, err := a.findStability(from, data)
@@ -56,7 +62,7 @@ func (a *app) draw(kind string, f plots.Findings, out string) error {
 		return asCall(err)
 	}
 	if err := fig.Write(out); err != nil {
-		return err
+		return asPlace(err)
 	}
 	a.say("%s: %s\n", out, fig.Title)
 	return nil

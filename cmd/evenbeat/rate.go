@@ -56,6 +56,9 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	if o.train != "" && o.beatsPerHour != 0 {
 		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
 	}
+	if !(o.countRate > 0) {
+		return badCall("--count-rate %g: must be more than nothing", o.countRate)
+	}
 	var f beat.Result
 	title := ""
 	var err error

@@ -72,7 +72,10 @@ func (a *app) findStability(name string, o stabilityOptions) (stability.Result, 
 		return none, err
 	}
 	f, err := stability.Table(data, kind, o.interval, taus)
-	return f, asCall(err)
+	if err != nil {
+		return none, badCall("%s: %w", name, err)
+	}
+	return f, nil
 }
 
 func writeStability(w io.Writer, f stability.Result) error {
