@@ -124,9 +124,9 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 		out.Limit, out.Step = 0, 0
 	case kind == "count", kind == "teeth", byHand && kind == "long":
 		// A profile's limit is for its jaws: a strip along a rule and a count have none.
-		out.Limit, out.Step = g.assumed(name), 0
+		out.Limit, out.Step = g.assumed(name, readings[0].Value), 0
 	case out.Limit == 0:
-		out.Limit = g.assumed(name)
+		out.Limit = g.assumed(name, readings[0].Value)
 	}
 	if kind := jaws(name); !byHand && kind != "count" && kind != "teeth" {
 		out.Zero = g.zero(first)

@@ -31,22 +31,23 @@ func DefaultSpringOptions() SpringOptions {
 }
 
 // What is assumed beside TypedLimit. Inside and depth: 20 µm more (DIN 862). The
-// length of a strip, laid along a rule, ±5 mm; a count of coils ±0.25: common
-// practice, no source.
+// length of a strip, laid along a rule, ±5 mm; a count of coils ±0.25, a torque
+// ±10 %: common practice, no source.
 const (
 	insideMore   = 0.02e-3
 	lengthLimit  = 5e-3
 	countLimit   = 0.25
+	torqueLimit  = 0.1 // of the torque itself: a weight on a lever, held level by eye
 	typedProfile = "typed"
 )
 
 // springParts are the dimensions a spring's fit takes, by their names in the record
 // and on the command line.
-var springParts = []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils"}
+var springParts = []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils", "torque"}
 
 // Given is a value typed for one question, which wins over the record.
 type Given struct {
-	V float64 // metres, or a bare count for coils and free-coils
+	V float64 // metres, a bare count for coils and free-coils, newton metres for torque
 	// U is the standard uncertainty that was stated, same unit; Rectangular tells
 	// that it came as a limit.
 	U                   float64
@@ -92,6 +93,7 @@ func Spring(rec sessions.Record, part string, given map[string]Given, o SpringOp
 	for name, to := range map[string]**uncertainty.Quantity{
 		"bore": &in.Bore, "arbor": &in.Arbor, "strip": &in.Strip, "height": &in.Height, "depth": &in.Depth,
 		"length": &in.Length, "inner": &in.Inner, "coils": &in.Coils, "free": &in.FreeAcross, "free-coils": &in.FreeCoils,
+		"torque": &in.Torque,
 	} {
 		if *to, err = g.dimension(name, given); err != nil {
 			return spring.Result{}, err
@@ -156,17 +158,20 @@ func (g *gathering) typed(name string, v Given) *uncertainty.Quantity {
 		}
 		return &uncertainty.Quantity{Name: name, V: v.V, Sources: []uncertainty.Source{{U: v.U, Shape: shape, Cause: uncertainty.CauseStated}}}
 	}
-	limit := g.assumed(name)
+	limit := g.assumed(name, v.V)
 	q := uncertainty.Limit(name, v.V, limit, typedProfile+", "+jaws(name), uncertainty.CauseAssumed)
 	return &q
 }
 
-// assumed returns the limit of error taken for a value that comes without any, and
+// assumed returns the limit of error taken for a value v that comes without any, and
 // remembers to tell it.
-func (g *gathering) assumed(name string) float64 {
+func (g *gathering) assumed(name string, v float64) float64 {
 	switch jaws(name) {
 	case "teeth": // counted one by one
 		return 0
+	case "torque":
+		g.note("The measured torque is taken as good to ±10 %.")
+		return torqueLimit * v
 	case "count":
 		g.note("A count of coils is taken as good to ±0.25.")
 		return countLimit
@@ -200,6 +205,8 @@ func jaws(dimension string) string {
 		return "long"
 	case "coils", "free-coils":
 		return "count"
+	case "torque":
+		return "torque"
 	case "teeth", "leaves":
 		return "teeth"
 	}

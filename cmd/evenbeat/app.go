@@ -96,7 +96,7 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 	p.String("log-level", "", "log to standard error from `debug|info|warn|error` on")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return asCall(err) })
 	root.AddCommand(
-		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a),
+		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a), newWeightCmd(a),
 		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a),
 		newGoingCmd(a), newPlotCmd(a), newSheetCmd(a), newExportCmd(a), newImportCmd(a),
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),
@@ -263,7 +263,9 @@ func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
 // withWritableClock is withClock for commands that record. In a book without any
 // clock it makes one, named Bench, so that a first reading is never refused.
 func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, sessions.Clock) error) error {
-	return a.withBook(ctx, true, func(b *book.Book) error {
+	// A clock that is named must be there, and so must its book.
+	create := a.clock == ""
+	return a.withBook(ctx, create, func(b *book.Book) error {
 		all, err := b.Clocks(ctx)
 		if err != nil {
 			return err

@@ -60,13 +60,17 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	} else if o.at != "" {
 		return badCall("--at goes with --error: without it the comparison is made now")
 	}
+	// All that can be wrong with the call is found before a book is made.
+	at, err := a.when("--at", o.at, time.UTC)
+	if o.error == "" {
+		at, errorS, err = a.listenForEnter()
+	}
+	if err != nil {
+		return err
+	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		at, err := a.when("--at", o.at, a.zone(clock))
-		if err != nil {
-			return err
-		}
-		if o.error == "" {
-			if at, errorS, err = a.listenForEnter(clock); err != nil {
+		if o.at != "" {
+			if at, err = a.when("--at", o.at, a.zone(clock)); err != nil {
 				return err
 			}
 		}
@@ -86,8 +90,8 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 // listenForEnter takes the moment at which Enter is pressed for a full minute on
 // the dial, and returns it with the dial's error: within half a minute either way,
 // which is why a dial further out needs --error.
-func (a *app) listenForEnter(clock sessions.Clock) (time.Time, float64, error) {
-	a.say("%s: press Enter as the hand passes a full minute.\n", clock.Name)
+func (a *app) listenForEnter() (time.Time, float64, error) {
+	a.say("Press Enter as the hand passes a full minute.\n")
 	if _, err := bufio.NewReader(a.in).ReadString('\n'); err != nil {
 		return time.Time{}, 0, badCall("check: no Enter was pressed: nothing recorded; or give --error")
 	}

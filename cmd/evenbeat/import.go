@@ -65,12 +65,23 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 	if err != nil {
 		return err
 	}
-	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		m := &incoming{clock: clock, zone: a.zone(clock), rows: all}
+	take := func(m *incoming) error {
 		for _, k := range kinds {
 			if err := m.take(k); err != nil {
 				return badCall("%s: %w: nothing was imported", name, err)
 			}
+		}
+		return nil
+	}
+	// A row that can't be taken is told before a book is made; the clock's zone, which
+	// times without an offset want, is only known with the book open.
+	if err := take(&incoming{zone: time.UTC, rows: all}); err != nil {
+		return err
+	}
+	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
+		m := &incoming{clock: clock, zone: a.zone(clock), rows: all}
+		if err := take(m); err != nil {
+			return err
 		}
 		n, err := m.keep(ctx, b)
 		if err != nil {

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -56,6 +57,10 @@ func (a *app) note(c *cobra.Command, o noteOptions) error {
 		return badCall("--turns goes with --kind adjusted, not %s", e.Kind)
 	}
 	if err := setErrors(&e, o.errors); err != nil {
+		return err
+	}
+	// A time that can't be read is told before a book is made.
+	if _, err := a.when("--at", o.at, time.UTC); err != nil {
 		return err
 	}
 	return a.keepEvent(c.Context(), e, o.at)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -14,7 +15,9 @@ import (
 
 type springOptions struct {
 	lengths    map[string]*string // by dimension
-	coils      string
+	counts     map[string]*string // by dimension, bare numbers
+	torque     string
+	stopTurns  float64
 	part       string
 	stock      string
 	monteCarlo int64
@@ -29,10 +32,17 @@ var springFlags = []struct{ name, what string }{
 	{"height", "height of the strip"},
 	{"inner", "inner diameter of the run-down coil, measured in the barrel"},
 	{"depth", "inside depth of the barrel, floor to cover"},
+	{"free", "diameter of the released spring, lying free"},
+}
+
+// countFlags are the counts that may be typed.
+var countFlags = []struct{ name, what string }{
+	{"coils", "coils, run down in the barrel"},
+	{"free-coils", "coils of the released spring, lying free"},
 }
 
 func newSpringCmd(a *app) *cobra.Command {
-	o := springOptions{lengths: map[string]*string{}}
+	o := springOptions{lengths: map[string]*string{}, counts: map[string]*string{}}
 	c := &cobra.Command{
 		Use:   "spring",
 		Short: "Does this mainspring fit this barrel?",
@@ -54,7 +64,11 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 	for _, x := range springFlags {
 		o.lengths[x.name] = f.String(x.name, "", x.what+", a `LEN`gth with its unit")
 	}
-	f.StringVar(&o.coils, "coils", "", "`N`umber of coils, run down in the barrel")
+	for _, x := range countFlags {
+		o.counts[x.name] = f.String(x.name, "", "`N`umber of "+x.what)
+	}
+	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound: 0.75±0.05`Nm`")
+	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork lets through, `N` (0: none)")
 	f.StringVar(&o.part, "part", "", "which `PART` of the record: barrel unless the plan was told otherwise")
 	f.StringVar(&o.stock, "stock", "", "rank the strips of this CSV `FILE`: name,thickness,height,length,quantity")
 	f.Int64Var(&o.monteCarlo, "monte-carlo", 0, "check the intervals with `N` draws (JCGM 101)")
@@ -67,6 +81,10 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 	if o.monteCarlo < 0 {
 		return badCall("--monte-carlo %d: must not be negative", o.monteCarlo)
 	}
+	if !(o.stopTurns >= 0 && o.stopTurns < 1000) {
+		return badCall("--stop-turns %g: must be a number of turns", o.stopTurns)
+	}
+	opt.StopTurns = o.stopTurns
 	given, err := a.givenDimensions(o)
 	if err != nil {
 		return err
@@ -122,12 +140,24 @@ func (a *app) givenDimensions(o springOptions) (map[string]analysis.Given, error
 		}
 		given[x.name] = analysis.GivenLength(l)
 	}
-	if o.coils != "" {
-		n, err := quantity.ParseCount(o.coils)
-		if err != nil {
-			return nil, badCall("--coils: %w", err)
+	for _, x := range countFlags {
+		text := *o.counts[x.name]
+		if text == "" {
+			continue
 		}
-		given["coils"] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
+		n, err := quantity.ParseCount(text)
+		if err != nil {
+			return nil, badCall("--%s: %w", x.name, err)
+		}
+		given[x.name] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
+	}
+	if o.torque != "" {
+		bare, ok := strings.CutSuffix(strings.ReplaceAll(o.torque, "·", ""), "Nm")
+		n, err := quantity.ParseCount(bare)
+		if !ok || err != nil {
+			return nil, badCall("--torque %q is no torque: write it like 0.75Nm or 0.75±0.05Nm", o.torque)
+		}
+		given["torque"] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
 	}
 	return given, nil
 }

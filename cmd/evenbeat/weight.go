@@ -1,0 +1,127 @@
+package main
+
+import (
+	"io"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/uncertainty"
+	"evenbeat/analysis/weight"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+type weightOptions struct {
+	drum, line, fall, mass string
+	parts                  int64
+	turnHours              float64
+}
+
+func newWeightCmd(a *app) *cobra.Command {
+	var o weightOptions
+	c := &cobra.Command{
+		Use:   "weight",
+		Short: "How long does a weight-driven clock go on its drum, line and fall?",
+		Long: `Reckon turns of the drum and hours of going from the drum, the line and the fall of the
+weight. How long the drum takes for a turn comes from the clock's train, or is given.
+
+A falling weight can crush and break: secure it before line, click or drum is touched,
+stay out from under it, and keep to local rules and trained practice.`,
+		Example: `  evenbeat weight --drum 52mm --line 1.6mm --fall 1.45m --parts 2 --turn-hours 12 --mass 5kg
+  evenbeat weight --clock Hall --drum 2in --line 1/16in --fall 4.5m`,
+		Args: cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			in, err := a.weightInput(o)
+			if err != nil {
+				return err
+			}
+			title := "The weight, from the values given"
+			if in.TurnHours == 0 || a.clock != "" {
+				err = a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+					title = clock.Name + ": the weight"
+					rec, err := b.Record(c.Context(), clock.ID)
+					if err != nil {
+						return err
+					}
+					f, err := analysis.Clock(rec, analysis.ClockOptions{})
+					if in.TurnHours == 0 {
+						in.TurnHours = f.BarrelTurnHours
+					}
+					return err
+				})
+				if err != nil {
+					return err
+				}
+			}
+			f, err := weight.Going(in)
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return writeJSON(a.out, f, true)
+			}
+			return writeWeight(a.out, title, f)
+		},
+	}
+	a.clockFlag(c)
+	f := c.Flags()
+	f.StringVar(&o.drum, "drum", "", "diameter of the drum, a `LEN`gth")
+	f.StringVar(&o.line, "line", "", "thickness of the line, a `LEN`gth")
+	f.StringVar(&o.fall, "fall", "", "how far the weight can go down, a `LEN`gth")
+	f.StringVar(&o.mass, "mass", "", "the weight's mass: 5`kg`")
+	f.Int64Var(&o.parts, "parts", 1, "parts of line that carry it, `N`: 2 with a pulley")
+	f.Float64Var(&o.turnHours, "turn-hours", 0, "hours for a turn of the drum, `H` (else from the clock's train)")
+	return c
+}
+
+func (a *app) weightInput(o weightOptions) (weight.Input, error) {
+	in := weight.Input{Parts: o.parts, TurnHours: o.turnHours}
+	if math.IsNaN(o.turnHours) || o.turnHours < 0 {
+		return in, badCall("--turn-hours %g: must be a number of hours", o.turnHours)
+	}
+	for _, x := range []struct {
+		name, text string
+		must       bool
+		to         **uncertainty.Quantity
+	}{{"drum", o.drum, true, &in.Drum}, {"line", o.line, false, &in.Line}, {"fall", o.fall, true, &in.Fall}} {
+		if x.text == "" {
+			if x.must {
+				return in, badCall("--%s: give it, a length with its unit", x.name)
+			}
+			continue
+		}
+		l, err := quantity.ParseLength(x.text, a.assume())
+		if err != nil {
+			return in, badCall("--%s: %w", x.name, err)
+		}
+		if l.Metres <= 0 {
+			return in, badCall("--%s %s: must be more than nothing", x.name, x.text)
+		}
+		q := analysis.StockLength(x.name, l, a.springOptions())
+		*x.to = &q
+	}
+	if o.mass != "" {
+		m, err := parseMass(o.mass)
+		if err != nil {
+			return in, badCall("--mass: %w", err)
+		}
+		in.Mass = &m
+	}
+	return in, nil
+}
+
+func writeWeight(w io.Writer, title string, f weight.Result) error {
+	r := &report{w: w}
+	r.head(title)
+	r.value("turns of the drum", &f.Turns, "")
+	r.value("going", f.GoingHours, "h")
+	r.value("torque at the drum", f.Torque, "N·m")
+	r.value("energy of the fall", f.Energy, "J")
+	r.list("Why", "-", f.Reasons)
+	r.list("Before you touch a weight", "!", f.Cautions)
+	r.interval()
+	return r.err
+}
