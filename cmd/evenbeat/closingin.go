@@ -41,15 +41,9 @@ const (
 func newClosingIn(a *app, clock string) *closingIn {
 	s := &closingIn{app: a, clock: clock, terminal: isTerminal(a.err) && a.getenv("TERM") != "dumb", nextMark: firstTrail}
 	if s.terminal {
-		s.printf("Listening to %s. Ctrl-C ends and sums up.\n", clock)
+		s.say("Listening to %s. Ctrl-C ends and sums up.\n", clock)
 	}
 	return s
-}
-
-func (s *closingIn) printf(format string, args ...any) {
-	if _, err := fmt.Fprintf(s.err, format, args...); err != nil {
-		s.log.Debug().Err(err).Msg("the terminal takes no more")
-	}
 }
 
 // beats draws what the beats so far say, once a second.
@@ -135,7 +129,7 @@ func (s *closingIn) draw(lines []string) {
 		b.WriteString(l + "\n")
 	}
 	s.drawn = len(lines)
-	s.printf("%s", b.String())
+	s.say("%s", b.String())
 }
 
 // width is how much of a line the terminal shows: a longer one would wrap, and the
@@ -151,7 +145,7 @@ func (s *closingIn) width() int {
 
 // fault tells of a fault, below what stands.
 func (s *closingIn) fault(f sessions.Fault) {
-	s.printf("  ! %s: %s\n", f.Kind, f.Text)
+	s.say("  ! %s: %s\n", f.Kind, f.Text)
 	s.end()
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 
 	"evenbeat/analysis"
@@ -87,5 +88,11 @@ func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, 
 	if err != nil {
 		return beat.Result{}, err
 	}
-	return analysis.Rate(clock, ses, b.Beats(ctx, ses.ID), analysis.RateOptions{})
+	n, err := b.BeatCount(ctx, ses.ID)
+	if err != nil {
+		return beat.Result{}, err
+	}
+	p := a.progress(fmt.Sprintf("reading session %d", ses.ID), n)
+	defer p.end()
+	return analysis.Rate(clock, ses, p.beats(b.Beats(ctx, ses.ID)), analysis.RateOptions{})
 }

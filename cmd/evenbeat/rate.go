@@ -94,7 +94,9 @@ func (a *app) rateOfFile(o rateOptions) (beat.Result, error) {
 	}
 	var f beat.Result
 	err := a.withInput(o.beats, func(in io.Reader) (err error) {
-		f, err = analysis.RateFile(in, analysis.RateOptions{BeatsPerHour: o.beatsPerHour, Train: o.train,
+		p := a.progress("reading "+o.beats, sizeOf(in))
+		defer p.end()
+		f, err = analysis.RateFile(counted{in, p}, analysis.RateOptions{BeatsPerHour: o.beatsPerHour, Train: o.train,
 			BeatsPerTooth: o.beatsPerTooth, HourArbor: o.hourArbor, CountRate: o.countRate, CountBits: o.countBits})
 		if _, few := errors.AsType[*beat.TooFewError](err); few {
 			return fmt.Errorf("%s: %w", o.beats, err)
