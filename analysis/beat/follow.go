@@ -42,6 +42,8 @@ type follower struct {
 	loose                             int64 // events no hold was found for
 	span                              int64 // ticks from first to last beat of each segment, summed
 	first, last                       int64
+	replaying                         bool // add is fed what a hold was found in
+	vain, skip                        int  // looks for a hold without success, events to let go by
 	fresh                             bool // no beat of this segment was numbered yet
 }
 
@@ -55,8 +57,15 @@ const (
 // add takes the next event, in ticks.
 func (f *follower) add(t int64) {
 	if !f.held {
+		if f.skip > 0 {
+			f.skip--
+			f.loose++
+			return
+		}
 		f.waiting = append(f.waiting, t)
-		f.tryHold(false)
+		if !f.replaying {
+			f.tryHold(false)
+		}
 		return
 	}
 	if f.pending {
@@ -184,7 +193,12 @@ func (f *follower) setGate() {
 func (f *follower) lose() {
 	f.held = false
 	f.spurious -= int64(len(f.waiting))
-	f.tryHold(false)
+	if f.fresh {
+		f.segments-- // not one beat of it was numbered
+	}
+	if !f.replaying {
+		f.tryHold(false)
+	}
 }
 
 // cut ends the segment because the ticks don't go on from the last event.
@@ -223,10 +237,17 @@ func (f *follower) tryHold(last bool) {
 			l, ok = findLock(f.waiting, 0, 0)
 		}
 		if ok {
-			f.hold(l)
-			return
+			before := len(f.waiting)
+			if f.hold(l); f.held || len(f.waiting) < before {
+				continue
+			}
 		}
 		drop := max(1, len(f.waiting)/3)
+		if f.vain++; f.vain > 3 {
+			// Noise: look ever more seldom, so that a file of it ends.
+			drop = len(f.waiting)
+			f.skip = firstEvents << min(f.vain-3, 6)
+		}
 		f.loose += int64(drop)
 		f.waiting = append(f.waiting[:0], f.waiting[drop:]...)
 	}
@@ -256,8 +277,11 @@ func (f *follower) hold(l lock) {
 	f.hits = math.MaxUint64
 	f.held, f.known, f.pending, f.fresh = true, true, false, true
 	f.segments++
+	f.vain = 0
 	f.grid.segment(float64(f.origin-f.first) * f.sec)
+	f.replaying = true
 	for _, t := range events {
 		f.add(t)
 	}
+	f.replaying = false
 }

@@ -77,7 +77,7 @@ func scan(t []float64, interval, near float64) float64 {
 }
 
 func peak(t []float64, low, high, step float64) float64 {
-	const most = 4000 // steps: what a run of 96 events can ask for, many times over
+	const most = 600 // steps: four times what 96 beats in a row ask for
 	n := int(min(max(1, (high-low)/step), most))
 	best, at := -1.0, (low+high)/2
 	for i := range n + 1 {
