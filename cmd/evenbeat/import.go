@@ -48,6 +48,9 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 	if what == "all" && !isJSON {
 		return badCall("--what all: CSV holds one kind of row: name it, or give a .json")
 	}
+	if what == "beats" && !isJSON {
+		return a.importBeats(ctx, name)
+	}
 	var all map[string][]row
 	err := a.withInput(name, func(in io.Reader) (err error) {
 		if isJSON {
@@ -79,7 +82,7 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		m := &incoming{clock: clock, zone: a.zone(clock), rows: all}
+		m := &incoming{clock: clock, zone: a.zone(clock), rows: all, start: a.now()}
 		if err := take(m); err != nil {
 			return err
 		}
@@ -192,6 +195,7 @@ type incoming struct {
 	rows     map[string][]row
 	readings []sessions.Reading
 	beats    []sessions.Beat
+	start    time.Time // of imported beats: the time of the import
 	checks   []sessions.Check
 	air      []sessions.Air
 	events   []sessions.Event

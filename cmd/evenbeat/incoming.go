@@ -12,10 +12,6 @@ import (
 	"evenbeat/sessions/book"
 )
 
-// importedRate is the rate of the made-up counter that imported beats carry:
-// nanoseconds, so that nothing of time_s is lost.
-const importedRate = 1e9
-
 // take reads and checks the rows of one kind.
 func (m *incoming) take(kind string) error {
 	one := map[string]func(row) error{
@@ -73,7 +69,7 @@ func (m *incoming) beat(r row) error {
 	if n := len(m.beats); n > 0 && ns < m.beats[n-1].HostMono {
 		return fmt.Errorf("row %d: time_s %g comes before the row above", r.line, t)
 	}
-	m.beats = append(m.beats, sessions.Beat{Count: uint64(ns), HostMono: ns, HostUTC: ns})
+	m.beats = append(m.beats, importedBeat(ns, m.start))
 	return nil
 }
 
@@ -158,16 +154,8 @@ func (m *incoming) keep(ctx context.Context, b *book.Book) (int, error) {
 		return 0, err
 	}
 	if len(m.beats) > 0 {
-		start := time.Unix(0, m.beats[0].HostUTC)
-		id, err := b.StartSession(ctx, sessions.Session{ClockID: m.clock.ID, Kind: sessions.SessionTime, Started: start,
-			Timing: sessions.Timing{CountRate: importedRate, CountBits: 64}})
-		if err != nil {
-			return 0, err
-		}
-		if err := b.AppendBeats(ctx, id, m.beats); err != nil {
-			return 0, err
-		}
-		if err := b.EndSession(ctx, id, time.Unix(0, m.beats[len(m.beats)-1].HostUTC)); err != nil {
+		one := func(yield func([]sessions.Beat, error) bool) { yield(m.beats, nil) }
+		if _, err := b.ImportBeats(ctx, importedSession(m.clock.ID, m.start), one); err != nil {
 			return 0, err
 		}
 	}

@@ -19,26 +19,34 @@ func (b *Book) StartSession(ctx context.Context, s sessions.Session) (int64, err
 	if err != nil {
 		return 0, err
 	}
-	if s.Kind != sessions.SessionMeasure && s.Kind != sessions.SessionTime {
-		return 0, inputError(b.path, "session of kind %q: must be %s or %s", s.Kind, sessions.SessionMeasure, sessions.SessionTime)
-	}
-	if err := b.finite("session", positive("count rate", s.Timing.CountRate), positive("count bits", float64(s.Timing.CountBits)),
-		positive("bound on the host's clock", s.Timing.HostMaxErrorS)); err != nil {
+	if err := b.checkSession(s); err != nil {
 		return 0, err
 	}
 	var id int64
 	err = b.write(ctx, "starting a session", func(tx *sql.Tx) error {
-		if err := b.must(ctx, tx, "clock", "clocks", s.ClockID); err != nil {
-			return err
-		}
-		id, err = insert(ctx, tx, `INSERT INTO sessions
-  (clock_id, kind, part, plan, port, profile, started_ns, count_rate, count_bits, host_synced, host_known, host_max_error_s)
-  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			s.ClockID, s.Kind, s.Part, s.Plan, s.Port, s.Profile, started, s.Timing.CountRate, s.Timing.CountBits,
-			s.Timing.HostSynced, s.Timing.HostKnown, s.Timing.HostMaxErrorS)
+		id, err = b.putSession(ctx, tx, s, started)
 		return err
 	})
 	return id, err
+}
+
+func (b *Book) checkSession(s sessions.Session) error {
+	if s.Kind != sessions.SessionMeasure && s.Kind != sessions.SessionTime {
+		return inputError(b.path, "session of kind %q: must be %s or %s", s.Kind, sessions.SessionMeasure, sessions.SessionTime)
+	}
+	return b.finite("session", positive("count rate", s.Timing.CountRate), positive("count bits", float64(s.Timing.CountBits)),
+		positive("bound on the host's clock", s.Timing.HostMaxErrorS))
+}
+
+func (b *Book) putSession(ctx context.Context, tx *sql.Tx, s sessions.Session, started int64) (int64, error) {
+	if err := b.must(ctx, tx, "clock", "clocks", s.ClockID); err != nil {
+		return 0, err
+	}
+	return insert(ctx, tx, `INSERT INTO sessions
+  (clock_id, kind, part, plan, port, profile, started_ns, count_rate, count_bits, host_synced, host_known, host_max_error_s)
+  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		s.ClockID, s.Kind, s.Part, s.Plan, s.Port, s.Profile, started, s.Timing.CountRate, s.Timing.CountBits,
+		s.Timing.HostSynced, s.Timing.HostKnown, s.Timing.HostMaxErrorS)
 }
 
 // EndSession records when the session ended. A session that has ended stays as it
