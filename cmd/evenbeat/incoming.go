@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
