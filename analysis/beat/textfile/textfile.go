@@ -121,11 +121,6 @@ func (d *Reader) lineError(why string) error {
 	return &LineError{Line: d.line + 1, Text: string(bytes.TrimRight(text, "\r")), Why: why}
 }
 
-const (
-	ones  = 0x0101010101010101
-	highs = 0x8080808080808080
-)
-
 // number turns the digits before the first other byte of eight, lowest first,
 // into their value. n is how many there are.
 //
