@@ -24,8 +24,11 @@ type Options struct {
 	Pins bool
 }
 
-// Port is a serial port that was opened and locked. Run must be called once, as it
-// is Run that closes it.
+// ErrPause is what deliver returns to have Run return, but leave the port open.
+var ErrPause = errors.New("paused")
+
+// Port is a serial port that was opened and locked. It is Run that closes it, so
+// that Run must be called; after a pause it may be called again.
 type Port struct {
 	name   string
 	o      Options
@@ -86,11 +89,16 @@ func (p *Port) Ask() {
 // of the host's clock are delivered as FaultClockStep.
 //
 // It returns nil when ctx ended, deliver's error if that failed, and an *Error of
-// kind Gone if the port went away for good.
+// kind Gone if the port went away for good. If deliver returned ErrPause, so does
+// Run, and the port stays open and locked: the system keeps what arrives, 4 kB of
+// it or so, until Run is called again.
 func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
 	r := runner{Port: p, deliver: deliver, buf: make([]byte, 4096)}
 	for {
 		err := r.read(ctx)
+		if errors.Is(err, ErrPause) {
+			return err
+		}
 		if cerr := p.dev.Close(); cerr != nil {
 			p.o.Log.Debug().Err(cerr).Msg("closing")
 		}
@@ -99,7 +107,11 @@ func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error
 			return err
 		}
 		away := p.o.Now()
-		if err := r.fault(away, devices.FaultUnplugged, lost.Error()); err != nil {
+		err = r.fault(away, devices.FaultUnplugged, lost.Error())
+		if errors.Is(err, ErrPause) {
+			err = nil // it isn't open any more: the pause must wait until it is
+		}
+		if err != nil {
 			return err
 		}
 		if !p.o.Reconnect {
@@ -111,6 +123,9 @@ func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error
 		back := p.o.Now()
 		text := "back after " + time.Duration(back.Mono-away.Mono).Round(time.Millisecond).String()
 		if err := r.fault(back, devices.FaultReplugged, text); err != nil {
+			if errors.Is(err, ErrPause) {
+				return err
+			}
 			return errors.Join(err, p.dev.Close())
 		}
 	}

@@ -99,7 +99,7 @@ func (r *runner) firstPins() error {
 	pins, err := r.dev.Pins()
 	if hasNoPins(err) {
 		r.noPins = true
-		r.o.Log.Warn().Msg("the port has no control lines to watch")
+		r.o.Log.Info().Msg("the port has no control lines to watch")
 		return nil
 	}
 	if err != nil {

