@@ -70,8 +70,6 @@ func (d *Reader) Next(counts []uint64, edges []int16) (n int, err error) {
 			if d.buf[d.end-1] == '\n' { // what is left makes no line it could read
 				return n, d.lineError("is too long")
 			}
-			d.fill()
-			continue
 		}
 		if err := d.fill(); err != nil {
 			return n, err
