@@ -274,3 +274,68 @@ func TestReadmeBlocks(t *testing.T) {
 		t.Errorf("got:\n%s\nwant:\n%s", got, want)
 	}
 }
+
+// The guide's map must be the checkout's: every path that it names is there, and
+// every room and table is named.
+func TestGuide(t *testing.T) {
+	top := moduleRoot(t)
+	text, err := os.ReadFile(filepath.Join(top, "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	guide := string(text)
+	rooms := 0
+	for _, m := range regexp.MustCompile("`((?:analysis|cmd|configs|devices|plots|sessions|testdata)(?:/[a-z0-9_.]+)*)`").FindAllStringSubmatch(guide, -1) {
+		name := strings.TrimSuffix(m[1], "/...")
+		if strings.Contains(name, "new") { // of a recipe
+			continue
+		}
+		if _, err := os.Stat(filepath.Join(top, filepath.FromSlash(name))); err != nil {
+			t.Errorf("the guide names %s: %v", m[1], err)
+		}
+	}
+	err = filepath.WalkDir(top, func(name string, d os.DirEntry, err error) error {
+		if err != nil || !d.IsDir() {
+			return err
+		}
+		if name != top && (strings.HasPrefix(d.Name(), ".") || d.Name() == "testdata") {
+			return filepath.SkipDir
+		}
+		sources, err := filepath.Glob(filepath.Join(name, "*.go"))
+		if err != nil || len(sources) == 0 {
+			return err
+		}
+		room, err := filepath.Rel(top, name)
+		if err != nil {
+			return err
+		}
+		rooms++
+		if !strings.Contains(guide, "`"+filepath.ToSlash(room)+"`") {
+			t.Errorf("the guide doesn't name %s", filepath.ToSlash(room))
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	scripts, err := filepath.Glob(filepath.Join(top, "sessions", "book", "migrations", "*.sql"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	tables := 0
+	for _, script := range scripts {
+		sql, err := os.ReadFile(script)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range regexp.MustCompile(`CREATE TABLE (\w+)`).FindAllStringSubmatch(string(sql), -1) {
+			tables++
+			if !strings.Contains(guide, "| `"+m[1]+"` |") {
+				t.Errorf("the guide doesn't tell of the table %s", m[1])
+			}
+		}
+	}
+	if rooms < 10 || tables < 10 {
+		t.Errorf("only %d rooms and %d tables were looked for", rooms, tables)
+	}
+}
