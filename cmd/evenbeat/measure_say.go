@@ -30,11 +30,12 @@ func (m *measuring) greet(clock, part string) {
 	for _, c := range m.plan.Cautions {
 		r.list("", "!", []string{c})
 	}
-	if m.source != nil {
-		r.printf("\n%s\n", keyHelp)
+	instrument := m.source != nil || m.seek != nil
+	if instrument {
+		r.printf("%s\n", keyHelp)
 	}
 	ask, _ := m.progress.Next()
-	if ask.ZeroFirst && m.source != nil {
+	if ask.ZeroFirst && instrument {
 		r.say("First close the jaws and send, for the zero; or go straight on.")
 	}
 	m.ask(ask, true)
