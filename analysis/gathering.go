@@ -122,8 +122,9 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	switch kind := jaws(name); {
 	case out.stated > 0: // what was stated covers the instrument and its display
 		out.Limit, out.Step = 0, 0
-	case kind == "count", kind == "teeth", byHand && kind == "long":
-		// A profile's limit is for its jaws: a strip along a rule and a count have none.
+	case kind == "count", kind == "teeth", kind == "long":
+		// A profile's limit is for its jaws: a strip along a rule, whatever sent its
+		// length, and a count have none.
 		out.Limit, out.Step = g.assumed(name, readings[0].Value), 0
 	case out.Limit == 0:
 		out.Limit = g.assumed(name, readings[0].Value)
