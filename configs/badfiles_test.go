@@ -27,6 +27,7 @@ func TestBadFiles(t *testing.T) {
 		{"infinite", "spring:\n  fill_low: .inf\n", `FILE:2: spring.fill_low: ".inf" is no number: write it like 0.5`},
 		{"number for text", "zone: 12\n", "FILE:1: zone: 12 is no text: put it in quotes"},
 		{"true for text", "units: true\n", "FILE:1: units: true is no text: put it in quotes"},
+		{"text for true", "keep_raw: yes please\n", `FILE:1: keep_raw: "yes please" must be true or false`},
 		{"list for text", "units: [mm]\n", "FILE:1: units must be one value, not several"},
 		{"no value", "units:\n", "FILE:1: units has no value: give it one, or leave the line out"},
 		{"group without keys", "spring:\n", "FILE:1: spring has no value: give it one, or leave the line out"},

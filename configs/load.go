@@ -107,8 +107,15 @@ func (l *Loaded) gather(file read, env environ, flags map[string]string) (map[st
 
 // typed reads a text as the kind of value that the key has.
 func typed(k key, text string) (any, error) {
-	if _, ok := k.def.(string); ok {
+	switch k.def.(type) {
+	case string:
 		return text, nil
+	case bool:
+		switch text {
+		case "true", "false":
+			return text == "true", nil
+		}
+		return nil, fmt.Errorf("%s: %q must be true or false", k.name, text)
 	}
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil {

@@ -19,6 +19,7 @@ import (
 // Settings is what is in force. Units are those that the fields' names give.
 type Settings struct {
 	Book     string   `mapstructure:"book"`
+	KeepRaw  bool     `mapstructure:"keep_raw"`
 	Units    string   `mapstructure:"units"`
 	Zone     string   `mapstructure:"zone"`
 	Log      Log      `mapstructure:"log"`
@@ -85,7 +86,7 @@ type Pendulum struct {
 // A key is one setting: its default, its range, and what it means.
 type key struct {
 	name      string
-	def       any // string or float64; nil for a number that need not be given
+	def       any // string, bool or float64; nil for a number that need not be given
 	low, high float64
 	unit      string
 	choices   []string // for text: what it may be; "" among them stands for not given
@@ -98,6 +99,7 @@ type key struct {
 func keys() []key {
 	return []key{
 		{name: "book", def: "", meaning: "file that holds the record; from a settings file, relative to that file"},
+		{name: "keep_raw", def: false, meaning: "true: the bytes of every measuring and timing session are kept too, in a folder beside the book, so that replay can play them"},
 		{name: "units", def: "", choices: []string{"", "mm", "in", "both"}, meaning: "units of lengths as written; mm or in is also taken for lengths typed without a unit"},
 		{name: "zone", def: "", meaning: "zone for times without an offset, like Europe/Paris; empty: the system's"},
 		{name: "log.level", def: "warn", choices: []string{"trace", "debug", "info", "warn", "error", "disabled"}, meaning: "what is logged to standard error"},

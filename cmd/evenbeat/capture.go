@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"strconv"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -111,85 +110,5 @@ func (a *app) announce(name string) error {
 		return writeJSON(a.out, map[string]string{"port": name}, false)
 	}
 	_, err := fmt.Fprintln(a.out, name)
-	return err
-}
-
-func newPortsWatchCmd(a *app) *cobra.Command {
-	var profile, span string
-	c := &cobra.Command{
-		Use:     "watch PORT",
-		Short:   "Show what arrives, and what it means under a profile",
-		Example: `  evenbeat ports watch /dev/ttyUSB0 --profile caliper`,
-		Args:    cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error {
-			ctx := c.Context()
-			if span != "" {
-				d, err := quantity.ParseSpan(span)
-				if err != nil {
-					return badCall("--for: %w", err)
-				}
-				var stop context.CancelFunc
-				ctx, stop = context.WithTimeout(ctx, d)
-				defer stop()
-			}
-			return a.watch(ctx, args[0], profile)
-		},
-	}
-	c.Flags().StringVar(&profile, "profile", "caliper", "read the bytes as this `PROFILE` says")
-	c.Flags().StringVar(&span, "for", "", "watch for this `SPAN` (else until Ctrl-C)")
-	return c
-}
-
-// watched is one thing that arrived.
-type watched struct {
-	Time  string   `json:"time"`
-	Text  string   `json:"text,omitempty"`
-	Value *float64 `json:"value_m,omitempty"`
-	Count *uint64  `json:"count,omitempty"`
-	Fault string   `json:"fault,omitempty"`
-}
-
-func (a *app) watch(ctx context.Context, name, profile string) error {
-	ins, err := a.instrument(profile)
-	if err != nil {
-		return err
-	}
-	p, err := a.openPort(name, ins, ins.profile.Format == "edge-beats")
-	if err != nil {
-		return err
-	}
-	a.say("Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.profile.Name)
-	return listen(ctx, p, ins.decoder, func(said []devices.Said) error {
-		for _, s := range said {
-			if err := a.showSaid(s); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-func (a *app) showSaid(s devices.Said) error {
-	line := watched{Time: utcTime(s.At).Format(time.RFC3339Nano), Text: s.Text, Fault: string(s.Fault)}
-	meaning := ""
-	switch s.Kind {
-	case devices.KindReading:
-		line.Value = &s.Reading.Value
-		meaning = a.units().Size(s.Reading.Value, 3)
-		if s.Reading.Dim != devices.DimLength {
-			line.Value, meaning = nil, fmt.Sprintf("%g (SI)", s.Reading.Value)
-		}
-	case devices.KindBeat:
-		line.Count = &s.Beat.Count
-		meaning = fmt.Sprintf("beat, count %d", s.Beat.Count)
-	case devices.KindAir:
-		meaning = "air"
-	case devices.KindFault:
-		meaning = "fault: " + line.Fault
-	}
-	if a.asJSON {
-		return writeJSON(a.out, line, false)
-	}
-	_, err := io.WriteString(a.out, fmt.Sprintf("%s  %-24q %s\n", utcTime(s.At).Format("15:04:05.000"), s.Text, meaning))
 	return err
 }

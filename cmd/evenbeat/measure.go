@@ -68,11 +68,13 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 			}
 		}
 	default:
-		profile := o.profile
-		if profile == "" {
-			profile = "caliper"
+		if o.profile == "" {
+			if m.seek, err = a.seek(o.port, "caliper", false, lengths); err != nil {
+				return err
+			}
+			break
 		}
-		if m.ins, err = a.instrument(profile); err != nil {
+		if m.ins, err = a.instrument(o.profile); err != nil {
 			return err
 		}
 		opened, err := a.openPort(o.port, m.ins, false)
@@ -92,7 +94,8 @@ type measuring struct {
 	progress *plan.Progress
 	ins      instrument
 	port     string
-	source   source // nil when readings are typed
+	source   source  // nil when readings are typed
+	seek     *seeker // nil when the instrument is known; finds it and its source
 	now      func() devices.Stamp
 
 	kept, doubtful, refused int
@@ -103,13 +106,19 @@ func (m *measuring) run(ctx context.Context, b *book.Book, clock sessions.Clock)
 	if part == "" {
 		part = m.plan.Part
 	}
+	m.greet(clock.Name, part)
+	if m.seek != nil {
+		if found, err := m.find(ctx); !found || err != nil {
+			return err
+		}
+	}
 	ses := sessions.Session{ClockID: clock.ID, Kind: sessions.SessionMeasure, Part: part, Plan: m.plan.Name,
 		Port: m.port, Profile: m.ins.profile.Name, Started: utcTime(m.now())}
 	var err error
 	if ses.ID, err = b.StartSession(ctx, ses); err != nil {
 		return err
 	}
-	m.greet(clock.Name, part)
+	m.source = m.keepRaw(m.source, ses)
 
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
@@ -146,6 +155,19 @@ func (m *measuring) run(ctx context.Context, b *book.Book, clock sessions.Clock)
 		return badCall("%d of the typed lines could not be taken; the rest is kept", m.refused)
 	}
 	return err
+}
+
+// find waits for the instrument to speak; false if the session ended before.
+func (m *measuring) find(ctx context.Context) (bool, error) {
+	h, ins, err := m.seek.find(ctx)
+	if err != nil || h == nil || ctx.Err() != nil {
+		if err == nil {
+			m.app.say("Nothing was heard that could be understood; nothing was kept.\n")
+		}
+		return false, err
+	}
+	m.ins, m.port, m.source = ins, h.Port, h
+	return true, nil
 }
 
 // listen hands what the instrument says to the recorder.

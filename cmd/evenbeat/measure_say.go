@@ -27,9 +27,8 @@ type readingLine struct {
 func (m *measuring) greet(clock, part string) {
 	r := &report{w: m.err}
 	r.printf("%s, %s: %s.\n", clock, part, m.plan.Title)
-	for _, c := range m.plan.Cautions {
-		r.list("", "!", []string{c})
-	}
+	r.list("Mind", "!", m.plan.Cautions)
+	r.printf("\n")
 	instrument := m.source != nil || m.seek != nil
 	if instrument {
 		r.printf("%s\n", keyHelp)
@@ -119,7 +118,7 @@ func (m *measuring) sumUp(k recorder.Ack) error {
 		return nil
 	}
 	r := &report{w: m.err}
-	r.printf("%d readings kept", m.kept)
+	r.printf("%d %s kept", m.kept, plural(int64(m.kept), "reading", "readings"))
 	if m.doubtful > 0 {
 		r.printf(", %d of them doubtful", m.doubtful)
 	}

@@ -40,7 +40,7 @@ are told as they close in; Ctrl-C, or the end of --for, ends the session and sum
 	a.clockFlag(c)
 	f := c.Flags()
 	f.StringVar(&o.port, "port", "", "the serial `PORT` of the sensor, or auto")
-	f.StringVar(&o.profile, "profile", "beat-counter", "the sensor's `PROFILE` (see evenbeat ports profiles)")
+	f.StringVar(&o.profile, "profile", "", "the sensor's `PROFILE` (see evenbeat ports profiles; without it the sensor is recognised)")
 	f.StringVar(&o.span, "for", "", "listen for this `SPAN`: 10m, 12h, 7d (else until Ctrl-C)")
 	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts a second, `HZ` (the profile's)")
 	f.IntVar(&o.countBits, "count-bits", 0, "the width of its counter: `16|24|32|64` (the profile's)")
@@ -64,18 +64,17 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		defer stop()
 	}
 	t := &timing{app: a, now: port.HostClock()}
-	var err error
-	if t.ins, err = a.sensor(o); err != nil {
+	if err := t.open(o); err != nil {
 		return err
 	}
-	p, err := a.openPort(o.port, t.ins, t.ins.profile.Format == "edge-beats")
-	if err != nil {
-		return err
-	}
-	t.port, t.source = p.Name(), p
 	known, synced, bound := hostDiscipline()
 	t.host = sessions.Timing{HostKnown: known, HostSynced: synced, HostMaxErrorS: bound}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
+		if t.seek != nil {
+			if err := t.find(ctx, o); err != nil {
+				return err
+			}
+		}
 		// What was recorded is summed up although ctx has ended.
 		f, err := t.run(ctx, b, clock)
 		if err != nil {
@@ -86,6 +85,44 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		}
 		return writeRate(a.out, clock.Name+": the beat", f)
 	})
+}
+
+// open opens the port of a sensor whose profile is named, else begins a search.
+func (t *timing) open(o timeOptions) (err error) {
+	if o.profile == "" {
+		o.profile = "beat-counter"
+		if _, err := t.sensor(o); err != nil {
+			return err
+		}
+		t.seek, err = t.app.seek(o.port, o.profile, false, beats)
+		return err
+	}
+	if t.ins, err = t.sensor(o); err != nil {
+		return err
+	}
+	p, err := t.openPort(o.port, t.ins, t.ins.profile.Format == "edge-beats")
+	if err != nil {
+		return err
+	}
+	t.port, t.source = p.Name(), p
+	return nil
+}
+
+// find waits for the sensor to speak. What it hears meanwhile is not lost.
+func (t *timing) find(ctx context.Context, o timeOptions) error {
+	h, ins, err := t.seek.find(ctx)
+	if err != nil {
+		return err
+	}
+	if h == nil {
+		return &beat.TooFewError{}
+	}
+	o.profile = ins.profile.Name
+	if t.ins, err = t.sensor(o); err != nil {
+		return err
+	}
+	t.port, t.source = h.Port, h
+	return nil
 }
 
 // sensor makes a beat sensor's profile ready, with the counter as the flags say.
@@ -119,6 +156,7 @@ type timing struct {
 	ins    instrument
 	port   string
 	source source
+	seek   *seeker // nil when the sensor is known; finds it and its source
 	now    func() devices.Stamp
 	host   sessions.Timing // what is known of the host's clock
 }
@@ -133,6 +171,7 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 	if ses.ID, err = b.StartSession(keep, ses); err != nil {
 		return beat.Result{}, err
 	}
+	t.source = t.keepRaw(t.source, ses)
 	live, err := analysis.NewRater(clock, ses, analysis.RateOptions{})
 	if err != nil {
 		return beat.Result{}, err

@@ -39,6 +39,7 @@ type Candidate struct {
 type Finding struct {
 	State      State
 	Candidates []Candidate
+	Heard      []byte // the latest bytes, some 60 of them
 }
 
 const (
@@ -87,6 +88,24 @@ func (r *Recogniser) Add(c devices.Chunk) {
 
 // Finding says what fits so far.
 func (r *Recogniser) Finding() Finding {
+	f := r.fits()
+	f.Heard = r.latest()
+	return f
+}
+
+// latest returns some of the latest bytes, whole chunks if they are short.
+func (r *Recogniser) latest() (b []byte) {
+	const most = 60
+	for _, c := range slices.Backward(r.chunks) {
+		if len(b)+len(c.Bytes) > most && len(b) > 0 {
+			break
+		}
+		b = append(slices.Clone(c.Bytes[:min(len(c.Bytes), most)]), b...)
+	}
+	return b
+}
+
+func (r *Recogniser) fits() Finding {
 	for _, rank := range ranks() {
 		var fits []Candidate
 		for _, line := range r.lines() {
@@ -103,13 +122,13 @@ func (r *Recogniser) Finding() Finding {
 		fits = slices.DeleteFunc(fits, func(c Candidate) bool { return c.Bits < fits[0].Bits-enough })
 		switch {
 		case len(fits) == 1:
-			return Finding{Found, fits}
+			return Finding{State: Found, Candidates: fits}
 		case len(fits) > 1:
-			return Finding{Between, fits}
+			return Finding{State: Between, Candidates: fits}
 		}
 	}
 	if c, ok := r.likely(); ok {
-		return Finding{Found, []Candidate{c}}
+		return Finding{State: Found, Candidates: []Candidate{c}}
 	}
 	if r.bytes >= plenty || r.garbled() {
 		return Finding{State: Noise}

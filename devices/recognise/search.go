@@ -21,7 +21,7 @@ type Line interface {
 // Search finds out what speaks at a port, or at which of several an instrument
 // speaks. While all that comes is noise it opens the port anew at other settings.
 type Search struct {
-	// Open opens a port.
+	// Open opens a port. All it opens must be stamped by one clock.
 	Open func(name string, s port.Settings) (Line, error)
 	// Settings are tried in this order, over and over; the first is of the
 	// instrument that is expected.
@@ -179,7 +179,6 @@ func (l *listener) unsure() *Heard {
 func (s *Search) First(ctx context.Context, lines []Line, skip func(error)) (*Heard, error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	// A port that is still to be listened to must not be closed when the others are.
 	type end struct {
 		h   *Heard
 		err error

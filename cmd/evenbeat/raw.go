@@ -1,0 +1,77 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"evenbeat/devices"
+	"evenbeat/devices/capture"
+	"evenbeat/sessions"
+)
+
+// rawSource keeps what a source delivers as a capture, beside delivering it.
+type rawSource struct {
+	*app
+	source
+	file string
+	head string
+}
+
+// keepRaw has a session's bytes kept in a folder beside the book, if the settings
+// say so: a decoder that is mended later can then read them again.
+func (a *app) keepRaw(src source, ses sessions.Session) source {
+	if src == nil || !a.loaded.Settings.KeepRaw {
+		return src
+	}
+	return &rawSource{a, src, rawFile(a.loaded.Settings.Book, ses.ID),
+		fmt.Sprintf("session %d, port %s, profile %s", ses.ID, ses.Port, ses.Profile)}
+}
+
+// rawFile names the capture of a session: book.raw/session-7.capture for book.db.
+func rawFile(book string, session int64) string {
+	folder := strings.TrimSuffix(book, filepath.Ext(book)) + ".raw"
+	return filepath.Join(folder, fmt.Sprintf("session-%d.capture", session))
+}
+
+// Run delivers what the source does. That the bytes can't be kept is told, and ends
+// nothing: the readings are worth more, and go to the book.
+func (r *rawSource) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
+	w, shut, err := r.begin()
+	if err != nil {
+		r.say("  ! raw bytes are not kept: %v\n", err)
+		return r.source.Run(ctx, deliver)
+	}
+	var lost error
+	err = r.source.Run(ctx, func(c devices.Chunk) error {
+		if lost == nil {
+			if lost = errors.Join(w.Write(c), w.Flush()); lost != nil {
+				r.say("  ! raw bytes are kept no longer: %v\n", lost)
+			}
+		}
+		return deliver(c)
+	})
+	if cerr := shut(); cerr != nil && lost == nil {
+		r.say("  ! raw bytes may not all be kept: %v\n", cerr)
+	}
+	return err
+}
+
+func (r *rawSource) begin() (*capture.Writer, func() error, error) {
+	if err := os.MkdirAll(filepath.Dir(r.file), 0o755); err != nil {
+		return nil, nil, err
+	}
+	// An earlier recording is never written over.
+	f, err := os.OpenFile(r.file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return nil, nil, err
+	}
+	w := capture.NewWriter(f)
+	if err := w.Remark(r.head); err != nil {
+		return nil, nil, errors.Join(err, f.Close())
+	}
+	return w, f.Close, nil
+}
