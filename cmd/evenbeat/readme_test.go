@@ -196,7 +196,7 @@ func TestReadmeCalls(t *testing.T) {
 	looked := 0
 	blocks(string(text), func(sort, body string, _, _ []string) string {
 		for line := range strings.Lines(body) {
-			call, ok := strings.CutPrefix(line, "evenbeat ")
+			call, ok := strings.CutPrefix(strings.TrimSpace(line), "evenbeat ")
 			if sort != "sh" || !ok {
 				continue
 			}
