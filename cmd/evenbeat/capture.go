@@ -98,6 +98,13 @@ begins when a program opens that port.`,
 				}
 				play.Speed = x
 			}
+			if args[0] != "-" {
+				// The instrument waits until a port is opened: a file that can't be
+				// played is told before.
+				if err := a.withInput(args[0], playable); err != nil {
+					return err
+				}
+			}
 			return a.withInput(args[0], func(in io.Reader) error { return play.Run(c.Context(), in) })
 		},
 	}
@@ -111,4 +118,16 @@ func (a *app) announce(name string) error {
 	}
 	_, err := fmt.Fprintln(a.out, name)
 	return err
+}
+
+// playable reads a capture to its end, or to what makes it none.
+func playable(in io.Reader) error {
+	r := capture.NewReader(in)
+	for {
+		if _, err := r.Next(); err == io.EOF {
+			return nil
+		} else if err != nil {
+			return asCall(err)
+		}
+	}
 }
