@@ -14,13 +14,20 @@ const (
 	history   = 2 * thinAbove
 	blockLen  = 512
 	octaves   = 6 // factors 1, 2, 4 … thinAbove
+
+	// The kind of noise is told by all points of the first allBlocks blocks of a
+	// stage (16384 points give the autocorrelation to 0.008, and neighbouring kinds
+	// lie 0.16 apart or more), then by one block in oneIn.
+	allBlocks = 32
+	oneIn     = 8
 )
 
 // Stream reckons overlapping Allan deviations at octave averaging times of a
 // series of phases that comes point by point, in memory that grows only with the
 // logarithm of its length (about 5 kB an octave).
 //
-// Up to m = 32 every term counts; above, every m/32-th.
+// Up to m = 32 every term counts; above, every m/32-th. Of a long series the kind
+// of noise is told by an eighth of the points.
 type Stream struct {
 	interval float64
 	points   int64 // with gaps
@@ -40,18 +47,29 @@ func NewStream(interval float64) (*Stream, error) {
 // Add takes the next phase, in seconds: the time by which the beat came late or
 // early against an even one (the sign doesn't matter, nor does a steady rate).
 // NaN, or an infinity, is a beat that was missed.
-func (s *Stream) Add(phase float64) {
+func (s *Stream) Add(phase float64) { s.AddAll([]float64{phase}, 0) }
+
+// AddAll takes the next phases, in seconds, each with shift added. See Add.
+func (s *Stream) AddAll(phases []float64, shift float64) {
 	first := s.stages[0]
-	if first.n == len(first.buf) {
-		s.turn(0)
+	s.points += int64(len(phases))
+	for len(phases) > 0 {
+		if first.n == len(first.buf) {
+			s.turn(0)
+		}
+		room := first.buf[first.n:]
+		n := min(len(phases), len(room))
+		for i, v := range phases[:n] {
+			v += shift
+			if v-v != 0 {
+				v = math.NaN()
+				s.gaps++
+			}
+			room[i] = v
+		}
+		first.n += n
+		phases = phases[n:]
 	}
-	if phase-phase != 0 {
-		phase = math.NaN()
-		s.gaps++
-	}
-	first.buf[first.n] = phase
-	first.n++
-	s.points++
 }
 
 // turn sums what stage j holds, hands every second point to the next stage and
@@ -73,15 +91,24 @@ func (s *Stream) sum(j int) {
 		s.stages = append(s.stages, &stage{})
 	}
 	next := s.stages[j+1]
-	for ; st.handed < st.n; st.handed++ {
-		if st.even = !st.even; !st.even {
+	for st.handed < st.n {
+		if st.odd {
+			st.handed++
+			st.odd = false
 			continue
 		}
 		if next.n == len(next.buf) {
 			s.turn(j + 1)
 		}
-		next.buf[next.n] = st.buf[st.handed]
-		next.n++
+		from, to := st.buf[st.handed:st.n], next.buf[next.n:]
+		n := min((len(from)+1)/2, len(to))
+		to = to[:n]
+		for i := range to {
+			to[i] = from[2*i]
+		}
+		next.n += n
+		st.handed += 2*n - 1
+		st.odd = true
 	}
 }
 
@@ -137,11 +164,12 @@ type stage struct {
 	n      int  // points in buf
 	done   int  // of them, those summed
 	handed int  // of them, those offered to the next stage
-	even   bool // whether the one offered last was taken
+	odd    bool // the next to be offered is one to leave out
 	sums   [octaves]float64
 	terms  [octaves]int64
 
-	lag lagSums
+	blocks int64 // summed and gone
+	lag    lagSums
 }
 
 func (st *stage) sum(all bool) {
@@ -159,7 +187,9 @@ func (st *stage) sum(all bool) {
 		st.sums[level] += sum
 		st.terms[level] += n
 	}
-	st.sumLags()
+	if st.blocks < allBlocks || st.blocks%oneIn == 0 {
+		st.sumLags()
+	}
 	st.done = st.n
 }
 
@@ -167,39 +197,64 @@ func (st *stage) sum(all bool) {
 func (st *stage) makeRoom() {
 	copy(st.buf[:history], st.buf[st.n-history:st.n])
 	st.n, st.done, st.handed = history, history, history
+	st.blocks++
 }
 
 // squares returns the sum of (x[i+2m] − 2x[i+m] + x[i])² and how many terms it
-// has; terms with a gap are left out. Four sums side by side, because one sum
-// alone waits for its own last addition.
-func squares(x []float64, m int) (float64, int64) {
+// has; terms with a gap are left out.
+func squares(x []float64, m int) (sum float64, terms int64) {
 	n := len(x) - 2*m
-	a, b, c := x[:n], x[m:m+n], x[2*m:2*m+n]
-	var s0, s1, s2, s3 float64
+	const run = 32 // terms that a gap makes to be looked at one by one
 	i := 0
-	for ; i+4 <= n; i += 4 {
-		a, b, c := a[i:i+4:i+4], b[i:i+4:i+4], c[i:i+4:i+4]
-		d0 := c[0] - 2*b[0] + a[0]
-		d1 := c[1] - 2*b[1] + a[1]
-		d2 := c[2] - 2*b[2] + a[2]
-		d3 := c[3] - 2*b[3] + a[3]
+	for ; i+run <= n; i += run {
+		if v := squaresOf(x[i:i+run], x[i+m:i+m+run], x[i+2*m:i+2*m+run]); v == v {
+			sum += v
+			terms += run
+			continue
+		}
+		v, k := squaresWhole(x[i:i+run+2*m], m)
+		sum += v
+		terms += k
+	}
+	if i < n {
+		v, k := squaresWhole(x[i:], m)
+		sum += v
+		terms += k
+	}
+	return sum, terms
+}
+
+// squaresOf takes a multiple of eight terms without a gap; with one the sum is
+// NaN. Four sums side by side, because one alone waits for its own last addition.
+func squaresOf(a, b, c []float64) float64 {
+	var s0, s1, s2, s3 float64
+	for len(a) >= 8 && len(b) >= 8 && len(c) >= 8 {
+		p, q, r := (*[8]float64)(a), (*[8]float64)(b), (*[8]float64)(c)
+		d0 := r[0] - 2*q[0] + p[0]
+		d1 := r[1] - 2*q[1] + p[1]
+		d2 := r[2] - 2*q[2] + p[2]
+		d3 := r[3] - 2*q[3] + p[3]
 		s0 += d0 * d0
 		s1 += d1 * d1
 		s2 += d2 * d2
 		s3 += d3 * d3
+		d0 = r[4] - 2*q[4] + p[4]
+		d1 = r[5] - 2*q[5] + p[5]
+		d2 = r[6] - 2*q[6] + p[6]
+		d3 = r[7] - 2*q[7] + p[7]
+		s0 += d0 * d0
+		s1 += d1 * d1
+		s2 += d2 * d2
+		s3 += d3 * d3
+		a, b, c = a[8:], b[8:], c[8:]
 	}
-	for ; i < n; i++ {
-		d := c[i] - 2*b[i] + a[i]
-		s0 += d * d
-	}
-	if sum := s0 + s1 + s2 + s3; !math.IsNaN(sum) {
-		return sum, int64(n)
-	}
-	// There is a gap in the block: once more, looking at each term.
-	var sum float64
-	var terms int64
-	for i := range n {
-		if d := c[i] - 2*b[i] + a[i]; !math.IsNaN(d) {
+	return s0 + s1 + s2 + s3
+}
+
+// squaresWhole takes the terms without a gap.
+func squaresWhole(x []float64, m int) (sum float64, terms int64) {
+	for i := range len(x) - 2*m {
+		if d := x[i+2*m] - 2*x[i+m] + x[i]; d == d {
 			sum += d * d
 			terms++
 		}

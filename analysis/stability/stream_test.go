@@ -3,6 +3,7 @@ package stability
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -154,16 +155,23 @@ func TestStreamInfinity(t *testing.T) {
 }
 
 func BenchmarkStream(b *testing.B) {
-	x := phases(3, 1<<16, 0)
-	b.ReportAllocs()
-	for b.Loop() {
-		s, _ := NewStream(1)
-		for _, v := range x {
-			s.Add(v)
-		}
-		if len(s.Rows()) != 15 {
-			b.Fatal("rows")
-		}
+	for _, c := range []struct {
+		name string
+		gap  int
+	}{{"whole", 0}, {"two in a thousand missed", 500}} {
+		x := phases(3, 1<<18, c.gap)
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				s, _ := NewStream(1)
+				for run := range slices.Chunk(x, 1024) {
+					s.AddAll(run, 0)
+				}
+				if len(s.Rows()) != 17 {
+					b.Fatal("rows")
+				}
+			}
+			b.ReportMetric(float64(len(x))*float64(b.N)/b.Elapsed().Seconds(), "beats/s")
+		})
 	}
-	b.ReportMetric(float64(len(x))*float64(b.N)/b.Elapsed().Seconds(), "beats/s")
 }
