@@ -1,6 +1,7 @@
 package recognise
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -51,6 +52,8 @@ func (e *UnwantedError) CallersFault() bool { return true }
 // all speeds without parity, and then the slower ones with 8 bits and a parity, as
 // a port set to 8 bits without one hears 7 bits with any parity as they are.
 func Ways(expected port.Settings) []port.Settings {
+	expected.Baud, expected.DataBits = cmp.Or(expected.Baud, 9600), cmp.Or(expected.DataBits, 8)
+	expected.Parity, expected.StopBits = cmp.Or(expected.Parity, "none"), cmp.Or(expected.StopBits, 1)
 	ways := []port.Settings{expected}
 	add := func(baud int, parity string) {
 		s := expected
