@@ -143,7 +143,7 @@ func TestARateOverADay(t *testing.T) {
 				if f.Rate.Low95 <= d.clock.Rate && d.clock.Rate <= f.Rate.High95 {
 					inside++
 				}
-				last, width = f.Beats, (f.Rate.High95 - f.Rate.Low95) / 2
+				last, width = f.Beats, (f.Rate.High95-f.Rate.Low95)/2
 			}
 			if inside < seeds-1 {
 				t.Errorf("%d of %d intervals hold the truth, want %d", inside, seeds, seeds-1)
