@@ -335,3 +335,45 @@ func TestLogTellsEachByte(t *testing.T) {
 type writerFunc func([]byte)
 
 func (f writerFunc) Write(b []byte) (int, error) { f(b); return len(b), nil }
+
+// While Run is paused the port stays open and locked, and what arrives is kept.
+func TestPause(t *testing.T) {
+	i := plugIn(t)
+	p, err := Open(i.name, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	write := func(s string) {
+		if _, err := i.master.WriteString(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got := ""
+	until := func(want string, end func() error) error {
+		return p.Run(t.Context(), func(c devices.Chunk) error {
+			if got += string(c.Bytes); got == want {
+				return end()
+			}
+			return nil
+		})
+	}
+	write("63.48mm\r\n")
+	if err := until("63.48mm\r\n", func() error { return ErrPause }); !errors.Is(err, ErrPause) {
+		t.Fatalf("got %v, want it paused", err)
+	}
+	write("63.51mm\r\n")
+	if _, err := Open(i.name, Options{}); err == nil {
+		t.Error("another could open the port during the pause")
+	}
+	done := errors.New("done")
+	if err := until("63.48mm\r\n63.51mm\r\n", func() error { return done }); !errors.Is(err, done) {
+		t.Fatalf("got %v, want what came during the pause", err)
+	}
+	p, err = Open(i.name, Options{})
+	if err != nil {
+		t.Fatalf("after the end: %v", err)
+	}
+	if err := p.dev.Close(); err != nil {
+		t.Error(err)
+	}
+}
