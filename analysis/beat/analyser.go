@@ -71,6 +71,7 @@ type Analyser struct {
 	grid     grid
 	sums     *sums
 	edges    edges
+	ticks    []int64 // of the events being taken
 	events   int64
 	restarts int64
 	closed   bool
@@ -145,6 +146,34 @@ func (a *Analyser) Add(beats []sessions.Beat) {
 			a.cut()
 		}
 		a.take(ticks, b.Edge)
+	}
+}
+
+// AddCounts takes the next events by their counts alone. edges is as long as
+// counts.
+func (a *Analyser) AddCounts(counts []uint64, edges []int16) {
+	if cap(a.ticks) < len(counts) {
+		a.ticks = make([]int64, len(counts))
+	}
+	for len(counts) > 0 {
+		n := a.counter.Rising(counts, a.ticks[:len(counts)])
+		a.takeAll(a.ticks[:n], edges[:n])
+		if counts, edges = counts[n:], edges[n:]; len(counts) > 0 {
+			a.AddCount(counts[0], edges[0], false)
+			counts, edges = counts[1:], edges[1:]
+		}
+	}
+}
+
+// takeAll takes events whose ticks go on from the last.
+func (a *Analyser) takeAll(ticks []int64, edges []int16) {
+	if a.edges.decided && !a.edges.one && a.o.Event == nil {
+		a.events += int64(len(ticks))
+		a.follow.addAll(ticks)
+		return
+	}
+	for i, t := range ticks {
+		a.take(t, edges[i])
 	}
 }
 

@@ -44,6 +44,7 @@ func (b *blocks) add(st *stretch) {
 	}
 	seg := &b.segments[len(b.segments)-1]
 	p0, p1 := seg.before[0], seg.before[1]
+	gap := 0
 	for i := 0; i < st.n; {
 		k := st.k + int64(i)
 		at := (k - seg.first) / b.size
@@ -57,39 +58,82 @@ func (b *blocks) add(st *stretch) {
 			b.total++
 		}
 		start := seg.first + at*b.size
-		end := min(int64(st.n), start+b.size-st.k)
+		end := int(min(int64(st.n), start+b.size-st.k))
+		end, gap = st.whole(i, end, gap)
+		if end == i { // this beat was missed
+			p0, p1 = p1, math.NaN()
+			i++
+			continue
+		}
 		p0, p1 = seg.blocks[at].add(st.x[i:end], float64(k-start), k&1 == 0, p0, p1)
-		i = int(end)
+		i = end
 	}
 	seg.before = [2]float64{p0, p1}
 }
 
-// add sums phases whose first is k beats into the block. p0 and p1 are the two
-// phases before; it returns the two last.
+// add sums the phases of a run of beats heard, whose first is k beats into the
+// block. p0 and p1 are the two phases before; it returns the two last.
+//
+// With signs s that change from beat to beat, the second differences
+// s[i]((x[i−2]+x[i])/2 − x[i−1]) add up to 2Σs[i]x[i] but for the two beats at
+// either end, so that two sums are enough for all.
 func (b *block) add(x []float64, k float64, even bool, p0, p1 float64) (q0, q1 float64) {
+	n := float64(len(x))
+	b.n += n
+	b.k += n*k + n*(n-1)/2
 	sign := 1.0
 	if !even {
 		sign = -1
 	}
-	n, sk, sx, ss, sd, nd := b.n, b.k, b.x, b.s, b.d, b.nd
-	for _, v := range x {
-		if v == v {
-			n++
-			sk += k
-			sx += v
-			ss += sign
-			// The middle beat of the three has the other sign.
-			if d := (p0+v)*0.5 - p1; d == d {
-				sd += sign * d
-				nd++
-			}
-		}
-		k++
-		sign = -sign
-		p0, p1 = p1, v
+	if len(x)&1 != 0 {
+		b.s += sign
 	}
-	b.n, b.k, b.x, b.s, b.d, b.nd = n, sk, sx, ss, sd, nd
-	return p0, p1
+	for len(x) > 0 && (p0 != p0 || p1 != p1) {
+		b.x += x[0]
+		if d := (p0+x[0])*0.5 - p1; d == d {
+			b.d += sign * d
+			b.nd++
+		}
+		p0, p1, x, sign = p1, x[0], x[1:], -sign
+	}
+	if len(x) == 0 {
+		return p0, p1
+	}
+	first, second := bySide(x)
+	b.x += first + second
+	b.nd += float64(len(x))
+	d := 2*(first-second) + 0.5*p0 - 1.5*p1
+	q0, q1 = p1, x[len(x)-1]
+	if len(x) > 1 {
+		q0 = x[len(x)-2]
+	}
+	end := 0.5*q0 - 1.5*q1 // with the sign of the last
+	if len(x)&1 == 0 {
+		end = -end
+	}
+	b.d += sign * (d + end)
+	return q0, q1
+}
+
+// bySide returns the sum of every second value from the first, and of the others.
+func bySide(x []float64) (first, second float64) {
+	var a, b float64
+	for len(x) >= 4 {
+		first += x[0]
+		second += x[1]
+		a += x[2]
+		b += x[3]
+		x = x[4:]
+	}
+	first, second = first+a, second+b
+	for i, v := range x {
+		if i&1 == 0 {
+			first += v
+		} else {
+			second += v
+		}
+	}
+	return first, second
 }
 
 // join returns two neighbouring blocks as one; c's first beat is size behind b's.

@@ -66,8 +66,6 @@ func (a *Analyser) drain(src Source) error {
 		if err != nil {
 			return err
 		}
-		for i, c := range counts[:n] {
-			a.AddCount(c, edges[i], false)
-		}
+		a.AddCounts(counts[:n], edges[:n])
 	}
 }

@@ -52,6 +52,8 @@ const (
 	intervalGain = phaseGain * phaseGain / 4
 	apartGain    = 1.0 / 64
 	spreadGain   = 1.0 / 64
+	dueGain      = phaseGain + intervalGain
+	deviation    = 1.2533141 // √(π/2): from the mean distance to the standard deviation
 )
 
 // add takes the next event, in ticks.
@@ -102,7 +104,7 @@ func (f *follower) place(t int64) (n int64, late float64) {
 	if f.k&1 == 0 {
 		side = -side // of the next beat
 	}
-	if late = d - f.interval - side; late < f.gate && late > -f.gate {
+	if late = float64(t-f.origin) - (f.due + (f.interval + side)); late < f.gate && late > -f.gate {
 		return 1, late
 	}
 	m := math.Floor(d*f.inverse + 0.5)
@@ -135,21 +137,13 @@ func (f *follower) commit() {
 	f.pending = false
 	g, r := f.pk-f.k, f.pr
 	fg := float64(g)
-	if g == 1 {
-		f.interval += intervalGain * r
-	} else {
-		f.interval += intervalGain * r / fg
-		if !f.fresh {
-			f.missed += g - 1
-		}
+	f.due = f.due + fg*f.interval + dueGain*r
+	f.interval += intervalGain * r / fg
+	if g > 1 && !f.fresh {
+		f.missed += g - 1
 	}
-	f.due += fg*f.interval + phaseGain*r
 	f.k = f.pk
-	a := math.Abs(r)
-	if c := 3 * f.spread; a > c {
-		a = c
-	}
-	f.spread += spreadGain * (1.2533141*a - f.spread) // √(π/2): mean to standard deviation
+	f.spread = (1-spreadGain)*f.spread + spreadGain*deviation*min(math.Abs(r), 3*f.spread)
 	side := r
 	if f.k&1 != 0 {
 		side = -r

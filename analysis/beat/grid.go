@@ -13,6 +13,19 @@ type stretch struct {
 	k     int64   // number of the first beat within its segment
 	n     int
 	x     [stretchLen]float64
+	gaps  []int // places in x of the beats that were missed, in order
+}
+
+// whole returns the end of the run of beats heard that begins at place i, at most
+// to, and the number of gaps before it; gap is that before i.
+func (s *stretch) whole(i, to, gap int) (end, gaps int) {
+	for gap < len(s.gaps) && s.gaps[gap] < i {
+		gap++
+	}
+	if gap < len(s.gaps) && s.gaps[gap] < to {
+		return s.gaps[gap], gap
+	}
+	return to, gap
 }
 
 // grid lays numbered beats out in stretches and hands each full one on.
@@ -51,10 +64,11 @@ func (g *grid) put(k int64, x float64) {
 	s := g.cur
 	if !g.live {
 		g.live = true
-		s.fresh, s.k, s.n = true, k, 0
+		s.fresh, s.k, s.n, s.gaps = true, k, 0, s.gaps[:0]
 		g.beat = k
 	}
 	for g.beat < k {
+		g.cur.gaps = append(g.cur.gaps, g.cur.n)
 		g.push(math.NaN())
 	}
 	side := g.apart
@@ -77,13 +91,26 @@ func (g *grid) push(v float64) {
 	}
 }
 
+// room returns where the next n beats go, of those that follow the last without a
+// miss; lay then says how many of them were laid. There must be room in the stretch.
+func (g *grid) room(n int) []float64 { return g.cur.x[g.cur.n : g.cur.n+n] }
+
+func (g *grid) lay(n int) {
+	s := g.cur
+	if s.n == 0 {
+		s.k, s.seg, s.at = g.beat, g.seg, g.at
+	}
+	s.n += n
+	g.beat += int64(n)
+}
+
 // flush hands on what is laid so far.
 func (g *grid) flush() {
 	if g.cur.n == 0 {
 		return
 	}
 	g.cur = g.next(g.cur)
-	g.cur.n, g.cur.fresh = 0, false
+	g.cur.n, g.cur.fresh, g.cur.gaps = 0, false, g.cur.gaps[:0]
 }
 
 // tell tells of the beats in a stretch: numbers go on over segments by the clock's

@@ -75,9 +75,7 @@ func (s *sums) add(st *stretch) {
 		s.stable.Add(math.NaN())
 		s.shift = s.lastX - x[0]
 	}
-	for _, v := range x {
-		s.stable.Add(v + s.shift)
-	}
+	s.stable.AddAll(x, s.shift)
 	for i := len(x) - 1; i >= 0; i-- {
 		if x[i] == x[i] {
 			s.lastX = x[i] + s.shift

@@ -63,17 +63,29 @@ func (t *trace) within(st *stretch, from, to int) {
 	b := &t.bins[len(t.bins)-1]
 	off, at, before := b.off, -1, 0.0
 	p0, p1 := t.p0, t.p1
-	for i, v := range st.x[from:to] {
-		if d := math.Abs(v - p0); d > off {
+	x := st.x[from:to]
+	for i := range min(2, len(x)) {
+		if d := math.Abs(x[i] - p0); d > off {
 			off, at, before = d, i, p1
 		}
-		p0, p1 = p1, v
+		p0, p1 = p1, x[i]
+	}
+	if n := len(x); n > 2 {
+		two := x[:n-2]
+		for i, v := range x[2:] {
+			if d := math.Abs(v - two[i]); d > off {
+				off, at = d, i+2
+			}
+		}
+		p0, p1 = x[n-2], x[n-1]
+	}
+	if at >= 2 {
+		before = x[at-1]
 	}
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {
 		b.off = off
-		v := st.x[from+at]
-		b.far = kept{k: st.k + int64(from+at), x: v, half: v - before, seg: st.seg, at: st.at}
+		b.far = kept{k: st.k + int64(from+at), x: x[at], half: x[at] - before, seg: st.seg, at: st.at}
 	}
 }
 

@@ -98,6 +98,30 @@ func (c *Counter) NextBare(count uint64, maxBack int64) (ticks int64, j Joint) {
 	return c.ticks, CountBroken
 }
 
+// Rising joins counts that came without host time, as NextBare does, up to the
+// first that is less than the one before; ticks is as long as counts, or longer. It
+// returns how many it joined.
+func (c *Counter) Rising(counts []uint64, ticks []int64) int {
+	if !c.started {
+		return 0
+	}
+	prev, at := c.prev, c.ticks
+	n := 0
+	for i, count := range counts {
+		step := count - prev
+		if count < prev || step > math.MaxInt64/4 {
+			break
+		}
+		at += int64(step)
+		ticks[i] = at
+		prev = count
+		n++
+	}
+	c.prev, c.ticks = prev, at
+	c.most = max(c.most, prev)
+	return n
+}
+
 // Next joins a count to the one before, with the host's monotonic time and UTC of
 // its arrival in nanoseconds. Whole wraps that passed unseen are told by the
 // host's time. After CountBroken the ticks go on from the last, as if no time had

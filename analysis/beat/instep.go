@@ -1,0 +1,110 @@
+package beat
+
+import "math"
+
+// addAll takes the next events, in ticks. It is add for each, made quick for beats
+// in step: each heard, where it is due, and with no second event near it.
+func (f *follower) addAll(ts []int64) {
+	for len(ts) > 0 {
+		ts = ts[f.inStep(ts):]
+		if len(ts) > 0 {
+			f.add(ts[0])
+			ts = ts[1:]
+		}
+	}
+}
+
+// inStep takes the events that continue the beats in step and returns how many.
+// It reckons as commit and place do; what it leaves to them it hasn't touched.
+func (f *follower) inStep(ts []int64) int {
+	used := 0
+	for used < len(ts) {
+		// The event that waits is the first to be numbered, and the next beat's.
+		if !f.held || !f.pending || f.pk != f.k+1 || f.fresh || f.replaying || len(f.waiting) > 0 {
+			return used
+		}
+		// Beats whose number divides by 16 are left to commit, which then looks
+		// whether the hold is still good.
+		room := min(15-int(f.pk&15), stretchLen-1-f.grid.cur.n, len(ts)-used)
+		n := 0
+		if room > 0 && f.grid.beat == f.pk {
+			n = f.steps(ts[used : used+room])
+		}
+		used += n
+		if n < room || used == len(ts) {
+			return used
+		}
+		if n = f.step(ts[used]); n == 0 {
+			return used
+		}
+		used++
+	}
+	return used
+}
+
+// step takes one event if it is in step.
+func (f *follower) step(t int64) int {
+	if float64(t-f.pt) <= 2*math.Abs(f.pr) {
+		return 0
+	}
+	f.commit()
+	if !f.held {
+		return 0
+	}
+	if n, r := f.place(t); n == 1 && r <= f.gate && r >= -f.gate {
+		f.pending, f.pk, f.pt, f.pr = true, f.k+1, t, r
+		return 1
+	}
+	return 0
+}
+
+// steps takes events in step until one isn't; no more than there is room for in the
+// stretch, and none at which the hold is looked at. What waits is numbered when the
+// next event is seen; where that is out of step, nothing waits any more.
+func (f *follower) steps(ts []int64) int {
+	interval, due, apart, spread := f.interval, f.due, f.apart, f.spread
+	pr, gate, sec := f.pr, f.gate, f.sec
+	side := 1.0 // of the beat that waits: even or odd
+	if f.pk&1 != 0 {
+		side = -1
+	}
+	ref, out, number := f.grid.ref, f.grid.apart, float64(f.pk)
+	phases := f.grid.room(len(ts))
+	pt, from, since := f.pt, f.last, float64(f.pt-f.origin)
+	i, waits := 0, true
+	for ; i < len(ts); i++ {
+		t := ts[i]
+		late := math.Abs(pr)
+		if float64(t-pt) <= 2*late {
+			break
+		}
+		due = due + interval + dueGain*pr
+		interval += intervalGain * pr
+		spread = (1-spreadGain)*spread + spreadGain*deviation*min(late, 3*spread)
+		apart += apartGain * (side * pr)
+		phases[i] = since*sec - number*ref - side*out
+		from = pt
+		number++
+		side = -side
+		since = float64(t - f.origin)
+		r := since - (due + (interval + side*apart))
+		if !(r < gate && r > -gate) {
+			waits = false
+			break
+		}
+		pt, pr = t, r
+	}
+	numbered := i
+	if !waits {
+		numbered++
+	}
+	f.interval, f.due, f.apart, f.spread = interval, due, apart, spread
+	f.k += int64(numbered)
+	f.hits = f.hits<<uint(numbered) | (1<<uint(numbered) - 1)
+	f.beats += int64(numbered)
+	f.span += from - f.last
+	f.last = from
+	f.pending, f.pk, f.pt, f.pr = waits, f.k+1, pt, pr
+	f.grid.lay(numbered)
+	return i
+}
