@@ -6,7 +6,6 @@ package textfile
 
 import (
 	"bytes"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -36,6 +35,7 @@ type Reader struct {
 	buf        []byte
 	start, end int
 	line       int64
+	digits     int // of the last line that was nothing else
 	err        error
 	Edges      bool // some line had an edge
 }
@@ -117,64 +117,6 @@ func (d *Reader) lineError(why string) error {
 		text = text[:i]
 	}
 	return &LineError{Line: d.line + 1, Text: string(bytes.TrimRight(text, "\r")), Why: why}
-}
-
-// number turns the digits before the first other byte of eight, lowest first,
-// into their value. n is how many there are.
-//
-// A byte is a digit when its upper half is 3 and adding 6 doesn't carry into it;
-// then pairs, fours and eights of digits are joined by three multiplications.
-func number(word uint64) (v uint64, n int) {
-	odd := (word & 0xf0f0f0f0f0f0f0f0) ^ 0x3030303030303030
-	odd |= ((word + 0x0606060606060606) & 0xf0f0f0f0f0f0f0f0) ^ 0x3030303030303030
-	n = bits.TrailingZeros64(odd) >> 3
-	if n == 0 {
-		return 0, 0
-	}
-	word = (word & 0x0f0f0f0f0f0f0f0f) << (uint(64-8*n) & 63)
-	word = word*10 + word>>8
-	v = ((word&0x000000ff000000ff)*(100+1000000<<32) + (word>>16&0x000000ff000000ff)*(1+10000<<32)) >> 32
-	return v, n
-}
-
-var tens = [9]uint64{1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000}
-
-// parse reads whole lines of text until counts is full. used is the bytes done
-// with; bad says what is wrong with the line that follows them.
-func (d *Reader) parse(text []byte, counts []uint64, edges []int16) (n, used int, bad string) {
-	i := 0
-	for n < len(counts) {
-		// The quick way: up to sixteen digits and a line feed.
-		if i+24 <= len(text) {
-			v, k := number(binary.LittleEndian.Uint64(text[i:]))
-			if k == 8 {
-				w, m := number(binary.LittleEndian.Uint64(text[i+8:]))
-				v, k = v*tens[m]+w, 8+m
-			}
-			if k > 0 && k < 16 && text[i+k] == '\n' {
-				counts[n], edges[n] = v, 0
-				n++
-				d.line++
-				i += k + 1
-				continue
-			}
-		}
-		end := bytes.IndexByte(text[i:], '\n')
-		if end < 0 {
-			return n, i, ""
-		}
-		v, edge, skip, why := d.slow(text[i : i+end])
-		if why != "" {
-			return n, i, why
-		}
-		if !skip {
-			counts[n], edges[n] = v, edge
-			n++
-		}
-		d.line++
-		i += end + 1
-	}
-	return n, i, ""
 }
 
 // slow reads any line.

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math/bits"
 	"math/rand/v2"
 	"slices"
 	"strconv"
@@ -54,6 +53,46 @@ func TestLines(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Lines of as many digits as the last are read another way: runs of one length,
+// and changes of it, against strconv.
+func TestRunsOfDigits(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 3))
+	var text strings.Builder
+	var want []uint64
+	for range 3000 {
+		digits := 1 + rng.IntN(19)
+		for range 1 + rng.IntN(4) {
+			line := strconv.FormatUint(1+rng.Uint64N(9), 10)
+			for range digits - 1 {
+				line += strconv.FormatUint(rng.Uint64N(10), 10)
+			}
+			v, err := strconv.ParseUint(line, 10, 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want = append(want, v)
+			text.WriteString(line + "\n")
+		}
+	}
+	for _, size := range []int{1, 7, 4096} {
+		got, edges, err := readAll(strings.NewReader(text.String()), size)
+		if err != nil || len(edges) != len(got) || !slices.Equal(got, want) {
+			t.Errorf("%d at once: %d counts of %d, error %v, or others than strconv reads", size, len(got), len(want), err)
+		}
+	}
+	for digits := range 18 {
+		for at := range digits {
+			line := []byte(strings.Repeat("7", digits))
+			line[at] = ':' // the byte after 9
+			good := strings.Repeat("1", digits) + "\n"
+			counts, _, err := readAll(strings.NewReader(good+good+string(line)+"\n"+good+good), 100)
+			if bad, ok := errors.AsType[*LineError](err); !ok || bad.Line != 3 || len(counts) != 2 {
+				t.Errorf("%q as the third line: %d counts, error %v", line, len(counts), err)
+			}
+		}
 	}
 }
 
@@ -175,25 +214,73 @@ func BenchmarkReader(b *testing.B) {
 }
 
 // BenchmarkFloor is the least that a reading can cost: digits eight at a time,
-// summed, and nothing else.
+// summed, and nothing else; with each line's length found, and with the last one's
+// taken for it.
 func BenchmarkFloor(b *testing.B) {
-	text := append(sample(), make([]byte, 16)...)
-	b.SetBytes(int64(len(text)))
-	b.ReportAllocs()
-	var sum uint64
-	for b.Loop() {
-		for i := 0; i < len(text)-16; {
-			v, n := number(binary.LittleEndian.Uint64(text[i:]))
-			if n == 8 {
-				w, m := number(binary.LittleEndian.Uint64(text[i+8:]))
-				v, n = v*tens[m]+w, 8+m
+	text := append(sample(), make([]byte, 24)...)
+	for _, f := range []struct {
+		name string
+		sum  func([]byte) uint64
+	}{{"length found", sumLines}, {"length of the last", sumSame}} {
+		b.Run(f.name, func(b *testing.B) {
+			b.SetBytes(int64(len(text)))
+			b.ReportAllocs()
+			sum := uint64(0)
+			for b.Loop() {
+				sum += f.sum(text)
 			}
+			if sum == 0 {
+				b.Error("nothing was summed")
+			}
+			b.ReportMetric(100_000*float64(b.N)/b.Elapsed().Seconds(), "lines/s")
+		})
+	}
+}
+
+func sumLines(text []byte) (sum uint64) {
+	for i := 0; i < len(text)-24; {
+		v, n := number(binary.LittleEndian.Uint64(text[i:]))
+		if n == 8 {
+			w, m := number(binary.LittleEndian.Uint64(text[i+8:]))
+			v, n = v*tens[m]+w, 8+m
+		}
+		sum += v
+		i += n + 1
+	}
+	return sum
+}
+
+func sumSame(text []byte) (sum uint64) {
+	digits := 10
+	for i := 0; i < len(text)-24; {
+		if text[i+digits] == '\n' && digits >= 8 {
+			sum += value(binary.LittleEndian.Uint64(text[i:])<<(8*(16-digits)))*100000000 +
+				value(binary.LittleEndian.Uint64(text[i+digits-8:]))
+			i += digits + 1
+			continue
+		}
+		digits = bytes.IndexByte(text[i:], '\n')
+		if digits < 8 {
+			v, _ := number(binary.LittleEndian.Uint64(text[i:]))
 			sum += v
-			i += n + 1
+			i += digits + 1
 		}
 	}
-	if bits.OnesCount64(sum) == 0 {
-		b.Error("nothing was summed")
+	return sum
+}
+
+// The floor is honest only if it sums what is there.
+func TestFloor(t *testing.T) {
+	text := append(sample(), make([]byte, 24)...)
+	counts, _, err := readAll(bytes.NewReader(text[:len(text)-24]), 4096)
+	if err != nil {
+		t.Fatal(err)
 	}
-	b.ReportMetric(100_000*float64(b.N)/b.Elapsed().Seconds(), "lines/s")
+	want := uint64(0)
+	for _, c := range counts {
+		want += c
+	}
+	if got, same := sumLines(text), sumSame(text); got != want || same != want {
+		t.Errorf("summed %d and %d, want %d", got, same, want)
+	}
 }
