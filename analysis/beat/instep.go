@@ -71,6 +71,9 @@ func (f *follower) steps(ts []int64) int {
 	ref, out, number := f.grid.ref, f.grid.apart, float64(f.pk)
 	phases := f.grid.room(len(ts))
 	pt, from, since := f.pt, f.last, float64(f.pt-f.origin)
+	// When the next is due depends on how late this one came by this much. The rest
+	// of that sum doesn't wait for it: event after event, that is what takes time.
+	const nextGain = dueGain + intervalGain - apartGain
 	i, waits := 0, true
 	for ; i < len(ts); i++ {
 		t := ts[i]
@@ -78,16 +81,19 @@ func (f *follower) steps(ts []int64) int {
 		if float64(t-pt) <= 2*late {
 			break
 		}
-		due = due + interval + dueGain*pr
-		interval += intervalGain * pr
-		spread = (1-spreadGain)*spread + spreadGain*deviation*min(late, 3*spread)
-		apart += apartGain * (side * pr)
 		phases[i] = since*sec - number*ref - side*out
 		from = pt
 		number++
-		side = -side
 		since = float64(t - f.origin)
-		r := since - (due + (interval + side*apart))
+		r := (since - (due + (2*interval - side*apart))) - nextGain*pr
+		due = due + interval + dueGain*pr
+		interval += intervalGain * pr
+		if late > 3*spread {
+			late = 3 * spread
+		}
+		spread = (1-spreadGain)*spread + spreadGain*deviation*late
+		apart += apartGain * (side * pr)
+		side = -side
 		if !(r < gate && r > -gate) {
 			waits = false
 			break

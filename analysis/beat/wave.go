@@ -18,7 +18,8 @@ const (
 // takes its items from a quick one's.
 type wave struct {
 	period float64 // beats a turn
-	length int64   // beats of an item
+	length int64   // beats of an item, a power of two
+	shift  uint    // of which power
 	slower *wave   // takes this one's items
 
 	open bool
@@ -28,7 +29,7 @@ type wave struct {
 	base  int64     // id of the window's first item
 	means []float64 // of the window's items; NaN = too little heard
 	rows  [][unknowns]float64
-	whole [2 * harmonics][]float64 // amplitudes of a window without gaps, as weights of its items
+	whole [][2 * harmonics]float64 // amplitudes of a window without gaps, as weights of its items
 
 	count float64
 	sum   [harmonics]complex128
@@ -42,6 +43,7 @@ func newWaves(periods []float64) (all []*wave, first *wave) {
 		w := &wave{period: p, length: 1}
 		for float64(2*w.length*itemsPerTurn) <= p {
 			w.length *= 2
+			w.shift++
 		}
 		w.layOut()
 		all = append(all, w)
@@ -82,16 +84,12 @@ func (w *wave) layOut() {
 		w.rows[i] = row
 		w.means[i] = math.NaN()
 	}
-	for j := range 2 * harmonics {
-		w.whole[j] = make([]float64, n)
-	}
+	w.whole = make([][2 * harmonics]float64, n)
 	for i := range n {
 		one := make([]float64, n)
 		one[i] = 1
 		if b, ok := w.solve(one); ok {
-			for j := range 2 * harmonics {
-				w.whole[j][i] = b[2+j]
-			}
+			copy(w.whole[i][:], b[2:])
 		}
 	}
 }
@@ -152,11 +150,23 @@ func (w *wave) add(st *stretch) {
 			s.reset()
 		}
 	}
+	gap, whole := 0, 0
 	for i := 0; i < st.n; {
 		k := st.k + int64(i)
-		id := k / w.length
+		id := k >> w.shift
 		end := min(st.n, i+int((id+1)*w.length-k))
 		n, x := 0.0, 0.0
+		if whole < end {
+			whole, gap = st.whole(i, st.n, gap)
+		}
+		if end <= whole {
+			for _, v := range st.x[i:end] {
+				x += v
+			}
+			w.take(id, float64(end-i), x)
+			i = end
+			continue
+		}
 		for _, v := range st.x[i:end] {
 			if v == v {
 				n++
@@ -204,7 +214,7 @@ func (w *wave) item() {
 		w.base = w.id + 1
 	}
 	if w.slower != nil {
-		w.slower.take(w.id*w.length/w.slower.length, w.n, w.x)
+		w.slower.take(w.id>>(w.slower.shift-w.shift), w.n, w.x)
 	}
 }
 
@@ -212,13 +222,16 @@ func (w *wave) item() {
 func (w *wave) window() {
 	heard := 0
 	var c [2 * harmonics]float64
+	whole := w.whole[:len(w.means)]
 	for i, x := range w.means {
 		if x == x {
 			heard++
 		}
-		for j := range c {
-			c[j] += w.whole[j][i] * x
-		}
+		row := &whole[i]
+		c[0] += row[0] * x
+		c[1] += row[1] * x
+		c[2] += row[2] * x
+		c[3] += row[3] * x
 	}
 	ok := heard == len(w.means)
 	if !ok && 4*heard >= 3*len(w.means) {
@@ -233,9 +246,13 @@ func (w *wave) window() {
 		return
 	}
 	w.count++
+	turns := float64(w.base*w.length) / w.period
+	s, co := math.Sincos(2 * math.Pi * (turns - math.Floor(turns)))
+	once := complex(co, s)
+	to := complex(1, 0)
 	for h := range harmonics {
-		s, co := math.Sincos(2 * math.Pi * math.Mod(float64(h+1)*float64(w.base*w.length)/w.period, 1))
-		a := complex(c[2*h], c[2*h+1]) * complex(co, s)
+		to *= once // turned back to the segment's first beat, as often as the harmonic turns
+		a := complex(c[2*h], c[2*h+1]) * to
 		w.sum[h] += a
 		w.power[h] += real(a)*real(a) + imag(a)*imag(a)
 	}

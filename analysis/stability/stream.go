@@ -203,26 +203,38 @@ func (st *stage) makeRoom() {
 // squares returns the sum of (x[i+2m] − 2x[i+m] + x[i])² and how many terms it
 // has; terms with a gap are left out.
 func squares(x []float64, m int) (sum float64, terms int64) {
-	n := len(x) - 2*m
-	const run = 32 // terms that a gap makes to be looked at one by one
-	i := 0
-	for ; i+run <= n; i += run {
+	run := longRun
+	for i, n := 0, len(x)-2*m; i < n; {
+		if run = min(run, (n-i)&^7); run == 0 {
+			break
+		}
 		if v := squaresOf(x[i:i+run], x[i+m:i+m+run], x[i+2*m:i+2*m+run]); v == v {
 			sum += v
-			terms += run
+			terms += int64(run)
+			i += run
+			if i&(longRun-1) == 0 {
+				run = longRun
+			}
 			continue
 		}
-		v, k := squaresWhole(x[i:i+run+2*m], m)
+		if run > 8 { // there is a gap in it: in smaller steps to the next whole run
+			run = 8
+			continue
+		}
+		v, k := squaresWhole(x[i:i+8+2*m], m)
 		sum += v
 		terms += k
+		if i += 8; i&(longRun-1) == 0 {
+			run = longRun
+		}
 	}
-	if i < n {
-		v, k := squaresWhole(x[i:], m)
-		sum += v
-		terms += k
-	}
-	return sum, terms
+	rest := (len(x) - 2*m) & 7
+	v, k := squaresWhole(x[len(x)-2*m-rest:], m)
+	return sum + v, terms + k
 }
+
+// longRun is how many terms are summed before it is asked whether there was a gap.
+const longRun = 32
 
 // squaresOf takes a multiple of eight terms without a gap; with one the sum is
 // NaN. Four sums side by side, because one alone waits for its own last addition.
