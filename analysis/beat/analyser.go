@@ -28,6 +28,7 @@ type Options struct {
 	// time, 0 if not known: it is then guessed from the beats.
 	NominalInterval float64
 	Arbors          []Arbor // of the train, empty if not known
+	BeatsPerTooth   int     // of the escape wheel; 0 = 2
 	// CountRate is counts a second of the device's counter, nominal; 0 says that
 	// the beats carry no count and the host's stamps tell the time.
 	CountRate float64
@@ -99,7 +100,7 @@ func NewAnalyser(o Options) (*Analyser, error) {
 		a.sums.add(s)
 		return s
 	}}
-	a.follow = follower{sec: sec, nominal: o.NominalInterval / sec, grid: &a.grid}
+	a.follow = follower{sec: sec, nominal: o.NominalInterval / sec, grid: &a.grid, strays: newStrays(escapePlaces(o.Arbors))}
 	a.edges = edges{nominal: o.NominalInterval / sec}
 	return a, nil
 }

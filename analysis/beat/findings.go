@@ -60,10 +60,13 @@ func (a *Analyser) result() (Result, error) {
 	r.Wheels = a.wheels(l, half.V, nominal)
 	r.Stability = s.stability(half.V, counted, truth)
 	r.Trace = s.trace.points(l, s, half.V, truth)
-	if s.fold != nil {
-		r.Fold = s.fold.points(l.slope.V)
-	}
-	a.tell(&r, told{line: l, base: base, clock: clock, span: r.DurationS})
+	places := s.fold.places(l.slope.V, f.strays)
+	r.Fold = points(places)
+	r.Tooth = a.tooth(places, s.fold.longest().turns)
+	r.Periods = s.periods(half.V, nominal, truth)
+	var wanders bool
+	r.ShortTerm, wanders = s.shortTerm(nominal, truth)
+	a.tell(&r, told{line: l, base: base, clock: clock, span: r.DurationS, wanders: wanders})
 	return r, nil
 }
 

@@ -20,6 +20,7 @@ type follower struct {
 	sec     float64 // seconds a tick
 	nominal float64 // ticks; 0 = not known
 	grid    *grid
+	strays  *strays // nil where the escape wheel isn't known
 
 	waiting []int64 // events gathered for a hold, or unplaced since the last beat
 	held    bool
@@ -91,10 +92,18 @@ func (f *follower) add(t int64) {
 		f.spurious++
 		if n >= 1 {
 			f.waiting = append(f.waiting, t)
+			f.stray(n, r)
 		}
 		return
 	}
 	f.pending, f.pk, f.pt, f.pr = true, f.k+n, t, r
+}
+
+// stray tells of an event near the beat n after the last, yet too far off to be it.
+func (f *follower) stray(n int64, late float64) {
+	if math.Abs(late) < strayReach*f.interval {
+		f.strays.add(f.grid.seg, f.k+n, late*f.sec)
+	}
 }
 
 // place returns how many beats after the last one an event is, and how late.

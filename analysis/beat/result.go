@@ -7,23 +7,34 @@ import "evenbeat/devices/quantity"
 type Result struct {
 	Session int64 `json:"session,omitempty"`
 
-	Rate          Rate           `json:"rate_s_per_day"`
-	IntervalS     float64        `json:"interval_s"` // mean, true time
-	BeatsPerHour  float64        `json:"beats_per_hour"`
-	TickTock      quantity.Value `json:"tick_tock_difference_s"` // signed: interval after an even index less the other
-	BeatError     quantity.Value `json:"beat_error_s"`           // half its absolute value
-	Beats         int64          `json:"beats"`                  // heard and indexed
-	Missed        int64          `json:"missed"`
-	Spurious      int64          `json:"spurious"`
-	Segments      int64          `json:"segments"`
-	DurationS     float64        `json:"duration_s"`
-	TimeBase      TimeBase       `json:"timebase"`
-	Wheels        []Wheel        `json:"wheels,omitempty"`
-	Stability     []Stability    `json:"stability,omitempty"`
-	Reasons       []string       `json:"reasons,omitempty"`
-	Next          []string       `json:"next,omitempty"`
-	Warnings      []string       `json:"warnings"`
-	NominalBeatsH float64        `json:"nominal_beats_per_hour"`
+	Rate         Rate           `json:"rate_s_per_day"`
+	IntervalS    float64        `json:"interval_s"` // mean, true time
+	BeatsPerHour float64        `json:"beats_per_hour"`
+	TickTock     quantity.Value `json:"tick_tock_difference_s"` // signed: interval after an even index less the other
+	BeatError    quantity.Value `json:"beat_error_s"`           // half its absolute value
+	Beats        int64          `json:"beats"`                  // heard and indexed
+	Missed       int64          `json:"missed"`
+	Spurious     int64          `json:"spurious"`
+	Segments     int64          `json:"segments"`
+	DurationS    float64        `json:"duration_s"`
+	TimeBase     TimeBase       `json:"timebase"`
+	Wheels       []Wheel        `json:"wheels,omitempty"`
+	Tooth        *Tooth         `json:"tooth,omitempty"`      // of the escape wheel, the one farthest off
+	Periods      []Period       `json:"periods,omitempty"`    // what repeats, where no train is known; strongest first
+	ShortTerm    []Short        `json:"short_term,omitempty"` // over windows of whole turns of the escape wheel
+	Stability    []Stability    `json:"stability,omitempty"`
+
+	// Amplitude is the pendulum's mean semi-amplitude in degrees, CircularError what
+	// it loses by swinging so far, s/day; Swing is what follows from both.
+	Amplitude     *quantity.Value `json:"amplitude_deg,omitempty"`
+	CircularError *quantity.Value `json:"circular_error_s_per_day,omitempty"`
+	Swing         *Swing          `json:"swing,omitempty"`
+	Pendulum      *Pendulum       `json:"pendulum,omitempty"`
+
+	Reasons       []string `json:"reasons,omitempty"`
+	Next          []string `json:"next,omitempty"`
+	Warnings      []string `json:"warnings"`
+	NominalBeatsH float64  `json:"nominal_beats_per_hour"`
 
 	// Trace and Fold are for the figures, thinned; not part of the findings' text.
 	Trace []TracePoint `json:"-"`
@@ -61,6 +72,55 @@ type Wheel struct {
 	PeriodS     float64        `json:"period_s"` // in the clock's own time
 	Amplitude   quantity.Value `json:"amplitude_s"`
 	Significant bool           `json:"significant"`
+}
+
+// Tooth is a tooth of the escape wheel that lies off.
+type Tooth struct {
+	Tooth       int            `json:"tooth"`  // counted from the first heard (1)
+	Beats       []int          `json:"beats"`  // its beats within the turn, the first heard being 0
+	Kind        string         `json:"kind"`   // ToothBent, ToothWorst or ToothUnheard
+	Late        quantity.Value `json:"late_s"` // plus = late; of the mean of its beats, none for ToothUnheard
+	Significant bool           `json:"significant"`
+
+	turn int  // beats of the wheel's turn
+	more int  // beats found off besides
+	torn bool // its beats were taken for spurious
+}
+
+// Period is a periodic error whose arbor isn't known.
+type Period struct {
+	Beats     quantity.Value `json:"beats"`
+	PeriodS   float64        `json:"period_s"` // in the clock's own time
+	Amplitude quantity.Value `json:"amplitude_s"`
+	Chance    float64        `json:"chance"` // of one so strong anywhere in the run without any error
+	Explains  []string       `json:"explains,omitempty"`
+}
+
+// Short is the rate over a few turns of the escape wheel. Its uncertainty is without
+// the time base's part, which all share.
+type Short struct {
+	TimeS float64        `json:"t_s"` // of the middle, since the first beat, true time
+	Rate  quantity.Value `json:"rate_s_per_day"`
+}
+
+// Swing is what the amplitude does to the rate.
+type Swing struct {
+	// PerDegree is the change of rate for one degree more of semi-amplitude, s/day.
+	PerDegree quantity.Value `json:"s_per_day_per_deg"`
+	// Change is the change of the semi-amplitude over the run, degrees, and Explains
+	// the change of rate from beginning to end that it makes, s/day.
+	Change   *quantity.Value `json:"change_deg,omitempty"`
+	Explains *quantity.Value `json:"explains_s_per_day,omitempty"`
+	Passes   int64           `json:"passes"` // of the flag, measured
+}
+
+// Pendulum is what the beat says of the pendulum's length. Asked and Length share
+// the uncertainty of gravity, Difference has next to none of it.
+type Pendulum struct {
+	Length     quantity.Value  `json:"effective_length_m"`  // of what was heard
+	Asked      quantity.Value  `json:"asked_length_m"`      // of what would keep time
+	Difference quantity.Value  `json:"difference_m"`        // plus = too long
+	NutTurns   *quantity.Value `json:"nut_turns,omitempty"` // plus = made to gain
 }
 
 // Stability is one row of the short table in a rate's findings.

@@ -16,7 +16,8 @@ type clock struct {
 	wheels                          [][2]float64 // period in beats, amplitude
 	stops                           [][2]float64 // from, for: seconds
 	beats                           int
-	bent                            float64 // by which one tooth in thirty is late
+	bent                            float64 // by which one tooth in thirty is late, at both pallets
+	silent                          bool    // one tooth in thirty is not heard
 	seed                            uint64
 }
 
@@ -64,7 +65,7 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 		for i, w := range c.wheels {
 			t += w[1] * math.Sin(2*math.Pi*float64(k)/w[0]+phases[i])
 		}
-		if c.bent != 0 && k%60 == 17 {
+		if k%60 == 22 || k%60 == 37 { // the pallets span seven teeth and a half
 			t += c.bent
 		}
 		t += c.jitter * rng.NormFloat64()
@@ -77,7 +78,7 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 				t += c.flicker * oct[i]
 			}
 		}
-		if rng.Float64() >= c.missed {
+		if rng.Float64() >= c.missed && !(c.silent && k%60 == 22) {
 			ev = append(ev, event{t, k, stop})
 		}
 		if rng.Float64() < c.spurious {

@@ -15,6 +15,7 @@ type sums struct {
 	waves  []*wave // in the order of the arbors
 	quick  *wave   // takes the beats for all
 	fold   *fold
+	phases phases // for a clock whose train isn't known
 	trace  trace
 	stable *stability.Stream
 	lastX  float64
@@ -28,9 +29,8 @@ func newSums(arbors []Arbor) *sums {
 		periods = append(periods, a.BeatsPerTurn)
 	}
 	s.waves, s.quick = newWaves(periods)
-	if n := escapePlaces(arbors); n > 0 {
-		s.fold = newFold(n)
-	}
+	s.phases.keep = len(arbors) == 0
+	s.fold = newFold(escapePlaces(arbors))
 	return s
 }
 
@@ -63,9 +63,8 @@ func (s *sums) add(st *stretch) {
 	if s.quick != nil {
 		s.quick.add(st)
 	}
-	if s.fold != nil {
-		s.fold.add(st)
-	}
+	s.fold.add(st)
+	s.phases.add(st)
 	s.trace.add(st)
 	if s.stable == nil {
 		return

@@ -28,6 +28,8 @@ type told struct {
 	base  timebase.Base
 	clock quantity.Value // the rate by the beats alone, without the time base's part
 	span  float64        // seconds heard
+	// wanders tells that the rate over short windows wanders by more than its noise.
+	wanders bool
 }
 
 // tell adds reasons, warnings and what to do next.
@@ -35,6 +37,9 @@ func (a *Analyser) tell(r *Result, t told) {
 	r.Reasons = append(r.Reasons, sayRate(r.Rate.Quantity()))
 	a.sayEvenness(r)
 	a.sayWheels(r, t)
+	sayTooth(r)
+	sayPeriods(r)
+	a.sayShort(r, t)
 	a.sayTimeBase(r, t)
 	a.sayHearing(r, t)
 	sayWidth(r, t)

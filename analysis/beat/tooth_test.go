@@ -1,0 +1,104 @@
+package beat
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+)
+
+var escapeOnly = []Arbor{{4, "third", 480}, {5, "escape", 60}}
+
+// A tooth bent by 3 ms is named in an hour of 100 µs jitter, though the gate about
+// where a beat is due is 2 ms wide and takes its beats for spurious; by 1 ms it is
+// within the gate. Tooth 12 is the one of beat 22, and meets the other pallet
+// 15 beats later. The truth is the simulation's own.
+func TestBentToothIsNamed(t *testing.T) {
+	for _, bent := range []float64{3e-3, -3e-3, 1e-3, 2e-3} {
+		for seed := range uint64(8) {
+			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 40, walk: 5, apart: 0.004, bent: bent, missed: 0.01, spurious: 0.01, seed: seed,
+				wheels: [][2]float64{{60, 0.3e-3}, {480, 0.2e-3}}}
+			ev, _, _ := c.hear()
+			r := analyse(t, Options{NominalInterval: 0.5, Arbors: escapeOnly}, ev)
+			f := r.Tooth
+			if f == nil || !f.Significant || f.Kind != ToothBent {
+				t.Errorf("bent by %g s, seed %d: %+v, want a bent tooth", bent, seed, f)
+				continue
+			}
+			// The first event heard is beat 0 but where that was missed.
+			first := ev[slices.IndexFunc(ev, func(e event) bool { return e.k >= 0 })].k
+			if want := (22-first)/2 + 1; f.Tooth != want || !slices.Equal(f.Beats, []int{22 - first, 37 - first}) {
+				t.Errorf("bent by %g s, seed %d: tooth %d, beats %v; want %d, beats %d and %d", bent, seed, f.Tooth, f.Beats, want, 22-first, 37-first)
+			}
+			if math.Abs(f.Late.V-bent) > 4*f.Late.U+40e-6 {
+				t.Errorf("bent by %g s, seed %d: found %v", bent, seed, f.Late)
+			}
+			if !slices.ContainsFunc(r.Reasons, func(s string) bool {
+				return strings.HasPrefix(s, "One tooth of the escape wheel is off, the others are even: tooth 12, counted from the first heard, drops ") &&
+					strings.Contains(s, ", at one pallet and 15 beats later at the other.")
+			}) && first == 0 {
+				t.Errorf("bent by %g s, seed %d: not told: %q", bent, seed, r.Reasons)
+			}
+		}
+	}
+}
+
+// In 100 runs with an eccentric wheel, a wandering rate, misses and knocks, yet
+// with even teeth, no tooth is accused.
+func TestNoToothAccused(t *testing.T) {
+	for seed := range uint64(100) {
+		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: -20, walk: 10 * float64(seed%3), missed: 0.03, spurious: 0.05, apart: 0.008, seed: seed}
+		if seed%2 == 0 {
+			c.wheels = [][2]float64{{60, 0.5e-3}, {480, 0.5e-3}}
+		}
+		if seed%5 == 0 {
+			c.flicker = 60e-6
+		}
+		ev, _, _ := c.hear()
+		r := analyse(t, Options{NominalInterval: 0.5, Arbors: escapeOnly}, ev)
+		if r.Tooth == nil {
+			t.Fatalf("seed %d: no tooth was looked at", seed)
+		}
+		if r.Tooth.Significant {
+			t.Errorf("seed %d: tooth accused without error: %+v", seed, *r.Tooth)
+		}
+	}
+}
+
+func TestUnheardTooth(t *testing.T) {
+	c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, missed: 0.02, silent: true, seed: 1}
+	ev, _, _ := c.hear()
+	r := analyse(t, Options{NominalInterval: 0.5, Arbors: escapeOnly}, ev)
+	if r.Tooth == nil || r.Tooth.Kind != ToothUnheard || r.Tooth.Tooth != 12 {
+		t.Fatalf("got %+v, want tooth 12 unheard", r.Tooth)
+	}
+	if len(r.Fold) != 59 {
+		t.Errorf("%d places of the turn are told, want all but the silent one", len(r.Fold))
+	}
+}
+
+// Teeth that all differ have a worst one but no bent one.
+func TestUnevenTeethAreNotBent(t *testing.T) {
+	ps := make([]place, 60)
+	for i := range ps {
+		ps[i] = place{v: 1e-3 * math.Sin(float64(i*i)), u: 1e-5, n: 100}
+	}
+	a := &Analyser{}
+	f := a.tooth(ps, 100)
+	if f == nil || f.Kind != ToothWorst || !f.Significant {
+		t.Fatalf("got %+v, want a worst tooth", f)
+	}
+}
+
+// A stop loses the place on the wheel: the longest piece alone tells the tooth.
+func TestToothAfterAStop(t *testing.T) {
+	c := clock{interval: 0.5, beats: 9000, jitter: 100e-6, bent: 3e-3, seed: 4, stops: [][2]float64{{400, 77.3}}}
+	ev, _, _ := c.hear()
+	r := analyse(t, Options{NominalInterval: 0.5, Arbors: escapeOnly}, ev)
+	if r.Segments != 2 || r.Tooth == nil || r.Tooth.Kind != ToothBent || len(r.Tooth.Beats) != 2 {
+		t.Fatalf("%d segments, tooth %+v", r.Segments, r.Tooth)
+	}
+	if !slices.ContainsFunc(r.Reasons, func(s string) bool { return strings.Contains(s, "the first heard of the longest piece") }) {
+		t.Errorf("it isn't told that the count is of the longest piece: %q", r.Reasons)
+	}
+}
