@@ -7,9 +7,13 @@ import (
 	"evenbeat/sessions"
 )
 
+// usualBush is the part under which a bush is measured where none is named.
+const usualBush = "bushing"
+
 // Fits judges every pivot, wheel and pendulum that the record holds, in the order in
 // which they were first measured. A pivot runs in the bush measured under the same
-// part, else in the one measured under bushing.
+// part, else in the one measured under bushing; where neither
+// was measured, the answer asks for it.
 func Fits(rec sessions.Record, o PartsOptions) ([]fits.Result, error) {
 	var out []fits.Result
 	var seen []string
@@ -20,10 +24,10 @@ func Fits(rec sessions.Record, o PartsOptions) ([]fits.Result, error) {
 		var f fits.Result
 		var err error
 		switch {
-		case r.Dimension == "shoulder" && measured(rec, r.Part, "hole"):
+		case r.Dimension == "shoulder" && !measured(rec, r.Part, "hole") && measured(rec, usualBush, "hole"):
+			f, err = Pivot(rec, r.Part, usualBush, o)
+		case r.Dimension == "shoulder":
 			f, err = Pivot(rec, r.Part, r.Part, o)
-		case r.Dimension == "shoulder" && measured(rec, "bushing", "hole"):
-			f, err = Pivot(rec, r.Part, "bushing", o)
 		case r.Dimension == "wheel":
 			f, err = Wheel(rec, r.Part, o)
 		case r.Dimension == "length" && !measured(rec, r.Part, "strip"):

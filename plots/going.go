@@ -138,7 +138,7 @@ func errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel
 		}
 	}))
 	pan := panel{heading: "Error of the dial, s (+ = fast)", share: 1.15, plot: p,
-		key: []mark{{checkShape, "check"}, {shape{form: bar, color: brass, size: 1.4}, "as explained"}}}
+		key: []mark{{checkShape, "check"}, {shape{form: bar, color: brass, size: 1.4}, "at its mean rate"}}}
 	if len(events) > 0 {
 		pan.lane = labels.height()
 	}

@@ -172,9 +172,10 @@ func (v turnsView) curve(c draw.Canvas, t float64, x, y func(float64) vg.Length)
 		return
 	}
 	shape{form: ring, color: rust, size: 2.4}.at(c, top, 0)
-	s := aligned(letters(wordSize, steel), text.XRight, text.YBottom)
+	s, at := aligned(letters(wordSize, steel), text.XRight, text.YBottom), vg.Point{X: top.X + 1, Y: top.Y + 4}
 	if t == v.strip {
-		s = bold(s)
+		// Below the curve: above it lies this spring's own mark, near the top as a rule.
+		s, at = bold(aligned(letters(wordSize, steel), text.XLeft, text.YTop)), vg.Point{X: top.X + 4, Y: top.Y - 5}
 	}
 	step := (v.thicknesses[1] - v.thicknesses[0]) / v.unit.Metres()
 	decimals := max(1, 1-int(math.Floor(math.Log10(step)+1e-9)))
@@ -182,7 +183,7 @@ func (v turnsView) curve(c draw.Canvas, t float64, x, y func(float64) vg.Length)
 		decimals = max(2, decimals-1)
 	}
 	words := strconv.FormatFloat(t/v.unit.Metres(), 'f', decimals, 64) + " " + v.unit.String()
-	c.FillText(s, vg.Point{X: top.X + 1, Y: top.Y + 4}, words)
+	c.FillText(s, at, words)
 }
 
 // thisSpring draws the box of the spring's intervals and its place in it.

@@ -13,7 +13,7 @@ func working(in Input, r Result) []string {
 	if in.Bore == nil || in.Arbor == nil {
 		return nil
 	}
-	p := paper{unit: "mm", per: 1e-3, decimals: 2}
+	p := paper{unit: "mm", per: 1e-3, decimals: 3}
 	if in.Units == quantity.Imperial {
 		p = paper{unit: "in", per: quantity.Inch.Metres(), decimals: 4}
 	}

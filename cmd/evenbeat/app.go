@@ -246,6 +246,18 @@ func (a *app) zone(c sessions.Clock) *time.Location {
 var timeLayouts = []string{time.RFC3339Nano, "2006-01-02T15:04:05.999999999", "2006-01-02T15:04",
 	"2006-01-02 15:04:05.999999999", "2006-01-02 15:04", time.DateOnly}
 
+// aheadMost is how far ahead of this computer's clock a time may lie without a word:
+// clocks differ. Further ahead it is kept all the same, since it may be this
+// computer's clock that is wrong.
+const aheadMost = 10 * time.Minute
+
+// heedAhead tells of a time that is to be recorded and hasn't come yet.
+func (a *app) heedAhead(t time.Time) {
+	if t.After(a.now().Add(aheadMost)) {
+		a.say("Heed: %s lies ahead by this computer's clock; it is kept as given.\n", t.Format(time.RFC3339))
+	}
+}
+
 // when reads a time: RFC 3339, or without an offset in the clock's zone; now for
 // an empty text.
 func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {

@@ -37,7 +37,7 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 	}
 	l, err := net.Listen("tcp", addr)
 	if err != nil {
-		return badCall("--addr %s: %w", addr, err)
+		return badCall("--addr %s can't be listened at: write a free one like 127.0.0.1:7230 (%w)", addr, err)
 	}
 	s := &http.Server{
 		Handler:           http.HandlerFunc(a.benchPage),

@@ -73,6 +73,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 			if at, err = a.when("--at", o.at, a.zone(clock)); err != nil {
 				return err
 			}
+			a.heedAhead(at)
 		}
 		k := sessions.Check{ClockID: clock.ID, At: at, ErrorS: errorS, U: limit / math.Sqrt(3)}
 		if k.ID, err = b.AddCheck(ctx, k); err != nil {

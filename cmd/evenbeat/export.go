@@ -128,10 +128,11 @@ func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, wha
 	zone := a.zone(clock)
 	switch what {
 	case "readings":
-		t := table{head: []string{"reading", "time", "clock", "part", "dimension", "value_m", "u_m", "text", "instrument", "state"}}
+		t := table{head: []string{"reading", "time", "clock", "part", "dimension", "value_m", "u_m", "text", "instrument", "state", "limit_m", "step_m"}}
 		for _, r := range rec.Readings {
 			t.rows = append(t.rows, []string{strconv.FormatInt(r.ID, 10), cellTime(r.At, zone), clock.Name, r.Part, r.Dimension,
-				cell(r.Value, true), cell(analysis.ReadingU(r), true), r.Text, r.Instrument, string(r.State)})
+				cell(r.Value, true), cell(analysis.ReadingU(r), true), r.Text, r.Instrument, string(r.State),
+				cell(r.Limit, r.Limit > 0), cell(r.Step, r.Step > 0)})
 		}
 		return t, nil
 	case "beats":

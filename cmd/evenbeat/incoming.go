@@ -37,8 +37,19 @@ func (m *incoming) reading(r row) error {
 	if err != nil {
 		return err
 	}
-	if u < 0 {
-		return fmt.Errorf("row %d: u_m %g: must not be negative", r.line, u)
+	limit, limited, err := r.number("limit_m")
+	if err != nil {
+		return err
+	}
+	step, _, err := r.number("step_m")
+	if err != nil {
+		return err
+	}
+	if u < 0 || limit < 0 || step < 0 {
+		return fmt.Errorf("row %d: u_m, limit_m and step_m must not be negative", r.line)
+	}
+	if limited {
+		u = 0 // it was reckoned from the limit, which says more
 	}
 	if r.cells["part"] == "" || r.cells["dimension"] == "" {
 		return fmt.Errorf("row %d: part and dimension must be named", r.line)
@@ -52,7 +63,7 @@ func (m *incoming) reading(r row) error {
 		return fmt.Errorf("row %d: state %q is not known: use kept, doubtful or undone", r.line, state)
 	}
 	m.readings = append(m.readings, sessions.Reading{ClockID: m.clock.ID, At: at, Part: r.cells["part"], Dimension: r.cells["dimension"],
-		Value: v, U: u, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
+		Value: v, U: u, Limit: limit, Step: step, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
 	return nil
 }
 

@@ -49,14 +49,17 @@ func (m *measuring) ask(next plan.Ask, whole bool) {
 	if next.Again {
 		again = " again, to be sure"
 	}
-	m.say("  → %s%s", next, again)
+	line := next.String() + again
+	var caution []string
 	if whole {
-		m.say(": %s", next.Step.Ask)
+		line += ": " + next.Step.Ask
 		if next.Step.Caution != "" {
-			m.say("\n    ! %s", next.Step.Caution)
+			caution = []string{next.Step.Caution}
 		}
 	}
-	m.say("\n")
+	r := &report{w: m.err}
+	r.items("  ", "→", []string{line})
+	r.items("    ", "!", caution)
 }
 
 // acknowledge tells what is in the book now, and what is wanted next.

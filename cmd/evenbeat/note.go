@@ -97,6 +97,7 @@ func (a *app) keepEvent(ctx context.Context, e sessions.Event, at string) error 
 		if e.At, err = a.when("--at", at, a.zone(clock)); err != nil {
 			return err
 		}
+		a.heedAhead(e.At)
 		e.ClockID = clock.ID
 		if e.ID, err = b.AddEvent(ctx, e); err != nil {
 			return err

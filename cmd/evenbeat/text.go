@@ -67,25 +67,36 @@ func (r *report) list(title, mark string, sentences []string) {
 		return
 	}
 	r.printf("\n%s\n", title)
+	r.items("  ", mark, sentences)
+}
+
+// items writes sentences, each behind a mark and wrapped.
+func (r *report) items(indent, mark string, sentences []string) {
 	for _, s := range sentences {
 		for i, line := range wrap(s, textWidth-4) {
 			lead := strings.Repeat(" ", utf8.RuneCountInString(mark))
 			if i == 0 {
 				lead = mark
 			}
-			r.printf("  %s %s\n", lead, line)
+			r.printf("%s%s %s\n", indent, lead, line)
 		}
 	}
 }
 
-// verbatim writes lines as they are under a heading: working on paper.
+// verbatim writes lines under a heading, each on its own: working on paper.
 func (r *report) verbatim(title string, lines []string) {
 	if len(lines) == 0 {
 		return
 	}
 	r.printf("\n%s\n", title)
 	for _, l := range lines {
-		r.printf("    %s\n", l)
+		for i, part := range wrap(l, textWidth-6) {
+			lead := "    "
+			if i > 0 {
+				lead = "      "
+			}
+			r.printf("%s%s\n", lead, part)
+		}
 	}
 }
 
