@@ -12,6 +12,7 @@ import (
 	"slices"
 
 	"evenbeat/analysis/timebase"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
@@ -37,6 +38,11 @@ type Options struct {
 	// device's count is held.
 	Stamped bool
 	Host    timebase.Host
+
+	// Flag is the width of what the pendulum carries through a light gate at its
+	// rest, and FlagDistance how far that is from the pivot, in metres; zero where
+	// not known.
+	Flag, FlagDistance quantity.Value
 
 	// Event, if not nil, hears of every event that could be a beat, as it comes, and
 	// Laid of every one that is, once that is sure: its number, and the time of
@@ -121,10 +127,27 @@ func (o Options) check() error {
 	if !o.Stamped && o.CountRate == 0 {
 		return bad("count rate", 0, "must be given for beats without the host's stamps, such as 1000000")
 	}
+	if err := o.checkFlag(); err != nil {
+		return err
+	}
 	for _, a := range o.Arbors {
 		if !(a.BeatsPerTurn > 1) || math.IsInf(a.BeatsPerTurn, 0) {
 			return bad("beats of a turn of arbor "+fmt.Sprint(a.Index), a.BeatsPerTurn, "must be above 1")
 		}
+	}
+	return nil
+}
+
+func (o Options) checkFlag() error {
+	w, d := o.Flag, o.FlagDistance
+	if w.V == 0 && d.V == 0 {
+		return nil
+	}
+	if !(w.V > 0 && w.U >= 0 && w.Finite()) {
+		return &InputError{Name: "width of the flag", Value: fmt.Sprintf("%g m", w.V), Remedy: "must be a positive length; give it and the flag's distance from the pivot, or neither"}
+	}
+	if !(d.V > w.V && d.V <= 100 && d.U >= 0 && d.Finite()) {
+		return &InputError{Name: "distance of the flag", Value: fmt.Sprintf("%g m", d.V), Remedy: fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V)}
 	}
 	return nil
 }
@@ -193,13 +216,14 @@ func (a *Analyser) cut() {
 	}
 	a.restarts++
 	a.edges.settle(a.heard)
+	a.edges.passes.open = false
 	a.follow.cut()
 }
 
 func (a *Analyser) take(ticks int64, edge int16) {
 	a.events++
 	if a.edges.decided {
-		if a.edges.use(edge) {
+		if a.edges.use(ticks, edge) {
 			a.heard(ticks)
 		}
 		return
@@ -252,6 +276,9 @@ func (a *Analyser) early() (Result, error) {
 	c.follow.waiting = slices.Clone(a.follow.waiting)
 	c.follow.loose = a.follow.loose
 	c.edges.held = slices.Clone(a.edges.held)
+	c.edges.passes = a.edges.passes
+	c.edges.passes.first = slices.Clone(a.edges.passes.first)
+	c.edges.passes.blocks = slices.Clone(a.edges.passes.blocks)
 	c.edges.decided, c.edges.one, c.edges.edge = a.edges.decided, a.edges.one, a.edges.edge
 	c.Close()
 	return c.result()

@@ -11,6 +11,7 @@ type edges struct {
 	edge    int16
 	held    []edged
 	others  int64 // events left out
+	passes  passes
 }
 
 type edged struct {
@@ -18,8 +19,13 @@ type edged struct {
 	edge int16
 }
 
-func (e *edges) use(edge int16) bool {
-	if e.one && edge != e.edge {
+// use reports whether an event may be a beat.
+func (e *edges) use(t int64, edge int16) bool {
+	if !e.one {
+		return true
+	}
+	e.passes.edge(t, edge == e.edge)
+	if edge != e.edge {
 		e.others++
 		return false
 	}
@@ -40,7 +46,7 @@ func (e *edges) settle(emit func(int64)) {
 		e.decide()
 	}
 	for _, h := range e.held {
-		if e.use(h.edge) {
+		if e.use(h.t, h.edge) {
 			emit(h.t)
 		}
 	}

@@ -64,6 +64,7 @@ func (a *Analyser) result() (Result, error) {
 	r.Fold = points(places)
 	r.Tooth = a.tooth(places, s.fold.longest().turns)
 	r.Periods = s.periods(half.V, nominal, truth)
+	a.swing(&r, counted, r.TickTock.V/truth)
 	var wanders bool
 	r.ShortTerm, wanders = s.shortTerm(nominal, truth)
 	a.tell(&r, told{line: l, base: base, clock: clock, span: r.DurationS, wanders: wanders})

@@ -40,6 +40,7 @@ func (a *Analyser) tell(r *Result, t told) {
 	sayTooth(r)
 	sayPeriods(r)
 	a.sayShort(r, t)
+	saySwing(r)
 	a.sayTimeBase(r, t)
 	a.sayHearing(r, t)
 	sayWidth(r, t)

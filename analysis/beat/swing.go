@@ -1,0 +1,120 @@
+package beat
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/analysis/pendulum"
+	"evenbeat/devices/quantity"
+)
+
+// widestSwing, in radians (20°), is wider than any clock's pendulum swings.
+const widestSwing = math.Pi / 9
+
+// flag is what blocks the light of a two-edge gate.
+type flag struct {
+	angle     float64 // radians, seen from the pivot
+	relativeU float64
+}
+
+// gauge returns the flag's angle from its width w at distance d from the pivot:
+// 2·atan(w/2d).
+func gauge(w, d quantity.Value) flag {
+	return flag{angle: 2 * math.Atan(w.V/(2*d.V)), relativeU: math.Hypot(w.U/w.V, d.U/d.V)}
+}
+
+// semiAmplitude returns how far the pendulum swings to one side, in radians, from
+// the time tau that its flag blocks the light and the interval T from beat to beat
+// (half a period), in one unit:
+//
+//	A = θ / (2·cos φ·sin(π·τ/(2T)))
+//
+// θ is the flag's angle. The pendulum is taken to swing as A·sin(πt/T): between
+// π·t/T = φ ± π·τ/(2T) it goes through the angle θ. φ is how far the gate lies from
+// the middle of the swing, from the difference D of the two intervals: φ = π·D/(4T).
+// For a true pendulum A comes out too great by the part A²/48, 6·10⁻⁵ at 3°. The
+// light is taken to be a line: a beam as wide as b makes θ uncertain by up to b/d.
+// Source: the closed form of sinusoidal motion.
+func (f flag) semiAmplitude(tau, interval, apart float64) float64 {
+	return f.angle / (2 * math.Cos(math.Pi*apart/(4*interval)) * math.Sin(math.Pi*tau/(2*interval)))
+}
+
+// swing finds the amplitude and what follows from it. counted is the interval by
+// the sensor's count, seconds; the count's own error cancels.
+func (a *Analyser) swing(r *Result, counted, apart float64) {
+	if a.o.Flag.V == 0 {
+		if a.edges.one && a.edges.passes.blocked() {
+			r.Next = append(r.Next, "The sensor tells when the light is blocked and when it is clear: give the flag's width and its distance from the pivot, and the pendulum's amplitude can be told.")
+		}
+		return
+	}
+	l, ok := a.edges.passes.line()
+	if !a.edges.one || !ok {
+		r.Warnings = append(r.Warnings, "the flag's width is given, yet no two edges a beat are heard: the amplitude can't be told; the sensor must tell when its light is blocked and when it is clear")
+		return
+	}
+	f, sec := gauge(a.o.Flag, a.o.FlagDistance), a.follow.sec
+	at := func(ticks float64) float64 { return f.semiAmplitude(ticks*sec, counted, apart) }
+	mid := at(l.mid)
+	first, last := at(l.mid-l.slope*l.span/2), at(l.mid+l.slope*l.span/2)
+	if !(max(mid, first, last) < widestSwing) || !(min(mid, first, last) > 0) {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the flag's width and distance make a semi-amplitude of %.3g°, which no clock has: were the two swapped, or is the light off the middle of the swing?", mid*degrees))
+		return
+	}
+	amp := quantity.Value{V: mid * degrees, U: mid * degrees * math.Hypot(f.relativeU, l.midU/l.mid)}
+	r.Amplitude = &amp
+	loss, slope := arcLoss(mid)
+	r.CircularError = &quantity.Value{V: loss, U: slope / degrees * amp.U}
+	r.Swing = &Swing{PerDegree: quantity.Value{V: -slope / degrees, U: curve / degrees / degrees * amp.U}, Passes: int64(l.n)}
+	if l.span > 0 && len(a.edges.passes.blocks) > 2 {
+		change := (last - first) * degrees
+		u := math.Hypot(amp.V*l.slpU*l.span/l.mid, change*f.relativeU)
+		r.Swing.Change = &quantity.Value{V: change, U: u}
+		lossFirst, _ := arcLoss(first)
+		lossLast, _ := arcLoss(last)
+		r.Swing.Explains = &quantity.Value{V: lossFirst - lossLast, U: math.Hypot(slope/degrees*u, (lossFirst-lossLast)*f.relativeU)}
+	}
+}
+
+const (
+	degrees = 180 / math.Pi
+	// curve is the second derivative of the circular error by the semi-amplitude,
+	// s/day per radian squared, to second order: 2·5400 (see pendulum.CircularError).
+	curve = 10800
+)
+
+// arcLoss returns the circular error in s/day and its derivative by the
+// semi-amplitude, s/day per radian. arc must be above 0 and below widestSwing.
+func arcLoss(arc float64) (loss, slope float64) {
+	const step = 1e-4
+	// Within widestSwing there are no errors.
+	loss, _ = pendulum.CircularError(arc)
+	more, _ := pendulum.CircularError(arc * (1 + step))
+	less, _ := pendulum.CircularError(arc * (1 - step))
+	return loss, (more - less) / (2 * step * arc)
+}
+
+// saySwing tells of the amplitude.
+func saySwing(r *Result) {
+	if r.Amplitude == nil {
+		return
+	}
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The pendulum swings %s to either side, by %d passes of the flag. By swinging so far it loses %s against a vanishing arc, and %s s/day more for each degree more.",
+		r.Amplitude.Text("°"), r.Swing.Passes, r.CircularError.Text("s/day"), r.Swing.PerDegree.Scale(-1).Plain()))
+	c := r.Swing.Change
+	if c == nil {
+		return
+	}
+	if math.Abs(c.V) <= c.Half95() {
+		r.Reasons = append(r.Reasons, "The amplitude held steady over the run: it explains no change of rate.")
+		return
+	}
+	word := "fell"
+	if c.V > 0 {
+		word = "grew"
+	}
+	size := *c
+	size.V = math.Abs(size.V)
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The amplitude %s by %s over the run, which by the circular error alone changes the rate by %s from beginning to end; the escapement's own error comes on top.",
+		word, size.Text("°"), r.Swing.Explains.Signed("s/day")))
+}
