@@ -58,7 +58,7 @@ func newBookBackupCmd(a *app) *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			return a.withBook(c.Context(), false, func(b *book.Book) error {
 				if err := b.Backup(c.Context(), args[0]); err != nil {
-					return err
+					return asPlace(err)
 				}
 				a.say("%s is copied to %s and was read back.\n", a.loaded.Settings.Book, args[0])
 				return nil

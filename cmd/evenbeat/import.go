@@ -123,7 +123,11 @@ func readCSVRows(in io.Reader) ([]row, error) {
 		n, _ := c.FieldPos(0)
 		r := row{n, map[string]string{}}
 		for i, text := range line {
-			r.cells[strings.TrimSpace(head[i])] = strings.TrimSpace(text)
+			name := strings.TrimSpace(head[i])
+			if name != "text" { // what an instrument sent is kept blank for blank
+				text = strings.TrimSpace(text)
+			}
+			r.cells[name] = text
 		}
 		rows = append(rows, r)
 	}

@@ -32,7 +32,11 @@ func writeRate(w io.Writer, title string, f beat.Result) error {
 	if len(f.Stability) > 0 {
 		r.printf("\nStability (overlapping Allan deviation, 68 %% interval)\n")
 		for _, s := range f.Stability {
-			r.printf("  %8.4g s   %.2e  (%.2e to %.2e)\n", s.TauS, s.ADev, s.Low, s.High)
+			limits := "too few terms for an interval"
+			if s.High > 0 {
+				limits = fmt.Sprintf("(%.2e to %.2e)", s.Low, s.High)
+			}
+			r.printf("  %8.4g s   %.2e  %s\n", s.TauS, s.ADev, limits)
 		}
 	}
 	r.list("What it means", "-", f.Reasons)

@@ -77,6 +77,11 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		}
 		// What was recorded is summed up although ctx has ended.
 		f, err := t.run(ctx, b, clock)
+		if few, ok := errors.AsType[*beat.TooFewError](err); ok {
+			// The recording went well, and what came is kept: it is only short.
+			a.say("%s: kept, but without a figure: %v.\n", clock.Name, few)
+			return nil
+		}
 		if err != nil {
 			return err
 		}
