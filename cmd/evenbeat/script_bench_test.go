@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"os"
@@ -21,7 +22,7 @@ import (
 
 // patience is how long a program of a script may run before it is ended: it guards
 // against one that hangs, and says nothing of how long it should take.
-const patience = 3 * time.Minute
+const patience = 2 * time.Minute
 
 // benchKey is the key under which a script finds its bench.
 type benchKey struct{}
@@ -79,13 +80,16 @@ func (s stream) Write(text []byte) (int, error) {
 //
 //	pty open|unplug|replug NAME   a line: its port is the file NAME of the script
 //	pty write NAME TEXT           the instrument sends TEXT, with \r \n \xNN
+//	pty beats NAME N              the instrument sends N beats, ten a second
 //	start NAME COMMAND...         runs a command beside the script
 //	terminal NAME COMMAND...      the same, on a terminal
-//	await NAME stdout|stderr RE   until it has said that, after what was awaited before
+//	await NAME stdout|stderr RE [VARIABLE]
+//	                              until it has said that, after what was awaited before;
+//	                              the variable is set to it
 //	type NAME TEXT                types TEXT; type NAME alone ends its input
 //	interrupt NAME                as Ctrl-C does
-//	ended NAME STATUS             until it has ended, with that status; what it said
-//	                              is in NAME.stdout and NAME.stderr
+//	ended NAME [STATUS]           until it has ended, with that status if one is named;
+//	                              what it said is in NAME.stdout and NAME.stderr
 //	fetch STATUS URL FILE         gets a page
 func benchCommands() map[string]func(*testscript.TestScript, bool, []string) {
 	all := map[string]struct {
@@ -96,10 +100,10 @@ func benchCommands() map[string]func(*testscript.TestScript, bool, []string) {
 		"pty":       {2, "pty open|write|unplug|replug NAME [TEXT]", (*bench).pty},
 		"start":     {2, "start NAME COMMAND...", (*bench).start},
 		"terminal":  {2, "terminal NAME COMMAND...", (*bench).terminal},
-		"await":     {3, "await NAME stdout|stderr REGEXP", (*bench).await},
+		"await":     {3, "await NAME stdout|stderr REGEXP [VARIABLE]", (*bench).await},
 		"type":      {1, "type NAME [TEXT]", (*bench).typed},
 		"interrupt": {1, "interrupt NAME", (*bench).interrupt},
-		"ended":     {2, "ended NAME STATUS", (*bench).end},
+		"ended":     {1, "ended NAME [STATUS]", (*bench).end},
 		"fetch":     {3, "fetch STATUS URL FILE", (*bench).fetch},
 	}
 	cmds := map[string]func(*testscript.TestScript, bool, []string){}
@@ -128,6 +132,12 @@ func (b *bench) pty(ts *testscript.TestScript, args []string) error {
 		err := errors.Join(os.Remove(name), b.lines[name].Close())
 		delete(b.lines, name)
 		return err
+	case "beats":
+		n, err := strconv.Atoi(args[2])
+		if err != nil {
+			return err
+		}
+		return sendBeats(b.lines[name], n)
 	case "write":
 		text, err := strconv.Unquote(`"` + strings.ReplaceAll(args[2], `"`, `\"`) + `"`)
 		if err != nil {
@@ -136,7 +146,21 @@ func (b *bench) pty(ts *testscript.TestScript, args []string) error {
 		_, err = io.WriteString(b.lines[name], text)
 		return err
 	}
-	return errors.New("pty: open, write, unplug or replug")
+	return errors.New("pty: open, write, beats, unplug or replug")
+}
+
+// sendBeats sends n beats, ten a second, each with the microseconds of this computer's
+// clock since the first. It keeps time as a clock does, so it takes its time.
+func sendBeats(line io.Writer, n int) error {
+	tick := time.NewTicker(100 * time.Millisecond)
+	defer tick.Stop()
+	start := time.Now()
+	for range n {
+		if _, err := fmt.Fprintf(line, "%d\r\n", (<-tick.C).Sub(start).Microseconds()); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // prepare makes a program that is not yet running.
@@ -153,7 +177,7 @@ func (b *bench) prepare(ts *testscript.TestScript, args []string) (*program, err
 			said: map[string]*bytes.Buffer{"stdout": {}, "stderr": {}}, seen: map[string]int{}}
 		p.changed = sync.NewCond(&p.mu)
 		p.cmd.Dir = ts.MkAbs(".")
-		for _, name := range []string{"HOME", "PATH", "TMPDIR", "TZ", "TERM", "NO_COLOR", "EVENBEAT_BOOK"} {
+		for _, name := range []string{"HOME", "PATH", "TMPDIR", "TZ", "TERM", "NO_COLOR", "EVENBEAT_BOOK", "EVENBEAT_CONFIG"} {
 			if v := ts.Getenv(name); v != "" {
 				p.cmd.Env = append(p.cmd.Env, name+"="+v)
 			}
@@ -234,6 +258,9 @@ func (b *bench) await(ts *testscript.TestScript, args []string) error {
 		text := said.Bytes()[p.seen[args[1]]:]
 		if found := re.FindIndex(text); found != nil {
 			ts.Logf("%s: %s", args[0], text[:found[1]])
+			if len(args) == 4 {
+				ts.Setenv(args[3], string(text[found[0]:found[1]]))
+			}
 			p.seen[args[1]] += found[1]
 			return nil
 		}
@@ -279,6 +306,9 @@ func (b *bench) end(ts *testscript.TestScript, args []string) error {
 		}
 	}
 	ts.Logf("[stdout]\n%s[stderr]\n%s", p.said["stdout"], p.said["stderr"])
+	if len(args) == 1 {
+		return nil
+	}
 	if got := strconv.Itoa(p.cmd.ProcessState.ExitCode()); got != args[1] {
 		return errors.New(args[0] + " ended with status " + got + ", want " + args[1])
 	}

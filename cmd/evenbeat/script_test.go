@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"math"
 	"os"
 	"os/exec"
@@ -33,10 +34,12 @@ func TestMain(m *testing.M) {
 //	thousand FILE               the thousand frequencies of NIST SP 1065, p. 108
 //	beatfile FILE               a clock's beats as counts of a device (see beatFile)
 //
-// and those of benchCommands, for programs that run beside the script.
+// those of benchCommands, for programs that run beside the script, and those of
+// bookCommands.
 func TestScripts(t *testing.T) {
 	made := newDemoBook(t)
 	cmds := benchCommands()
+	maps.Copy(cmds, bookCommands())
 	cmds["refused"] = refused
 	cmds["json"] = checkJSON
 	cmds["beatfile"] = beatFile
