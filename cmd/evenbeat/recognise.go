@@ -19,6 +19,7 @@ type seeker struct {
 	*app
 	expected instrument // by the profile that is tried first
 	lines    []recognise.Line
+	auto     bool // the lines are all ports there are, not one that was named
 	pins     bool
 	now      func() devices.Stamp // one for all openings, so that their stamps compare
 	wanted   func(configs.Profile) bool
@@ -40,6 +41,7 @@ func (a *app) seek(name, expected string, pins bool, wanted func(configs.Profile
 		s.lines = []recognise.Line{l}
 		return s, nil
 	}
+	s.auto = true
 	all, err := port.List()
 	if err != nil {
 		return nil, fmt.Errorf("listing serial ports: %w", err)
@@ -80,10 +82,10 @@ func (s *seeker) find(ctx context.Context) (*recognise.Heard, instrument, error)
 	}
 	var h *recognise.Heard
 	var err error
-	if len(s.lines) == 1 {
+	if !s.auto {
 		h, err = search.At(ctx, s.lines[0])
 	} else {
-		search.Expect = "" // an instrument must show itself before all others are let go
+		search.Expect = "" // nobody named the port: the instrument must show itself
 		h, err = search.First(ctx, s.lines, s.skip)
 	}
 	if h == nil || err != nil {
