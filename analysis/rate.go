@@ -110,13 +110,18 @@ func Rate(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions
 	if err != nil {
 		return beat.Result{}, err
 	}
-	for chunk, err := range beats {
-		if err != nil {
-			return beat.Result{}, err
+	err = a.Beside(func() error {
+		for chunk, err := range beats {
+			if err != nil {
+				return err
+			}
+			a.Add(chunk)
 		}
-		a.Add(chunk)
+		return nil
+	})
+	if err != nil {
+		return beat.Result{}, err
 	}
-	a.Close()
 	return a.Result()
 }
 

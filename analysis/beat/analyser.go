@@ -154,23 +154,41 @@ func (o Options) checkFlag() error {
 
 // Add takes the next beats, in the order in which they came.
 func (a *Analyser) Add(beats []sessions.Beat) {
+	switch {
+	case a.o.CountRate == 0:
+		for i := range beats {
+			a.take(beats[i].HostMono, beats[i].Edge)
+		}
+	case !a.o.Stamped:
+		for i := range beats {
+			a.AddCount(beats[i].Count, beats[i].Edge, beats[i].Break)
+		}
+	default:
+		a.addStamped(beats)
+	}
+}
+
+// addStamped takes beats with count and stamps.
+func (a *Analyser) addStamped(beats []sessions.Beat) {
+	if cap(a.ticks) < len(beats) {
+		a.ticks = make([]int64, len(beats))
+	}
+	ticks, from := a.ticks[:len(beats)], 0
+	take := func(to int) {
+		a.takeAll(ticks[from:to], func(i int) int16 { return beats[from+i].Edge })
+		from = to
+	}
 	for i := range beats {
 		b := &beats[i]
-		if a.o.CountRate == 0 {
-			a.take(b.HostMono, b.Edge)
-			continue
-		}
-		if !a.o.Stamped {
-			a.AddCount(b.Count, b.Edge, b.Break)
-			continue
-		}
-		ticks, j := a.counter.Next(b.Count, b.HostMono, b.HostUTC, b.Break)
-		a.fit.Add(float64(ticks)/a.o.CountRate, b.HostMono, b.HostUTC, j != timebase.Joined)
+		t, j := a.counter.Next(b.Count, b.HostMono, b.HostUTC, b.Break)
+		a.fit.Add(float64(t)*a.follow.sec, b.HostMono, b.HostUTC, j != timebase.Joined)
 		if j == timebase.CountBroken {
+			take(i)
 			a.cut()
 		}
-		a.take(ticks, b.Edge)
+		ticks[i] = t
 	}
+	take(len(beats))
 }
 
 // AddCounts takes the next events by their counts alone. edges is as long as
@@ -181,7 +199,7 @@ func (a *Analyser) AddCounts(counts []uint64, edges []int16) {
 	}
 	for len(counts) > 0 {
 		n := a.counter.Rising(counts, a.ticks[:len(counts)])
-		a.takeAll(a.ticks[:n], edges[:n])
+		a.takeAll(a.ticks[:n], func(i int) int16 { return edges[i] })
 		if counts, edges = counts[n:], edges[n:]; len(counts) > 0 {
 			a.AddCount(counts[0], edges[0], false)
 			counts, edges = counts[1:], edges[1:]
@@ -190,14 +208,14 @@ func (a *Analyser) AddCounts(counts []uint64, edges []int16) {
 }
 
 // takeAll takes events whose ticks go on from the last.
-func (a *Analyser) takeAll(ticks []int64, edges []int16) {
+func (a *Analyser) takeAll(ticks []int64, edge func(i int) int16) {
 	if a.edges.decided && !a.edges.one && a.o.Event == nil {
 		a.events += int64(len(ticks))
 		a.follow.addAll(ticks)
 		return
 	}
 	for i, t := range ticks {
-		a.take(t, edges[i])
+		a.take(t, edge(i))
 	}
 }
 

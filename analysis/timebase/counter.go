@@ -13,6 +13,7 @@ type Counter struct {
 	Bits int
 
 	started   bool
+	perCount  float64 // seconds, 1/Rate
 	prev      uint64
 	most      uint64
 	ticks     int64
@@ -136,6 +137,7 @@ func (c *Counter) Next(count uint64, mono, utc int64, broken bool) (ticks int64,
 		c.guessBits(count, float64(mono-c.mono)*1e-9)
 	}
 	dMono, dUTC := float64(mono-c.mono)*1e-9, float64(utc-c.utc)*1e-9
+	together := utc-c.utc == mono-c.mono && c.lowUTC == c.lowMono // as nearly always
 	step, ok := c.fits(count, dMono, &c.lowMono)
 	j = Joined
 	if !ok {
@@ -149,13 +151,15 @@ func (c *Counter) Next(count uint64, mono, utc int64, broken bool) (ticks int64,
 		return c.ticks, CountBroken
 	}
 	c.ticks += step
-	s := float64(step) / c.Rate
+	s := float64(step) * c.perCount
 	if j == HostJumped {
 		c.lowMono = 0
 	} else {
 		c.lowMono = follow(c.lowMono, dMono, s)
 	}
-	if low := c.lowUTC + dUTC - s; math.Abs(low) > lateS {
+	if together && j == Joined && c.lowMono <= lateS {
+		c.lowUTC = c.lowMono
+	} else if low := c.lowUTC + dUTC - s; math.Abs(low) > lateS {
 		c.lowUTC = 0 // the host's clock was set
 	} else {
 		c.lowUTC = follow(c.lowUTC, dUTC, s)
@@ -168,7 +172,11 @@ func (c *Counter) Next(count uint64, mono, utc int64, broken bool) (ticks int64,
 // event that came with the least delay, positive for a late one. The floor may
 // rise or fall as fast as the worst resonator makes it.
 func follow(late, host, count float64) float64 {
-	return max(0, late+host-count-worstRate*count)
+	// A branch, not max: it is foreseen, and then nothing waits for the event before.
+	if late += host - count - worstRate*count; late > 0 {
+		return late
+	}
+	return 0
 }
 
 // fits finds the ticks since the event before that agree with the host's time.
@@ -178,20 +186,24 @@ func (c *Counter) fits(count uint64, host float64, late *float64) (step int64, o
 		return 0, false
 	}
 	mask := c.mask()
-	raw := float64((count - c.prev) & mask)
-	modulus := float64(mask) + 1
-	want := host * c.Rate
-	if wraps := math.Round((want - raw) / modulus); wraps > 0 {
-		raw += wraps * modulus
-	}
-	if raw > math.MaxInt64/4 {
+	plain := (count - c.prev) & mask
+	if plain > math.MaxInt64/4 {
 		return 0, false
 	}
-	seconds := raw / c.Rate
-	slack := worstRate * max(seconds, host)
+	raw := float64(int64(plain))
+	if over := host*c.Rate - raw; over > 127 && over >= float64(mask)/2 { // of 8 bits, the fewest
+		modulus := float64(mask) + 1
+		if raw += math.Round(over/modulus) * modulus; raw > math.MaxInt64/4 {
+			return 0, false
+		}
+	}
+	seconds := raw * c.perCount
 	now := *late + host - seconds // this event's lateness
-	if now < -earlyS-slack || now > lateS+slack {
-		return 0, false
+	if now < -earlyS || now > lateS {
+		slack := worstRate * max(seconds, host)
+		if now < -earlyS-slack || now > lateS+slack {
+			return 0, false
+		}
 	}
 	return int64(raw), true
 }
@@ -213,6 +225,7 @@ func (c *Counter) guessBits(count uint64, host float64) {
 
 func (c *Counter) restart(count uint64, mono, utc int64) {
 	c.started, c.prev, c.mono, c.utc = true, count, mono, utc
+	c.perCount = 1 / c.Rate
 	c.most = max(c.most, count)
 	c.lowMono, c.lowUTC = 0, 0
 }

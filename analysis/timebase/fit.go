@@ -16,9 +16,9 @@ const (
 	fitWindows = 16
 	// leastInWindow events make a window worth its least.
 	leastInWindow = 4
-	// stepS is the least step of the host's UTC against its monotonic time that is
+	// stepNs is the least step of the host's UTC against its monotonic time that is
 	// told: a disciplined clock slews by 0.5 ms a second at most.
-	stepS = 0.05
+	stepNs = 50_000_000
 )
 
 // Fit finds by how much a device counts too fast, from when its lines reached the
@@ -33,6 +33,8 @@ const (
 type Fit struct {
 	seg      []window
 	width    float64 // seconds of count
+	at       int     // window of the last event, and the times it spans
+	from, to float64
 	start    float64
 	firstD   float64
 	tilt     float64 // slope already taken out of the windows
@@ -62,11 +64,9 @@ type sums struct {
 // Counter, and the host's stamps in nanoseconds. cut begins a new segment: the
 // count or the host's monotonic time does not go on from the event before.
 func (f *Fit) Add(count float64, mono, utc int64, cut bool) {
-	if f.started {
-		if step := float64((utc-f.lastUTC)-(mono-f.lastMono)) * 1e-9; math.Abs(step) > stepS {
-			f.steps++
-			f.stepSum += step
-		}
+	if step := (utc - f.lastUTC) - (mono - f.lastMono); (step > stepNs || step < -stepNs) && f.started {
+		f.steps++
+		f.stepSum += float64(step) * 1e-9
 	}
 	f.lastMono, f.lastUTC = mono, utc
 	host := float64(mono) * 1e-9
@@ -76,10 +76,15 @@ func (f *Fit) Add(count float64, mono, utc int64, cut bool) {
 		f.start, f.firstD = count, host-count
 		f.width, f.tilt = 1, 0
 		f.seg = f.seg[:0]
+		f.from, f.to = 0, 0
 		f.segments++
 	}
 	t := count - f.start
 	d := host - count - f.firstD - f.tilt*t
+	if t >= f.from && t < f.to { // the window of the event before
+		f.seg[f.at].take(t, d)
+		return
+	}
 	i := int(min(max(0, t/f.width), 1e6))
 	for i >= mostWindows {
 		f.level()
@@ -90,7 +95,11 @@ func (f *Fit) Add(count float64, mono, utc int64, cut bool) {
 	for len(f.seg) <= i {
 		f.seg = append(f.seg, window{})
 	}
-	w := &f.seg[i]
+	f.at, f.from, f.to = i, float64(i)*f.width, float64(i+1)*f.width
+	f.seg[i].take(t, d)
+}
+
+func (w *window) take(t, d float64) {
 	if w.n == 0 || d < w.d {
 		w.t, w.d = t, d
 	}

@@ -61,9 +61,51 @@ func (b *Book) BeatCount(ctx context.Context, sessionID int64) (int64, error) {
 // walk with an error of KindDamaged.
 func (b *Book) Beats(ctx context.Context, sessionID int64) iter.Seq2[[]sessions.Beat, error] {
 	return func(yield func([]sessions.Beat, error) bool) {
-		if err := b.walk(ctx, sessionID, func(beats []sessions.Beat) bool { return yield(beats, nil) }); err != nil {
-			yield(nil, err)
+		b.ahead(ctx, sessionID, yield)
+	}
+}
+
+// aheadBy is how many steps of a walk are read and decoded beside the one that the
+// caller works on: enough for two cores to be busy, and 2 MiB at most.
+const aheadBy = 2
+
+// ahead walks in a goroutine of its own, which has ended when ahead returns.
+func (b *Book) ahead(ctx context.Context, sessionID int64, yield func([]sessions.Beat, error) bool) {
+	full, free := make(chan []sessions.Beat, aheadBy), make(chan []sessions.Beat, aheadBy+2)
+	for range aheadBy {
+		free <- nil
+	}
+	enough := make(chan struct{})
+	var err error // of the walk, once full is closed
+	go func() {
+		defer close(full)
+		err = b.walk(ctx, sessionID, func(beats []sessions.Beat) (next []sessions.Beat, more bool) {
+			select {
+			case full <- beats:
+			case <-enough:
+				return nil, false
+			}
+			select {
+			case next = <-free:
+				return next, true
+			case <-enough:
+				return nil, false
+			}
+		})
+	}()
+	defer func() {
+		close(enough)
+		for range full { // closed once the walk has ended
 		}
+	}()
+	for beats := range full {
+		if !yield(beats, nil) {
+			return
+		}
+		free <- beats
+	}
+	if err != nil {
+		yield(nil, err)
 	}
 }
 
@@ -71,7 +113,8 @@ func (b *Book) Beats(ctx context.Context, sessionID int64) iter.Seq2[[]sessions.
 // was never compacted doesn't come beat by beat.
 const gather = 4096
 
-func (b *Book) walk(ctx context.Context, sessionID int64, yield func([]sessions.Beat) bool) error {
+// walk hands the beats over step by step, and fills the slice it is given back.
+func (b *Book) walk(ctx context.Context, sessionID int64, hand func([]sessions.Beat) (next []sessions.Beat, more bool)) error {
 	rows, err := b.db.QueryContext(ctx, "SELECT first_beat, beats, data FROM beat_chunks WHERE session_id = ? ORDER BY first_beat", sessionID)
 	if err != nil {
 		return fail(b.path, "reading beats", err)
@@ -80,6 +123,7 @@ func (b *Book) walk(ctx context.Context, sessionID int64, yield func([]sessions.
 	var chunk, gathered []sessions.Beat
 	var next int64
 	var data sql.RawBytes
+	more := true
 	for rows.Next() {
 		var first, n int64
 		if err := rows.Scan(&first, &n, &data); err != nil {
@@ -89,20 +133,22 @@ func (b *Book) walk(ctx context.Context, sessionID int64, yield func([]sessions.
 			err = fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", first, first+n, len(chunk), next)
 		}
 		if err != nil {
-			if len(gathered) > 0 && !yield(gathered) {
-				return nil
+			if len(gathered) > 0 {
+				if _, more := hand(gathered); !more {
+					return nil
+				}
 			}
 			return b.damaged(sessionID, first, err)
 		}
 		next += n
 		if len(gathered) == 0 && len(chunk) >= gather {
-			if !yield(chunk) {
+			if chunk, more = hand(chunk); !more {
 				return nil
 			}
 			continue
 		}
 		if gathered = append(gathered, chunk...); len(gathered) >= gather {
-			if !yield(gathered) {
+			if gathered, more = hand(gathered); !more {
 				return nil
 			}
 			gathered = gathered[:0]
@@ -112,7 +158,7 @@ func (b *Book) walk(ctx context.Context, sessionID int64, yield func([]sessions.
 		return fail(b.path, "reading beats", err)
 	}
 	if len(gathered) > 0 {
-		yield(gathered)
+		hand(gathered)
 	}
 	return nil
 }

@@ -80,45 +80,77 @@ func (c *cursor) uvarint() uint64 {
 }
 
 func (c *cursor) varint() int64 {
-	// One and two bytes are nearly all there is.
-	var u uint64
-	switch r := c.rest; {
-	case len(r) > 0 && r[0] < 0x80:
-		u, c.rest = uint64(r[0]), r[1:]
-	case len(r) > 1 && r[1] < 0x80:
-		u, c.rest = uint64(r[0]&0x7f)|uint64(r[1])<<7, r[2:]
-	default:
-		u = c.uvarint()
-	}
+	u := c.uvarint()
 	return int64(u>>1) ^ -int64(u&1)
+}
+
+// columnLen is how many residuals are read at once.
+const columnLen = 256
+
+// column reads the next values. One to three bytes are nearly all there is.
+func (c *cursor) column(dst []int64) {
+	b, at := c.rest, 0
+	for i := range dst {
+		var u uint64
+		if at+3 > len(b) || b[at]&b[at+1]&b[at+2] >= 0x80 {
+			c.rest = b[at:]
+			dst[i] = c.varint()
+			b, at = c.rest, 0
+			continue
+		}
+		if u = uint64(b[at]); u < 0x80 {
+			at++
+		} else if v := uint64(b[at+1]); v < 0x80 {
+			u = u&0x7f | v<<7
+			at += 2
+		} else {
+			u = u&0x7f | v&0x7f<<7 | uint64(b[at+2])<<14
+			at += 3
+		}
+		dst[i] = int64(u>>1) ^ -int64(u&1)
+	}
+	c.rest = b[at:]
 }
 
 // counts fills the counts from their residuals. Sums wrap as the counter does.
 func (c *cursor) counts(beats []sessions.Beat, lag int) {
 	var steps [4]int64 // the last four steps, by index modulo 4
+	var column [columnLen]int64
 	count := beats[0].Count
-	for i := 1; i < len(beats); i++ {
-		step := c.varint() + steps[(i-lag)&3]
-		steps[i&3] = step
-		count += uint64(step)
-		beats[i].Count = count
+	for i := 1; i < len(beats); {
+		part := column[:min(columnLen, len(beats)-i)]
+		c.column(part)
+		for _, step := range part {
+			step += steps[(i-lag)&3]
+			steps[i&3] = step
+			count += uint64(step)
+			beats[i].Count = count
+			i++
+		}
 	}
 }
 
 // stamps fills HostMono, in µs.
 func (c *cursor) stamps(beats []sessions.Beat, lag int, rate uint64) {
 	var steps [4]int64
-	mono := beats[0].HostMono
-	for i := 1; i < len(beats); i++ {
-		step := c.varint()
-		if lag == 0 {
-			step += predict(int64(beats[i].Count-beats[i-1].Count), rate)
-		} else {
-			step += steps[(i-lag)&3]
-			steps[i&3] = step
+	var column [columnLen]int64
+	mono, count := beats[0].HostMono, beats[0].Count
+	for i := 1; i < len(beats); {
+		part := column[:min(columnLen, len(beats)-i)]
+		c.column(part)
+		for _, step := range part {
+			b := &beats[i]
+			if lag == 0 {
+				step += predict(int64(b.Count-count), rate)
+				count = b.Count
+			} else {
+				step += steps[(i-lag)&3]
+				steps[i&3] = step
+			}
+			mono += step
+			b.HostMono = mono
+			i++
 		}
-		mono += step
-		beats[i].HostMono = mono
 	}
 }
 
