@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"time"
@@ -37,11 +38,14 @@ clock, its owner's bench and every figure are invented.`,
 		RunE:    func(c *cobra.Command, _ []string) error { return a.demo(c.Context(), o) },
 	}
 	f := c.Flags()
-	f.StringVar(&o.out, "out", "evenbeat-demo", "the `DIR`ectory to write into; it is made if need be")
+	f.StringVar(&o.out, "out", "", "the `DIR`ectory to write into; it is made if need be ("+usualOut+")")
 	f.IntVar(&o.days, "days", 7, "how many days the clock goes, `N`: 1 to 366")
 	f.Uint64Var(&o.seed, "seed", 1, "the `S`eed: another one is another clock")
 	return c
 }
+
+// usualOut is the folder the demo writes into when none is named.
+const usualOut = "evenbeat-demo"
 
 // The demo's timetable, in seconds since the start of the scene.
 const (
@@ -59,12 +63,9 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 	if err != nil {
 		return badCall("--days: %w", err)
 	}
-	if err := os.MkdirAll(o.out, 0o777); err != nil {
-		return asCall(err)
-	}
-	name := filepath.Join(o.out, "book.db")
-	if _, err := os.Stat(name); err == nil {
-		return badCall("%s is there already: name another --out, or take it away first", name)
+	name, err := o.book()
+	if err != nil {
+		return err
 	}
 	s, err := newScene(a, sc, name)
 	if err != nil {
@@ -72,35 +73,67 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 	}
 	a.say("An invented clock, %s, on simulated instruments (seed %d).\n", sc.Name, o.seed)
 	return s.withBook(ctx, true, func(b *book.Book) error {
-		clock, err := b.AddClock(ctx, sessions.Clock{Name: sc.Name, Train: sc.Train, BeatsPerTooth: 2, HourArbor: sc.HourArbor,
-			BeatsPerHour: sc.Clock.BeatsPerHour, Rod: sc.Rod, NutPitch: sc.NutPitch, Zone: "UTC"})
+		clock, f, err := s.play(ctx, b)
 		if err != nil {
 			return err
 		}
-		for _, step := range []struct {
-			what string
-			do   func(context.Context, *book.Book, sessions.Clock) error
-		}{
-			{"measuring the barrel and its spring", s.measureSpring},
-			{"timing the clock for an hour", s.timeClock},
-			{fmt.Sprintf("letting it go for %d days", o.days), s.letGo},
-		} {
-			began := time.Now()
-			if err := step.do(ctx, b, clock); err != nil {
-				return fmt.Errorf("%s: %w", step.what, err)
-			}
-			a.say("  %-38s done in %.1f s%s\n", step.what, time.Since(began).Seconds(), s.line)
-			s.line = ""
-		}
-		f, err := s.gather(ctx, b, clock)
-		if err != nil {
-			return err
-		}
-		if err := s.writeAll(ctx, o.out, b, clock, f); err != nil {
+		if err := s.writeAll(ctx, filepath.Dir(name), b, clock, f); err != nil {
 			return err
 		}
 		return s.tell(clock, f)
 	})
+}
+
+// book makes the folder and returns the name of the book in it. A book that is
+// there already is never touched: a folder that was named is then refused, and
+// beside the usual one another is made.
+func (o demoOptions) book() (string, error) {
+	dir := o.out
+	if dir == "" {
+		dir = usualOut
+	}
+	for n := 2; ; n++ {
+		name := filepath.Join(dir, "book.db")
+		_, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return name, asCall(os.MkdirAll(dir, 0o777))
+		}
+		if err != nil {
+			return "", asCall(err)
+		}
+		if o.out != "" || n > 99 {
+			return "", badCall("%s is there already: name another --out, or take it away first", name)
+		}
+		dir = fmt.Sprintf("%s-%d", usualOut, n)
+	}
+}
+
+// play does the whole job: the clock is added and measured, timed, and let go for
+// its days; then all is found that its record tells.
+func (s *scene) play(ctx context.Context, b *book.Book) (sessions.Clock, plots.Findings, error) {
+	var none plots.Findings
+	clock, err := b.AddClock(ctx, sessions.Clock{Name: s.sc.Name, Train: s.sc.Train, BeatsPerTooth: 2, HourArbor: s.sc.HourArbor,
+		BeatsPerHour: s.sc.Clock.BeatsPerHour, Rod: s.sc.Rod, NutPitch: s.sc.NutPitch, Zone: "UTC"})
+	if err != nil {
+		return clock, none, err
+	}
+	for _, step := range []struct {
+		what string
+		do   func(context.Context, *book.Book, sessions.Clock) error
+	}{
+		{"measuring the barrel and its spring", s.measureSpring},
+		{"timing the clock for an hour", s.timeClock},
+		{"letting it go for days", s.letGo},
+	} {
+		began := time.Now()
+		if err := step.do(ctx, b, clock); err != nil {
+			return clock, none, fmt.Errorf("%s: %w", step.what, err)
+		}
+		s.loud.say("  %-38s done in %.1f s%s\n", step.what, time.Since(began).Seconds(), s.line)
+		s.line = ""
+	}
+	f, err := s.gather(ctx, b, clock)
+	return clock, f, err
 }
 
 // writeAll writes the sheet and every chart the demo promises.

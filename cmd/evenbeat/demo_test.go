@@ -1,0 +1,71 @@
+package main
+
+import (
+	"io"
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"evenbeat/devices/simulate"
+	"evenbeat/plots"
+	"evenbeat/sessions/book"
+)
+
+// TestDemoFindsTheTruth plays the demo's scene for 20 clocks and counts how many of
+// its 95 % intervals hold the simulation's truth: at least what a binomial count of
+// that share gives, less three standard deviations. No verdict may be wrong.
+func TestDemoFindsTheTruth(t *testing.T) {
+	seeds := uint64(20)
+	if testing.Short() {
+		seeds = 4
+	}
+	held, all := 0, 0
+	for seed := uint64(1); seed <= seeds; seed++ {
+		s, f := playDemo(t, seed)
+		for _, c := range s.compare(f) {
+			all++
+			if c.Holds {
+				held++
+				continue
+			}
+			t.Logf("seed %d: %s: found %g ± %g %s, truth %g", seed, c.What, c.Found, c.Half, c.Unit, c.Truth)
+		}
+		if f.Spring == nil || verdictAgrees(f.Spring.Verdict, s.trueVerdict()) == "wrong" {
+			t.Errorf("seed %d: verdict %+v, truth %s", seed, f.Spring, s.trueVerdict())
+		}
+	}
+	n := float64(all)
+	if least := 0.95*n - 3*math.Sqrt(n*0.95*0.05); float64(held) < least {
+		t.Errorf("%d of %d intervals hold the truth, want at least %.0f", held, all, least)
+	}
+	if want := int(seeds) * 11; all < want {
+		t.Errorf("%d findings to compare, want at least %d", all, want)
+	}
+	t.Logf("%d of %d intervals hold the truth", held, all)
+}
+
+func playDemo(t *testing.T, seed uint64) (*scene, plots.Findings) {
+	t.Helper()
+	a := &app{in: eofReader{}, out: io.Discard, err: io.Discard, now: time.Now, changed: map[string]string{}}
+	if err := a.prepare(newRoot(a)); err != nil {
+		t.Fatal(err)
+	}
+	sc, err := simulate.NewScenario(seed, 7)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := newScene(a, sc, filepath.Join(t.TempDir(), "book.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var f plots.Findings
+	err = s.withBook(t.Context(), true, func(b *book.Book) (err error) {
+		_, f, err = s.play(t.Context(), b)
+		return err
+	})
+	if err != nil {
+		t.Fatalf("seed %d: %v", seed, err)
+	}
+	return s, f
+}
