@@ -7,9 +7,11 @@ import (
 )
 
 // clock is a made-up clock with a sensor on it, for tests alone. Rates are s/day,
-// times seconds; flicker is the phase's standard deviation per octave.
+// times seconds; flicker is the phase's standard deviation per octave, fractional
+// that of the white noise whose half-order sum is flicker.
 type clock struct {
 	interval, rate, jitter, flicker float64
+	fractional                      float64
 	walk                            float64 // of the rate, s/day per root of a day
 	apart                           float64 // interval after an even beat less the other
 	missed, spurious                float64
@@ -41,6 +43,10 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 	for i := range phases {
 		phases[i] = rng.Float64() * 2 * math.Pi
 	}
+	var flicker []float64
+	if c.fractional > 0 {
+		flicker = fractional(rng, c.beats, c.fractional)
+	}
 	first, last := 0.0, 0.0
 	var sk, sx, skk, skx, n float64
 	stop := 0
@@ -69,6 +75,9 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 			t += c.bent
 		}
 		t += c.jitter * rng.NormFloat64()
+		if c.fractional > 0 {
+			t += flicker[k]
+		}
 		if c.flicker > 0 {
 			// A sum of octaves, each held for twice as long as the last: flicker.
 			for i := range oct {
