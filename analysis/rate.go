@@ -9,6 +9,7 @@ import (
 	"evenbeat/analysis/beat/textfile"
 	"evenbeat/analysis/timebase"
 	"evenbeat/analysis/train"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
@@ -21,6 +22,11 @@ type RateOptions struct {
 	HourArbor     int    // 0 = 2
 	CountRate     float64
 	CountBits     int
+	// Flag and FlagDistance are those of a light gate's flag, metres; see
+	// beat.Options.
+	Flag, FlagDistance quantity.Value
+	Gravity            quantity.Value  // where the clock stands, m/s²; zero = nobody has said
+	Units              quantity.System // of the lengths in sentences
 }
 
 // The usual escape wheel passes one tooth in two beats, and the second arbor
@@ -35,7 +41,7 @@ const (
 // what o names wins. Either may be zero.
 func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (beat.Options, error) {
 	out := beat.Options{
-		CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
+		Flag: o.Flag, FlagDistance: o.FlagDistance, CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
 		Host: timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
 	}
 	if o.CountRate != 0 {
@@ -59,7 +65,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 		if err != nil {
 			return beat.Options{}, err
 		}
-		out.NominalInterval = t.Interval()
+		out.NominalInterval, out.BeatsPerTooth = t.Interval(), t.BeatsPerTooth
 		for _, a := range t.Arbors() {
 			out.Arbors = append(out.Arbors, beat.Arbor{Index: a.Arbor, Name: a.Name, BeatsPerTurn: a.BeatsPerTurn})
 		}
@@ -78,6 +84,8 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 type Rater struct {
 	*beat.Analyser
 	session int64
+	clock   sessions.Clock
+	o       RateOptions
 }
 
 // NewRater returns a Rater for a session of a clock.
@@ -91,7 +99,7 @@ func NewRater(clock sessions.Clock, ses sessions.Session, o RateOptions) (*Rater
 	if err != nil {
 		return nil, err
 	}
-	return &Rater{a, ses.ID}, nil
+	return &Rater{Analyser: a, session: ses.ID, clock: clock, o: o}, nil
 }
 
 // Result returns what the beats so far say. See beat.Analyser.Result; after
@@ -99,7 +107,10 @@ func NewRater(clock sessions.Clock, ses sessions.Session, o RateOptions) (*Rater
 func (r *Rater) Result() (beat.Result, error) {
 	f, err := r.Analyser.Result()
 	f.Session = r.session
-	return f, err
+	if err != nil {
+		return f, err
+	}
+	return f, addPendulum(&f, r.clock, r.o)
 }
 
 // Rate returns what a session's beats say of a clock. They come in order, chunk by
@@ -136,5 +147,9 @@ func RateFile(r io.Reader, o RateOptions) (beat.Result, error) {
 	if err != nil {
 		return beat.Result{}, err
 	}
-	return beat.Read(textfile.NewReader(r), opt)
+	f, err := beat.Read(textfile.NewReader(r), opt)
+	if err != nil {
+		return f, err
+	}
+	return f, addPendulum(&f, sessions.Clock{}, o)
 }

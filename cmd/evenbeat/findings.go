@@ -36,7 +36,11 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 	if f.Fits, err = a.findFits(rec); err != nil {
 		return f, err
 	}
-	r, err := a.findRate(ctx, b, clock, rec, 0)
+	opt, err := a.rateOptions(gateFlag{})
+	if err != nil {
+		return f, err
+	}
+	r, err := a.findRate(ctx, b, clock, rec, 0, opt)
 	if _, few := errors.AsType[*beat.TooFewError](err); few || errors.Is(err, errNoTiming) {
 		return f, nil
 	}
@@ -83,7 +87,7 @@ func timingSession(rec sessions.Record, clock sessions.Clock, id int64) (session
 }
 
 // findRate finds the rate from a timing session of the clock; 0 means the newest.
-func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64) (beat.Result, error) {
+func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64, o analysis.RateOptions) (beat.Result, error) {
 	ses, err := timingSession(rec, clock, id)
 	if err != nil {
 		return beat.Result{}, err
@@ -94,5 +98,5 @@ func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, 
 	}
 	p := a.progress(fmt.Sprintf("reading session %d", ses.ID), n)
 	defer p.end()
-	return analysis.Rate(clock, ses, p.beats(b.Beats(ctx, ses.ID)), analysis.RateOptions{})
+	return analysis.Rate(clock, ses, p.beats(b.Beats(ctx, ses.ID)), o)
 }

@@ -22,6 +22,7 @@ type rateOptions struct {
 	beatsPerHour             float64
 	train                    string
 	beatsPerTooth, hourArbor int
+	gate                     gateFlag
 }
 
 func newRateCmd(a *app) *cobra.Command {
@@ -32,7 +33,8 @@ func newRateCmd(a *app) *cobra.Command {
 		Long: `Find the rate from a timing session (the newest, unless --session names one) or from a
 file with one device count a line.`,
 		Example: `  evenbeat rate
-  evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6`,
+  evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
+  evenbeat rate --flag 5.00±0.02mm --flag-distance 950±1mm`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.rate(c.Context(), o) },
 	}
@@ -46,6 +48,7 @@ file with one device count a line.`,
 	f.StringVar(&o.train, "train", "", "the train `T`, for the wheel errors: 96/8,80/10,75/10,30")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", 2, "beats for each tooth of the escape wheel")
 	f.IntVar(&o.hourArbor, "hour-arbor", 2, "which arbor turns once an hour, counted from the barrel (1)")
+	o.gate.flags(c)
 	return c
 }
 
@@ -59,12 +62,15 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	if !(o.countRate > 0) {
 		return badCall("--count-rate %g: must be more than nothing", o.countRate)
 	}
+	opt, err := a.rateOptions(o.gate)
+	if err != nil {
+		return err
+	}
 	var f beat.Result
 	title := ""
-	var err error
 	if o.beats != "" {
 		title = "The beat, from " + o.beats
-		f, err = a.rateOfFile(o)
+		f, err = a.rateOfFile(o, opt)
 	} else {
 		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
 			rec, err := b.Record(ctx, clock.ID)
@@ -72,7 +78,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 				return err
 			}
 			title = clock.Name + ": the beat"
-			f, err = a.findRate(ctx, b, clock, rec, o.session)
+			f, err = a.findRate(ctx, b, clock, rec, o.session, opt)
 			return err
 		})
 	}
@@ -86,18 +92,19 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 }
 
 // rateOfFile finds the rate from a beat file.
-func (a *app) rateOfFile(o rateOptions) (beat.Result, error) {
+func (a *app) rateOfFile(o rateOptions, opt analysis.RateOptions) (beat.Result, error) {
 	switch o.countBits {
 	case 16, 24, 32, 64:
 	default:
 		return beat.Result{}, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
 	}
+	opt.BeatsPerHour, opt.Train, opt.BeatsPerTooth, opt.HourArbor = o.beatsPerHour, o.train, o.beatsPerTooth, o.hourArbor
+	opt.CountRate, opt.CountBits = o.countRate, o.countBits
 	var f beat.Result
 	err := a.withInput(o.beats, func(in io.Reader) (err error) {
 		p := a.progress("reading "+o.beats, sizeOf(in))
 		defer p.end()
-		f, err = analysis.RateFile(counted{in, p}, analysis.RateOptions{BeatsPerHour: o.beatsPerHour, Train: o.train,
-			BeatsPerTooth: o.beatsPerTooth, HourArbor: o.hourArbor, CountRate: o.countRate, CountBits: o.countBits})
+		f, err = analysis.RateFile(counted{in, p}, opt)
 		if _, few := errors.AsType[*beat.TooFewError](err); few {
 			return fmt.Errorf("%s: %w", o.beats, err)
 		}

@@ -18,6 +18,7 @@ func writeRate(w io.Writer, title string, f beat.Result) error {
 	r.row("beats per hour", fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS))
 	r.row("heard", heard(f))
 	r.row("time base", timeBase(f.TimeBase))
+	writeSwing(r, f)
 	if len(f.Wheels) > 0 {
 		r.printf("\nWheels\n")
 		for _, wh := range f.Wheels {
@@ -29,6 +30,7 @@ func writeRate(w io.Writer, title string, f beat.Result) error {
 				wh.Amplitude.Scale(1e3).Text("ms"), mark)
 		}
 	}
+	writeRepeats(r, f)
 	if len(f.Stability) > 0 {
 		r.printf("\nStability (overlapping Allan deviation, 68 %% interval)\n")
 		for _, s := range f.Stability {
@@ -44,6 +46,34 @@ func writeRate(w io.Writer, title string, f beat.Result) error {
 	r.list("Next", "→", f.Next)
 	r.interval()
 	return r.err
+}
+
+// writeSwing writes what is known of the pendulum and how far it swings.
+func writeSwing(r *report, f beat.Result) {
+	r.value("amplitude", f.Amplitude, "° to either side")
+	r.value("circular error", f.CircularError, "s/day lost")
+	if f.Pendulum != nil {
+		r.row("pendulum off by", f.Pendulum.Difference.Scale(1e3).Signed("mm"))
+	}
+}
+
+// writeRepeats writes the tooth that is off and, where no train is known, what
+// repeats.
+func writeRepeats(r *report, f beat.Result) {
+	if t := f.Tooth; t != nil && t.Significant {
+		text := t.Kind
+		if t.Late.U > 0 {
+			text += ", late (+) or early (−) by " + t.Late.Scale(1e3).Signed("ms")
+		}
+		r.printf("\nEscape wheel\n  tooth %d, counted from the first heard: %s\n", t.Tooth, text)
+	}
+	if len(f.Periods) == 0 {
+		return
+	}
+	r.printf("\nWhat repeats\n")
+	for _, p := range f.Periods {
+		r.printf("  every %s   %.4g s   %s\n", p.Beats.Text("beats"), p.PeriodS, p.Amplitude.Scale(1e3).Text("ms"))
+	}
 }
 
 func rateWord(q beat.Rate) string {

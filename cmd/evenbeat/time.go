@@ -23,6 +23,7 @@ type timeOptions struct {
 	port, profile, span string
 	countRate           float64
 	countBits           int
+	gate                gateFlag
 }
 
 func newTimeCmd(a *app) *cobra.Command {
@@ -44,6 +45,7 @@ are told as they close in; Ctrl-C, or the end of --for, ends the session and sum
 	f.StringVar(&o.span, "for", "", "listen for this `SPAN`: 10m, 12h, 7d (else until Ctrl-C)")
 	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts a second, `HZ` (the profile's)")
 	f.IntVar(&o.countBits, "count-bits", 0, "the width of its counter: `16|24|32|64` (the profile's)")
+	o.gate.flags(c)
 	return c
 }
 
@@ -64,6 +66,10 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		defer stop()
 	}
 	t := &timing{app: a, now: port.HostClock()}
+	var err error
+	if t.opt, err = a.rateOptions(o.gate); err != nil {
+		return err
+	}
 	if err := t.open(o); err != nil {
 		return err
 	}
@@ -164,6 +170,7 @@ type timing struct {
 	seek   *seeker // nil when the sensor is known; finds it and its source
 	now    func() devices.Stamp
 	host   sessions.Timing // what is known of the host's clock
+	opt    analysis.RateOptions
 }
 
 // run listens until ctx ends, keeps what it hears, and finds the rate.
@@ -177,7 +184,7 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 		return beat.Result{}, err
 	}
 	t.source = t.keepRaw(t.source, ses)
-	live, err := analysis.NewRater(clock, ses, analysis.RateOptions{})
+	live, err := analysis.NewRater(clock, ses, t.opt)
 	if err != nil {
 		return beat.Result{}, err
 	}

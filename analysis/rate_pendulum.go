@@ -1,0 +1,95 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/analysis/pendulum"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+// nutShare is the half-width, as a share, of what a turn of the nut does by geometry:
+// a heavy rod and a bob that hangs by its middle make it differ (common practice,
+// no source).
+const nutShare = 0.05
+
+// addPendulum tells, for a clock with a pendulum whose beats an hour are known, its
+// effective length by the beat heard and how far that is from what would keep time:
+//
+//	L = g·T²/π²,  L − L₀ = L₀·((T/T₀)² − 1)
+//
+// T is the interval heard, T₀ the nominal one, seconds; g gravity in m/s², that of
+// anywhere on the globe where it is zero. The lengths are of a pendulum of small
+// arc: what the arc of this one makes is in both alike. The uncertainty of the
+// difference is the rate's; gravity's counts only as its share of the difference.
+func addPendulum(f *beat.Result, clock sessions.Clock, o RateOptions) error {
+	nominal := 3600 / f.NominalBeatsH
+	known := o.Train != "" || o.BeatsPerHour != 0 || clock.BeatsPerHour != 0 || clock.Train != ""
+	if !known || nominal < fastestPendulum && clock.Rod == "" && clock.NutPitch == 0 {
+		return nil
+	}
+	share := f.IntervalS/nominal - 1
+	if math.Abs(share) > farBeat {
+		return nil // the beats heard are not those of the train: a warning says so
+	}
+	g := o.Gravity
+	if g.V == 0 {
+		g = pendulum.GravityAnywhere()
+	}
+	asked, err := pendulum.Length(nominal, g)
+	if err != nil {
+		return err
+	}
+	has, err := pendulum.Length(f.IntervalS, g)
+	if err != nil {
+		return err
+	}
+	rate := f.Rate.Quantity()
+	own := 2 * asked.V * rate.U / 86400
+	has.U = math.Hypot(has.U, own)
+	off := asked.V * share * (2 + share)
+	p := beat.Pendulum{Length: has, Asked: asked, Difference: quantity.Value{V: off, U: math.Hypot(own, off*g.U/g.V), K: rate.K}}
+	if clock.NutPitch > 0 {
+		turns := quantity.Value{V: off / clock.NutPitch, K: rate.K}
+		turns.U = math.Hypot(p.Difference.U/clock.NutPitch, turns.V*nutShare/math.Sqrt(3))
+		p.NutTurns = &turns
+	}
+	f.Pendulum = &p
+	sayPendulum(f, o, clock)
+	return nil
+}
+
+// farBeat is how far the interval may lie from the nominal one, as a share, to be of
+// the same pendulum.
+const farBeat = 0.05
+
+func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
+	p, u := f.Pendulum, o.Units
+	text := fmt.Sprintf("By this beat the pendulum's effective length is %s, and %s would keep time: gravity makes most of either interval, and next to none of the difference.", u.Length(p.Length), u.Length(p.Asked))
+	if o.Gravity.V == 0 {
+		text += " Nobody has said where the clock stands, so both lengths hold from the equator to the pole."
+	}
+	f.Reasons = append(f.Reasons, text)
+	size, way := p.Difference, "long"
+	if size.V < 0 {
+		size.V, way = -size.V, "short"
+	}
+	if p.Difference.Covers(0) {
+		f.Reasons = append(f.Reasons, fmt.Sprintf("Whether the pendulum is too long or too short can't be told yet: the difference is %s.", u.Length(p.Difference)))
+		return
+	}
+	text = fmt.Sprintf("The pendulum is too %s by %s", way, u.Length(size))
+	if p.NutTurns != nil {
+		turns, to := *p.NutTurns, "raise the bob"
+		if turns.V < 0 {
+			turns.V, to = -turns.V, "lower the bob"
+		}
+		text += fmt.Sprintf(", or %s of the rating nut to %s, if the whole weight moves with the nut", turns.Text("turns"), to)
+	}
+	f.Reasons = append(f.Reasons, text+".")
+	if p.NutTurns != nil {
+		f.Next = append(f.Next, "Before the nut is turned, let the clock go for a day or two: minutes of listening don't hold what days do. Hold the bob while it is turned, so that the suspension isn't twisted.")
+	}
+}
