@@ -83,10 +83,8 @@ func (f *fold) begin(st *stretch) {
 // close adds the full turn, whose first beat has number k. One of which less than
 // half was heard is left out.
 func (f *fold) close(k int64) {
-	n, s := float64(len(f.turn)), 0.0
-	for _, v := range f.turn {
-		s += v
-	}
+	even, odd := bySide(f.turn)
+	n, s := float64(len(f.turn)), even+odd
 	whole := s == s
 	if !whole {
 		n, s = heardOf(f.turn)
@@ -101,12 +99,13 @@ func (f *fold) close(k int64) {
 	}
 	c := &f.cur
 	c.turns++
+	count, sum, sum2 := c.n[:len(f.turn)], c.sum[:len(f.turn)], c.sum2[:len(f.turn)]
 	for i, v := range f.turn {
 		if whole || v == v {
 			v -= mean
-			c.n[i]++
-			c.sum[i] += v
-			c.sum2[i] += v * v
+			count[i]++
+			sum[i] += v
+			sum2[i] += v * v
 		}
 	}
 }
