@@ -101,6 +101,14 @@ type Beat struct {
 	Break bool
 }
 
+// Reference is one time that a time reference told during a timing session. Its
+// first byte came at the host's stamps, which can only be late.
+type Reference struct {
+	HostMono int64 // as a Beat's: nanoseconds since the session's first beat
+	HostUTC  int64 // nanoseconds since 1970 by the host's clock
+	Nanos    int64 // nanoseconds since 1970 UTC by the reference
+}
+
 // Check is one comparison of the dial with a reference.
 type Check struct {
 	ID      int64

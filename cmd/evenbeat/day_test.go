@@ -75,10 +75,11 @@ func (s *beatStore) AppendBeats(_ context.Context, _ int64, b []sessions.Beat) e
 	s.beats = append(s.beats, b...)
 	return nil
 }
-func (*beatStore) CompactBeats(context.Context, int64) error               { return nil }
-func (*beatStore) AddFault(context.Context, sessions.Fault) (int64, error) { return 1, nil }
-func (*beatStore) AddAir(context.Context, sessions.Air) (int64, error)     { return 1, nil }
-func (*beatStore) EndSession(context.Context, int64, time.Time) error      { return nil }
+func (*beatStore) CompactBeats(context.Context, int64) error                           { return nil }
+func (*beatStore) AppendReferences(context.Context, int64, []sessions.Reference) error { return nil }
+func (*beatStore) AddFault(context.Context, sessions.Fault) (int64, error)             { return 1, nil }
+func (*beatStore) AddAir(context.Context, sessions.Air) (int64, error)                 { return 1, nil }
+func (*beatStore) EndSession(context.Context, int64, time.Time) error                  { return nil }
 
 // rate takes the day's bytes all the way: decoder, recorder, analysis.
 func (d dayOf) rate(t *testing.T) beat.Result {

@@ -128,6 +128,7 @@ func (b *Book) count(ctx context.Context, r *Report) error {
 		{"undone", "SELECT count(*) FROM marks"},
 		{"faults", "SELECT count(*) FROM faults"},
 		{"beats", "SELECT coalesce(sum(beats), 0) FROM beat_chunks"},
+		{"reference times", "SELECT count(*) FROM reference_times"},
 		{"checks", "SELECT count(*) FROM checks"},
 		{"events", "SELECT count(*) FROM events"},
 		{"air samples", "SELECT count(*) FROM air"},

@@ -2,6 +2,7 @@ package book
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -12,10 +13,11 @@ import (
 	"evenbeat/sessions"
 )
 
-// A real file system of 256 KiB that runs full under a book.
-func TestSmallDisk(t *testing.T) {
+// smallDisk mounts a real file system of so many KiB.
+func smallDisk(t *testing.T, size int) string {
+	t.Helper()
 	dir := t.TempDir()
-	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=256k"); err != nil {
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, fmt.Sprintf("size=%dk", size)); err != nil {
 		t.Skip("needs the right to mount a small disk: ", err)
 	}
 	t.Cleanup(func() {
@@ -23,6 +25,30 @@ func TestSmallDisk(t *testing.T) {
 			t.Error(err)
 		}
 	})
+	return dir
+}
+
+// A disk too small for a new book, wherever it runs full: that is told, nothing is
+// left of the book, and never half a book under its name.
+func TestTooSmallDisk(t *testing.T) {
+	for size := 16; size <= 272; size += 16 {
+		dir := smallDisk(t, size)
+		b, err := Open(t.Context(), filepath.Join(dir, "book.db"), Options{Create: true})
+		if err == nil {
+			if err := b.Close(); err != nil {
+				t.Error(err)
+			}
+			continue
+		}
+		if left := files(t, dir); kindOf(err) != KindFull || len(left) > 0 && !exists(filepath.Join(dir, "book.db")) {
+			t.Errorf("%d KiB: got %v (%s), left %v", size, err, kindOf(err), left)
+		}
+	}
+}
+
+// A real file system of 320 KiB that runs full under a book.
+func TestSmallDisk(t *testing.T) {
+	dir := smallDisk(t, 320)
 	path := filepath.Join(dir, "book.db")
 	b, err := Open(t.Context(), path, Options{Create: true})
 	if err != nil {
@@ -43,7 +69,7 @@ func TestSmallDisk(t *testing.T) {
 	}
 	// What is left is filled up: now the book can't even be opened, nor one made.
 	fill := filepath.Join(dir, "fill")
-	if err := os.WriteFile(fill, make([]byte, 1<<18), 0o600); !errors.Is(err, syscall.ENOSPC) {
+	if err := os.WriteFile(fill, make([]byte, 320<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
 		t.Fatal(err)
 	}
 	for _, p := range []string{path, filepath.Join(dir, "other.db")} {

@@ -40,7 +40,7 @@ func filled(t *testing.T) (*Book, sessions.Clock, int64) {
 	_, errEvent := b.AddEvent(ctx, sessions.Event{ClockID: c.ID, At: noon, Kind: sessions.EventWound})
 	_, errAir := b.AddAir(ctx, sessions.Air{ClockID: c.ID, At: noon, PressureHPa: 1013, HasPressure: true})
 	err = errors.Join(err, errFault, errCheck, errEvent, errAir, b.Undo(ctx, id, "slip"), b.UseClock(ctx, c.ID),
-		b.AppendBeats(ctx, ses, sensor(5, 3)), b.AppendBeats(ctx, ses, sensor(6, 2)), b.EndSession(ctx, ses, noon.Add(time.Hour)))
+		b.AppendBeats(ctx, ses, sensor(5, 3)), b.AppendBeats(ctx, ses, sensor(6, 2)), b.AppendReferences(ctx, ses, references(noon, 2)), b.EndSession(ctx, ses, noon.Add(time.Hour)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,8 +58,8 @@ func TestNothingRecordedIsChanged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(rows) != 12 {
-		t.Errorf("%d tables, want 12: %v", len(rows), rows)
+	if len(rows) != 13 {
+		t.Errorf("%d tables, want 13: %v", len(rows), rows)
 	}
 	for _, table := range rows {
 		var n int
@@ -114,6 +114,7 @@ func TestRefused(t *testing.T) {
 		{"undo of nothing", b.Undo(ctx, 99, ""), KindUnknown, "there is no reading 99 in the book"},
 		{"end of nothing", b.EndSession(ctx, 99, noon), KindUnknown, "there is no session 99 in the book"},
 		{"beats of nothing", b.AppendBeats(ctx, 99, sensor(1, 1)), KindUnknown, "there is no session 99 in the book"},
+		{"reference of nothing", b.AppendReferences(ctx, 99, references(noon, 1)), KindUnknown, "there is no session 99 in the book"},
 		{"event", b.AddEvents(ctx, []sessions.Event{{ClockID: c.ID, At: noon, Kind: "dusted"}}), KindInput,
 			`row 1: event of kind "dusted" is not known: use wound, adjusted, moved, oiled, cleaned, stopped, started, set, remark`},
 		{"no air", b.AddAirs(ctx, []sessions.Air{{ClockID: c.ID, At: noon}}), KindInput, "row 1: air: nothing was measured: give temperature, pressure or humidity"},

@@ -17,9 +17,12 @@ import (
 //go:embed migrations/0001_book.sql
 var migration0001 string
 
+//go:embed migrations/0002_reference.sql
+var migration0002 string
+
 // migrations are the steps from one layout to the next: user_version counts those
 // done. A released one is never edited.
-func migrations() []string { return []string{migration0001} }
+func migrations() []string { return []string{migration0001, migration0002} }
 
 // migrate does the missing steps, each in a transaction that looks at the version
 // again: another program may have been faster.
@@ -100,7 +103,17 @@ func fill(ctx context.Context, path string) (err error) {
 		return err
 	}
 	defer conn.Close()
-	return migrate(ctx, conn, path)
+	if err := migrate(ctx, conn, path); err != nil {
+		return err
+	}
+	// Closing would do this too, but keep it to itself if the disk is full, and the
+	// log goes with the temporary name.
+	var blocked, frames, copied int
+	err = conn.QueryRowContext(ctx, "PRAGMA wal_checkpoint(truncate)").Scan(&blocked, &frames, &copied)
+	if err == nil && blocked != 0 {
+		err = errors.New("its log could not be folded into it")
+	}
+	return err
 }
 
 // place gives the file at tmp the name path, never replacing what is there. The

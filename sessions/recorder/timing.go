@@ -14,6 +14,7 @@ import (
 // its rows are on the disk.
 type BeatStore interface {
 	AppendBeats(ctx context.Context, sessionID int64, beats []sessions.Beat) error
+	AppendReferences(ctx context.Context, sessionID int64, told []sessions.Reference) error
 	CompactBeats(ctx context.Context, sessionID int64) error
 	AddFault(ctx context.Context, f sessions.Fault) (int64, error)
 	AddAir(ctx context.Context, a sessions.Air) (int64, error)
@@ -38,11 +39,14 @@ type Timing struct {
 	// Heard, if not nil, hears of beats once they are on the disk, in order, from
 	// Run's own goroutine. The slice is used again afterwards.
 	Heard func([]sessions.Beat)
+	// Referred, if not nil, hears so of what a time reference told.
+	Referred func([]sessions.Reference)
 	// Fault, if not nil, hears of faults once they are on the disk.
 	Fault func(sessions.Fault)
 	Log   zerolog.Logger
 
 	held   []sessions.Beat
+	refs   references
 	chunks int
 	begun  bool
 	first  int64 // host's monotonic time of the first beat
@@ -79,7 +83,7 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 	timer.Stop()
 	defer timer.Stop()
 	for {
-		waited := len(t.held) > 0
+		waited := t.waits()
 		select {
 		case batch, ok := <-in:
 			if !ok {
@@ -88,7 +92,7 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			if err := t.take(keep, batch); err != nil {
 				return err
 			}
-			if len(t.held) > 0 && !waited {
+			if t.waits() && !waited {
 				timer.Reset(holdFor)
 			}
 		case <-timer.C:
@@ -98,7 +102,7 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 		case <-ctx.Done():
 			return t.drain(keep, in)
 		}
-		if len(t.held) == 0 {
+		if !t.waits() {
 			timer.Stop()
 		}
 	}
@@ -133,6 +137,8 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 			t.broken = t.broken || breaks(s.Fault)
 		case devices.KindAir:
 			err = t.air(ctx, s)
+		case devices.KindTime:
+			err = t.reference(ctx, s)
 		default:
 			err = t.fault(ctx, fault(t.Session.ID, s, NotAskedFor))
 		}
@@ -186,7 +192,13 @@ func (t *Timing) air(ctx context.Context, s devices.Said) error {
 	return err
 }
 
+// waits reports whether anything waits for the timer.
+func (t *Timing) waits() bool { return len(t.held) > 0 || t.begun && len(t.refs.held) > 0 }
+
 func (t *Timing) flush(ctx context.Context) error {
+	if err := t.flushReferences(ctx); err != nil {
+		return err
+	}
 	if len(t.held) == 0 {
 		return nil
 	}

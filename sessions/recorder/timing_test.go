@@ -27,6 +27,7 @@ var (
 type memory struct {
 	mu        sync.Mutex
 	beats     []sessions.Beat
+	told      []sessions.Reference
 	faults    []sessions.Fault
 	air       []sessions.Air
 	did       []string
@@ -43,6 +44,11 @@ func (m *memory) AppendBeats(_ context.Context, _ int64, beats []sessions.Beat) 
 	defer m.mu.Unlock()
 	m.beats = append(m.beats, beats...)
 	m.did = append(m.did, "beats")
+	return nil
+}
+func (m *memory) AppendReferences(_ context.Context, _ int64, told []sessions.Reference) error {
+	m.told = append(m.told, told...)
+	m.did = append(m.did, "references")
 	return nil
 }
 func (m *memory) CompactBeats(context.Context, int64) error { m.compacted++; return nil }

@@ -1,0 +1,131 @@
+package book
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"evenbeat/sessions"
+)
+
+var makeBook = flag.Bool("make-book", false, "write testdata/books anew, for a layout that was never released")
+
+func bookOfLayout(n int) string { return fmt.Sprintf("../../testdata/books/layout%d.db", n) }
+
+// references is what a receiver told from a time on, once a second, 50 ms late.
+func references(from time.Time, n int) (told []sessions.Reference) {
+	for i := range int64(n) {
+		told = append(told, sessions.Reference{HostMono: i*1e9 + 50e6, HostUTC: from.UnixNano() + i*1e9 + 50e6, Nanos: from.UnixNano() + i*1e9})
+	}
+	return told
+}
+
+// fillLayout is what the books in testdata were filled with; it is invented. The
+// book of layout 1 has no reference times.
+func fillLayout(t *testing.T, b *Book) {
+	t.Helper()
+	ctx := t.Context()
+	c := addClock(t, b, "Saltmarsh regulator")
+	ses := startSession(t, b, c.ID, sessions.SessionTime)
+	for i, v := range []float64{0.0635, 0.0636, 0.0735} {
+		id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon.Add(time.Duration(i) * time.Minute), Part: "barrel",
+			Dimension: "bore", Value: v, Step: 1e-5, Limit: 4e-5, State: sessions.Kept, Text: "as sent", Instrument: "caliper"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i == 2 {
+			if err := b.Undo(ctx, id, "slip"); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	for part := range slices.Chunk(sensor(1, 300), 100) {
+		if err := b.AppendBeats(ctx, ses, part); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := b.AppendReferences(ctx, ses, references(noon, 30)); err != nil {
+		t.Fatal(err)
+	}
+	_, err := b.AddCheck(ctx, sessions.Check{ClockID: c.ID, At: noon, ErrorS: 7.5, U: 0.1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := b.EndSession(ctx, ses, noon.Add(time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Books of all layouts open, are brought to the newest, and hold what they held;
+// what a layout had no place for can be added then.
+func TestOldBook(t *testing.T) {
+	if newest := bookOfLayout(len(migrations())); *makeBook {
+		if err := remove(newest); err != nil {
+			t.Fatal(err)
+		}
+		b := newBook(t)
+		fillLayout(t, b)
+		if err := b.Backup(t.Context(), newest); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for layout := 1; layout <= len(migrations()); layout++ {
+		t.Run(fmt.Sprintf("layout %d", layout), func(t *testing.T) {
+			data, err := os.ReadFile(bookOfLayout(layout))
+			if err != nil {
+				t.Fatal(err)
+			}
+			path := filepath.Join(t.TempDir(), "book.db")
+			writeFile(t, path, string(data))
+			var version int
+			if err := raw(t, path).QueryRow("PRAGMA user_version").Scan(&version); err != nil || version != layout {
+				t.Fatalf("the file has layout %d (%v), want %d", version, err, layout)
+			}
+			b := open(t, path, Options{})
+			sound(t, b)
+			if r, err := b.Check(t.Context()); err != nil || r.Layout != len(migrations()) {
+				t.Errorf("opened, it has layout %d (%v), want %d", r.Layout, err, len(migrations()))
+			}
+			holdsLayout(t, b, layout)
+		})
+	}
+}
+
+// holdsLayout holds a book against what fillLayout put in.
+func holdsLayout(t *testing.T, b *Book, layout int) {
+	t.Helper()
+	c, err := b.ClockByName(t.Context(), "saltmarsh regulator")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := b.Record(t.Context(), c.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Clock.NutPitch != 0.0007 || len(r.Readings) != 3 || r.Readings[1].Value != 0.0636 || r.Readings[2].State != sessions.Undone || r.Checks[0].ErrorS != 7.5 {
+		t.Errorf("got %+v", r)
+	}
+	ses := r.Sessions[0].ID
+	want := sensor(1, 300)
+	for i := range want {
+		want[i] = toMicroseconds(want[i])
+	}
+	if got, _ := beatsOf(t, b, ses); !slices.Equal(got, want) {
+		t.Errorf("%d beats differ from those recorded", len(got))
+	}
+	var told []sessions.Reference
+	if layout > 1 {
+		told = references(noon, 30)
+	}
+	later := references(noon.Add(time.Hour), 2)
+	if err := b.AppendReferences(t.Context(), ses, later); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := b.References(t.Context(), ses); err != nil || !slices.Equal(got, append(told, later...)) {
+		t.Errorf("%d reference times (%v), want %d: %v", len(got), err, len(told)+2, got)
+	}
+}

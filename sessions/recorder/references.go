@@ -1,0 +1,86 @@
+package recorder
+
+import (
+	"context"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+)
+
+// The faults of a time reference are told apart from the sensor's: they say nothing
+// of its count, which runs on.
+const (
+	ofReference = "reference "
+	// ReferenceLost is the kind of fault for a reference that will say no more.
+	ReferenceLost devices.FaultKind = ofReference + "lost"
+	// NoTime is the kind of fault for the first of a run of sentences that tell no
+	// time to go by: the receiver disowns it, or has no date.
+	NoTime devices.FaultKind = ofReference + "without time"
+)
+
+// OfReference marks the faults among what a time reference said as the reference's,
+// in place, so that it can go into the sensor's queue.
+func OfReference(said []devices.Said) []devices.Said {
+	for i := range said {
+		if said[i].Kind == devices.KindFault {
+			said[i].Fault = ofReference + said[i].Fault
+		}
+	}
+	return said
+}
+
+// references are the times that wait to be written.
+type references struct {
+	held []sessions.Reference // HostMono still by the host's own start
+	last devices.Time         // that was kept
+	mute bool                 // the last sentence told no time to go by
+}
+
+// waitForBeat bounds what waits for the session's first beat, from which host time
+// is counted. What was told long before it is of no use.
+const waitForBeat = 600
+
+// reference keeps a time that goes on from the last. A receiver tells each second's
+// time in several sentences; the first of them is the least late, the others are
+// passed over, and so are those without a date while others have one.
+func (t *Timing) reference(ctx context.Context, s devices.Said) error {
+	r := &t.refs
+	if !s.Time.Has || !s.Time.Valid || s.Time.OfDay {
+		if r.mute || s.Time.OfDay && s.Time.Valid && r.last.Has {
+			return nil
+		}
+		r.mute = true
+		return t.fault(ctx, fault(t.Session.ID, s, NoTime))
+	}
+	r.mute = false
+	if r.last.Has && s.Time.Nanos == r.last.Nanos {
+		return nil
+	}
+	r.last = s.Time
+	r.held = append(r.held, sessions.Reference{HostMono: s.At.Mono, HostUTC: s.At.UTC, Nanos: s.Time.Nanos})
+	switch {
+	case !t.begun && len(r.held) > waitForBeat:
+		r.held = append(r.held[:0], r.held[1:]...)
+	case t.begun && len(r.held) >= holdMost:
+		return t.flush(ctx)
+	}
+	return nil
+}
+
+func (t *Timing) flushReferences(ctx context.Context) error {
+	r := &t.refs
+	if !t.begun || len(r.held) == 0 {
+		return nil
+	}
+	for i := range r.held {
+		r.held[i].HostMono -= t.first
+	}
+	if err := t.Store.AppendReferences(ctx, t.Session.ID, r.held); err != nil {
+		return err
+	}
+	if t.Referred != nil {
+		t.Referred(r.held)
+	}
+	r.held = r.held[:0]
+	return nil
+}
