@@ -31,6 +31,11 @@ func (a *Analyser) result() (Result, error) {
 
 	whole := half
 	whole.V += s.apart
+	if f.spread < 0.5 {
+		// Beats that scatter by less than a count don't average its resolution out: the
+		// means of both sides keep it, step/√12 each (JCGM 100:2008, F.2.2.1).
+		whole.U = math.Hypot(whole.U, step/math.Sqrt(12)/math.Sqrt2)
+	}
 	counted := s.ref + l.slope.V // interval by the count, seconds
 	r := Result{
 		Beats: f.beats, Missed: f.missed, Segments: f.segments,
@@ -75,11 +80,12 @@ func (a *Analyser) result() (Result, error) {
 func (a *Analyser) base(duration float64) timebase.Base {
 	switch {
 	case a.o.CountRate == 0:
-		return timebase.Base{Source: timebase.SourceHost, Host: a.o.Host, OffsetPPM: a.o.Host.RatePPM(duration)}
+		host := timebase.Base{Source: timebase.SourceHost, Host: a.o.Host, OffsetPPM: a.o.Host.RatePPM(duration)}
+		return a.ref.Improve(host, nil, duration)
 	case !a.o.Stamped:
 		return timebase.Base{Source: timebase.SourceDevice}
 	}
-	return a.fit.Base(a.o.Host, duration)
+	return a.ref.Improve(a.fit.Base(a.o.Host, duration), &a.fit, duration)
 }
 
 // nominal returns the interval at which the clock would keep time, for the beats
