@@ -16,8 +16,9 @@ type BeatRow struct {
 
 // Beats returns every event of a timing session in order, as the beat it is or as
 // spurious, on the corrected time base: the device's count with its offset against
-// the host taken out. All are in memory at once: some 16 bytes an event.
-func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error]) ([]BeatRow, error) {
+// the host, or against the time reference where that knows better, taken out. All
+// are in memory at once: some 16 bytes an event.
+func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], told []sessions.Reference) ([]BeatRow, error) {
 	opt, err := BeatOptions(clock, ses, RateOptions{})
 	if err != nil {
 		return nil, err
@@ -31,6 +32,7 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 	if err != nil {
 		return nil, err
 	}
+	a.AddReferences(told)
 	for chunk, err := range beats {
 		if err != nil {
 			return nil, err

@@ -27,6 +27,8 @@ type RateOptions struct {
 	Flag, FlagDistance quantity.Value
 	Gravity            quantity.Value  // where the clock stands, m/s²; zero = nobody has said
 	Units              quantity.System // of the lengths in sentences
+	// References are what a time reference told during the session, if there was one.
+	References []sessions.Reference
 }
 
 // The usual escape wheel passes one tooth in two beats, and the second arbor
@@ -99,6 +101,7 @@ func NewRater(clock sessions.Clock, ses sessions.Session, o RateOptions) (*Rater
 	if err != nil {
 		return nil, err
 	}
+	a.AddReferences(o.References)
 	return &Rater{Analyser: a, session: ses.ID, clock: clock, o: o}, nil
 }
 

@@ -74,6 +74,7 @@ type Analyser struct {
 	o        Options
 	counter  timebase.Counter
 	fit      timebase.Fit
+	ref      timebase.Reference
 	follow   follower
 	grid     grid
 	sums     *sums
@@ -191,6 +192,14 @@ func (a *Analyser) addStamped(beats []sessions.Beat) {
 	take(len(beats))
 }
 
+// AddReferences takes what a time reference told meanwhile, in the order in which it
+// came. It may be ahead of the beats or behind them.
+func (a *Analyser) AddReferences(told []sessions.Reference) {
+	for _, r := range told {
+		a.ref.Add(r.HostMono, r.HostUTC, r.Nanos)
+	}
+}
+
 // AddCounts takes the next events by their counts alone. edges is as long as
 // counts.
 func (a *Analyser) AddCounts(counts []uint64, edges []int16) {
@@ -290,7 +299,7 @@ func (a *Analyser) early() (Result, error) {
 		return Result{}, err
 	}
 	c.events, c.restarts = a.events, a.restarts
-	c.fit = *a.fit.Clone()
+	c.fit, c.ref = *a.fit.Clone(), *a.ref.Clone()
 	c.follow.waiting = slices.Clone(a.follow.waiting)
 	c.follow.loose = a.follow.loose
 	c.edges.held = slices.Clone(a.edges.held)

@@ -122,20 +122,37 @@ func (a *Analyser) sayTimeBase(r *Result, t told) {
 			a.o.CountRate, crystalPPM*ppmDay, resonatorPPM*ppmDay))
 	case !b.Fitted && a.o.CountRate > 0:
 		r.Warnings = append(r.Warnings, fmt.Sprintf("too little was heard to hold the device's count against the host's clock: its resonator may be off by ±%.0f s/day, and the interval holds that; a minute's listening settles it", resonatorPPM*ppmDay))
+	case b.Source == timebase.SourceReference:
+		r.Reasons = append(r.Reasons, fmt.Sprintf("By the time reference the host's clock runs %s fast, which is taken out.", b.HostPPM.Signed("ppm")))
 	case !b.Host.Synced && b.Host.Known:
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock is not synchronised: its crystal is taken as good to ±%d ppm, ±%.1f s/day; switch on the system's time service for better", int(crystalPPM), crystalPPM*ppmDay))
 	case !b.Host.Synced:
 		r.Warnings = append(r.Warnings, fmt.Sprintf("whether the host's clock is synchronised is not known: its crystal is taken as good to ±%d ppm, ±%.1f s/day", int(crystalPPM), crystalPPM*ppmDay))
 	}
 	if b.Fitted {
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The device counts %s too fast by the host's clock, which is taken out.", b.OffsetPPM.Signed("ppm")))
+		by := "host's clock"
+		if b.Source == timebase.SourceReference {
+			by = "time reference"
+		}
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The device counts %s too fast by the %s, which is taken out.", b.OffsetPPM.Signed("ppm"), by))
 	}
+	sayQuarrel(r, t)
 	if b.Steps > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock was stepped %d times (%+.3g s in all); time is from its monotonic clock, which was not", b.Steps, b.StepSumS))
 	}
 	if a.restarts > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %d times (a counter that started anew, or a wrap that passed unseen): the run is cut there", a.restarts))
 	}
+}
+
+// sayQuarrel tells where the time reference and the host's clock are farther apart
+// than either allows.
+func sayQuarrel(r *Result, t told) {
+	q, own := t.base.HostPPM, t.base.Host.RatePPM(t.span)
+	if q.U == 0 || math.Abs(q.V) <= math.Hypot(q.Half95(), own.Half95()) {
+		return
+	}
+	r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock and the time reference are %s apart, more than the host's clock is taken to be off (±%.2g ppm): see that the receiver has its time, and the host's time service the right one", q.Signed("ppm"), own.Half95()))
 }
 
 // sayHearing tells how sure the beats' numbers are.
@@ -202,7 +219,7 @@ func sayWidth(r *Result, t told) {
 }
 
 func remedy(t told) string {
-	if !t.base.Host.Synced {
+	if !t.base.Host.Synced && t.base.Source != timebase.SourceReference {
 		return "synchronise the host's clock."
 	}
 	return "the clock itself wanders; see how it goes over days."
@@ -216,14 +233,18 @@ func needed(goal float64, t told) (seconds float64, ok bool) {
 	v := t.clock.Half95() * t.clock.Half95()
 	s := t.line.noise.shares
 	fit := t.base.OffsetPPM.Half95() * ppmDay
-	if !t.base.Fitted {
+	byHost := t.base.Source == timebase.SourceHost
+	if !t.base.Fitted && t.base.Source != timebase.SourceReference {
 		fit = 0
 	}
-	own := t.base.Host.RatePPM(t.span).Half95() * ppmDay
+	own := 0.0
+	if byHost {
+		own = t.base.Host.RatePPM(t.span).Half95() * ppmDay
+	}
 	fit = math.Sqrt(math.Max(0, fit*fit-own*own))
 	for by := 1.1; t.span*by < t.span+daySeconds; by *= 1.1 {
 		host := 0.0
-		if t.base.Source != timebase.SourceDevice {
+		if byHost {
 			host = t.base.Host.RatePPM(t.span*by).Half95() * ppmDay
 		}
 		beats := v * (s[0]/(by*by*by) + s[1]/(by*by) + s[2]/by + s[3]*by)

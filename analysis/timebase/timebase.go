@@ -64,10 +64,13 @@ type Base struct {
 	OffsetPPM quantity.Value
 	Source    string
 	Host      Host
-	Fitted    bool
-	Segments  int64   // stretches over which count and host go together
-	Steps     int64   // of the host's UTC against its monotonic time
-	StepSumS  float64 // their sum, seconds
+	// HostPPM is by how much the host's clock runs fast by the time reference, with
+	// its uncertainty; U is 0 if there was none, or too little of it.
+	HostPPM  quantity.Value
+	Fitted   bool
+	Segments int64   // stretches over which count and host go together
+	Steps    int64   // of the host's UTC against its monotonic time
+	StepSumS float64 // their sum, seconds
 }
 
 // Base returns the time base of the events so far, over a run of durationS.

@@ -170,7 +170,11 @@ func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if err != nil {
 		return t, err
 	}
-	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID))
+	told, err := b.References(ctx, ses.ID)
+	if err != nil {
+		return t, err
+	}
+	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID), told)
 	if err != nil {
 		return t, fmt.Errorf("session %d: %w", ses.ID, err)
 	}
