@@ -67,7 +67,7 @@ func TestCoverage(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			t.Parallel()
 			first, n, low, up := uint64(0), 100, 89, 100
-			if tc.c.beats == long.beats {
+			if tc.c.beats == long.beats || testing.Short() {
 				n, low, up = 40, 34, 40
 			}
 			if from := os.Getenv(fullRun); from != "" {
