@@ -8,6 +8,10 @@ import (
 	"sync/atomic"
 )
 
+// mostWork is how many points times averaging times are taken on: some two minutes
+// on two busy cores. All averaging times of 50000 points are just below it.
+const mostWork = 1_500_000_000
+
 // Table returns the Allan family of data that are interval seconds apart, at the
 // averaging times chosen. Phase is in seconds, frequency without unit; the
 // deviations are of fractional frequency, TDev in seconds. NaN is a gap.
@@ -17,8 +21,9 @@ import (
 // tell it themselves take it from a shorter one, and the warnings say so. The equivalent degrees of freedom
 // are those of NIST SP 1065, table 5: see EDF.
 //
-// The error is an *InputError: interval not positive, a value infinite, or fewer
-// than four points of phase (three of frequency).
+// The error is an *InputError: interval not positive, a value infinite, fewer
+// than four points of phase (three of frequency), or more points times averaging
+// times than can be waited for.
 func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, error) {
 	s, err := newSeries(data, kind, interval)
 	if err != nil {
@@ -30,6 +35,10 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 			Remedy: "at least 4 points of phase or 3 of frequency are needed for the shortest averaging time"}
 	}
 	use, tooLong := taus.factors(points)
+	if n := int64(len(use)); n > 1 && n > mostWork/points {
+		return Result{}, &InputError{Name: "taus", Value: taus.String(),
+			Remedy: fmt.Sprintf("%d averaging times over %d points would take hours: %d are the most for so many points; write octave, decade, or a list", n, points, max(1, mostWork/points))}
+	}
 	rows := make([]Row, len(use))
 	s.fill(rows, use, interval)
 

@@ -1,6 +1,7 @@
 package stability
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -242,6 +243,20 @@ func TestTausAndTau0(t *testing.T) {
 		if taus, err := ParseTaus(good); err != nil || taus.String() != good {
 			t.Errorf("taus %q: got %v, %v", good, taus, err)
 		}
+	}
+}
+
+// TestTooManyTausAreRefused: all averaging times of a million points would be
+// half a million passes over them.
+func TestTooManyTausAreRefused(t *testing.T) {
+	x := phases(1, 1_000_000, 0)
+	_, err := Table(x, Phase, 1, All())
+	e, ok := errors.AsType[*InputError](err)
+	if !ok || !strings.Contains(e.Remedy, "over 1000000 points would take hours: 1500 are the most") {
+		t.Fatalf("all of a million points: %v", err)
+	}
+	if r, err := Table(x[:2000], Phase, 1, All()); err != nil || len(r.Rows) != 999 {
+		t.Errorf("all of 2000 points: %d rows, %v", len(r.Rows), err)
 	}
 }
 
