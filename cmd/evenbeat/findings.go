@@ -96,6 +96,9 @@ func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, 
 	if err != nil {
 		return beat.Result{}, err
 	}
+	if o.References, err = b.References(ctx, ses.ID); err != nil {
+		return beat.Result{}, err
+	}
 	p := a.progress(fmt.Sprintf("reading session %d", ses.ID), n)
 	defer p.end()
 	return analysis.Rate(clock, ses, p.beats(b.Beats(ctx, ses.ID)), o)

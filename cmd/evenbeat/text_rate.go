@@ -104,6 +104,8 @@ func timeBase(t beat.TimeBase) string {
 	switch t.Source {
 	case "device":
 		return "the sensor's own count, taken as it is"
+	case "reference":
+		s = "a time reference"
 	case "host":
 		s = "this computer's clock"
 		if t.HostSynchronised {

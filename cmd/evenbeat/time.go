@@ -24,6 +24,7 @@ type timeOptions struct {
 	countRate           float64
 	countBits           int
 	gate                gateFlag
+	reference           referenceFlag
 }
 
 func newTimeCmd(a *app) *cobra.Command {
@@ -32,9 +33,12 @@ func newTimeCmd(a *app) *cobra.Command {
 		Use:   "time",
 		Short: "Listen to the beat, and tell the rate as it becomes sure",
 		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval
-are told as they close in; Ctrl-C, or the end of --for, ends the session and sums up.`,
+are told as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
+With --reference, a receiver of time at another port tells what this computer's clock
+is worth; where that is better than what the computer knows, the rate goes by it.`,
 		Example: `  evenbeat time --port /dev/ttyACM0 --for 10m
-  evenbeat time --port auto --profile beat-counter --count-rate 1e6 --count-bits 32`,
+  evenbeat time --port auto --profile beat-counter --count-rate 1e6 --count-bits 32
+  evenbeat time --port /dev/ttyACM0 --reference /dev/ttyUSB0 --for 1h`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.time(c.Context(), o) },
 	}
@@ -46,6 +50,7 @@ are told as they close in; Ctrl-C, or the end of --for, ends the session and sum
 	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts a second, `HZ` (the profile's)")
 	f.IntVar(&o.countBits, "count-bits", 0, "the width of its counter: `16|24|32|64` (the profile's)")
 	o.gate.flags(c)
+	o.reference.flags(c)
 	return c
 }
 
@@ -70,6 +75,9 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	if t.opt, err = a.rateOptions(o.gate); err != nil {
 		return err
 	}
+	if t.reference, err = a.reference(o.reference, o.port); err != nil {
+		return err
+	}
 	if err := t.open(o); err != nil {
 		return err
 	}
@@ -80,6 +88,9 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 			if err := t.find(ctx, o); err != nil {
 				return err
 			}
+		}
+		if err := t.reference.open(t.now); err != nil {
+			return err
 		}
 		// What was recorded is summed up although ctx has ended.
 		f, err := t.run(ctx, b, clock)
@@ -105,13 +116,15 @@ func (t *timing) open(o timeOptions) (err error) {
 		if _, err := t.sensor(o); err != nil {
 			return err
 		}
-		t.seek, err = t.app.seek(o.port, o.profile, false, beats)
+		if t.seek, err = t.app.seek(o.port, o.profile, false, beats); err == nil {
+			t.now = t.seek.now
+		}
 		return err
 	}
 	if t.ins, err = t.sensor(o); err != nil {
 		return err
 	}
-	p, err := t.openPort(o.port, t.ins, t.ins.profile.Format == "edge-beats")
+	p, err := t.openPortBy(t.now, o.port, t.ins, t.ins.profile.Format == "edge-beats")
 	if err != nil {
 		return err
 	}
@@ -169,8 +182,10 @@ type timing struct {
 	source source
 	seek   *seeker // nil when the sensor is known; finds it and its source
 	now    func() devices.Stamp
-	host   sessions.Timing // what is known of the host's clock
-	opt    analysis.RateOptions
+	// reference is nil where there is none.
+	reference *timeReference
+	host      sessions.Timing // what is known of the host's clock
+	opt       analysis.RateOptions
 }
 
 // run listens until ctx ends, keeps what it hears, and finds the rate.
@@ -193,7 +208,9 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 	var listening sync.WaitGroup
 	var heard error
 	listening.Go(func() {
+		beside := t.reference.listen(ctx, ses, queueBatches(keep, queue))
 		heard = listen(ctx, t.source, t.ins.decoder, queueBatches(keep, queue))
+		beside()
 		close(queue)
 	})
 	rec := &recorder.Timing{Store: b, Session: ses, Log: t.log,
@@ -201,7 +218,8 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 			live.Add(beats)
 			show.beats(live)
 		},
-		Fault: show.fault,
+		Referred: live.AddReferences,
+		Fault:    show.fault,
 	}
 	err = rec.Run(keep, queue)
 	for range queue { // after a failed write the port must not wait for ever

@@ -11,8 +11,8 @@ import (
 // of its count, which runs on.
 const (
 	ofReference = "reference "
-	// ReferenceLost is the kind of fault for a reference that will say no more.
-	ReferenceLost devices.FaultKind = ofReference + "lost"
+	// ReferenceGone is the kind of fault for a reference that will say no more.
+	ReferenceGone devices.FaultKind = ofReference + "gone"
 	// NoTime is the kind of fault for the first of a run of sentences that tell no
 	// time to go by: the receiver disowns it, or has no date.
 	NoTime devices.FaultKind = ofReference + "without time"
@@ -78,6 +78,7 @@ func (t *Timing) flushReferences(ctx context.Context) error {
 	if err := t.Store.AppendReferences(ctx, t.Session.ID, r.held); err != nil {
 		return err
 	}
+	t.Log.Debug().Int64("session", t.Session.ID).Int("times", len(r.held)).Msg("reference times in the book")
 	if t.Referred != nil {
 		t.Referred(r.held)
 	}

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rs/zerolog"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/devices"
+	beatlines "evenbeat/devices/beat"
+	"evenbeat/devices/reference"
+	"evenbeat/devices/simulate"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/recorder"
+)
+
+// anHour is a clock, and a computer beside it whose own clock runs fast and is held
+// by nobody. A receiver tells it the time each second, 20 to 120 ms late.
+type anHour struct {
+	clock simulate.ClockConfig
+	host  *simulate.Host
+	rng   *rand.Rand
+}
+
+const hostFastPPM = 80
+
+func newHour(t *testing.T, seed uint64) anHour {
+	t.Helper()
+	c := simulate.EvenClock(seed)
+	c.Span, c.Rate, c.Jitter = 3600, 8.64, 80e-6
+	c.ResonatorPPM = 4000
+	c.Delay = simulate.Delay{Mean: 4e-3, Most: 16e-3}
+	host, err := simulate.NewHost(simulate.HostConfig{PPM: hostFastPPM, Start: hourStart})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return anHour{c, host, rand.New(rand.NewPCG(seed, 80))}
+}
+
+// A receiver's day begins in the session.
+var hourStart = time.Date(2026, 2, 28, 23, 30, 0, 0, time.UTC)
+
+// sentence writes the time of a second as a receiver does.
+func sentence(at time.Time) []byte {
+	body := at.Format("GPRMC,150405.00,A,,,,,,,020106,,")
+	var sum byte
+	for _, b := range []byte(body) {
+		sum ^= b
+	}
+	return fmt.Appendf(nil, "$%s*%02X\r\n", body, sum)
+}
+
+// record takes the hour's bytes, of both instruments in the order in which they come,
+// through decoders and recorder into a book.
+func (h anHour) record(t *testing.T, file string) {
+	t.Helper()
+	b, err := book.Open(t.Context(), file, book.Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	clock, err := b.AddClock(t.Context(), sessions.Clock{Name: "Hall", BeatsPerHour: h.clock.BeatsPerHour, BeatsPerTooth: 2, HourArbor: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ses := sessions.Session{ClockID: clock.ID, Kind: sessions.SessionTime, Started: hourStart,
+		Timing: sessions.Timing{HostKnown: true, CountRate: h.clock.CountRate, CountBits: h.clock.CountBits}}
+	if ses.ID, err = b.StartSession(t.Context(), ses); err != nil {
+		t.Fatal(err)
+	}
+	queue, done := make(chan []devices.Said, queueLength), make(chan error, 1)
+	rec := &recorder.Timing{Store: b, Session: ses, Log: zerolog.Nop()}
+	go func() { done <- rec.Run(context.WithoutCancel(t.Context()), queue) }()
+	h.speak(t, func(said []devices.Said) { queue <- said })
+	close(queue)
+	if err := <-done; err != nil {
+		t.Fatal(err)
+	}
+}
+
+func (h anHour) speak(t *testing.T, say func([]devices.Said)) {
+	t.Helper()
+	clock, err := simulate.NewClock(h.clock)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var sensor beatlines.CountLines
+	var receiver reference.NMEA
+	second, late := int64(0), int64(20e6)
+	for at, line := range clock.Lines(0, h.clock.Span) {
+		for ; second*1e9+late <= at; second++ {
+			c := devices.Chunk{At: h.host.Stamp(second*1e9 + late), Bytes: sentence(hourStart.Add(time.Duration(second) * time.Second))}
+			say(recorder.OfReference(receiver.Decode(nil, c)))
+			late = 20e6 + h.rng.Int64N(100e6)
+		}
+		say(sensor.Decode(nil, devices.Chunk{At: h.host.Stamp(at), Bytes: line}))
+	}
+}
+
+// An hour beside a computer whose clock is 80 ppm fast (6.9 s/day): by the receiver
+// the rate is right within its interval in 19 of 20 seeds at the least, and the
+// interval is a tenth of the ±4.1 s/day that such a clock is taken to be good for.
+func TestRateByReference(t *testing.T) {
+	inside, worst := 0, 0.0
+	for seed := range uint64(20) {
+		h := newHour(t, seed)
+		file := filepath.Join(t.TempDir(), "book.db")
+		h.record(t, file)
+		var out, complaint bytes.Buffer
+		environ := []string{"EVENBEAT_BOOK=" + file, "HOME=" + t.TempDir()}
+		if status := run(t.Context(), []string{"rate", "--json"}, environ, strings.NewReader(""), &out, &complaint); status != statusDone {
+			t.Fatalf("seed %d: status %d: %s", seed, status, complaint.String())
+		}
+		var f beat.Result
+		if err := json.Unmarshal(out.Bytes(), &f); err != nil {
+			t.Fatal(err)
+		}
+		if f.TimeBase.Source != "reference" || f.TimeBase.HostSynchronised {
+			t.Errorf("seed %d: time base %+v, want the reference's", seed, f.TimeBase)
+		}
+		q := f.Rate.Quantity()
+		if q.Covers(h.clock.Rate) {
+			inside++
+		}
+		worst = max(worst, max(q.V-h.clock.Rate, h.clock.Rate-q.V))
+		if half := q.Half95(); half > 0.41 {
+			t.Errorf("seed %d: ±%.3g s/day, want ±0.41 at the most", seed, half)
+		}
+		if all := strings.Join(f.Warnings, "\n"); strings.Contains(all, "synchronised") || !strings.Contains(all, "apart") {
+			t.Errorf("seed %d: warnings %q: want to hear that a crystal isn't 80 ppm off, and nothing of the time service", seed, f.Warnings)
+		}
+	}
+	t.Logf("%d of 20 inside, worst error %.3g s/day", inside, worst)
+	if inside < 19 {
+		t.Errorf("%d of 20 intervals hold the truth, want 19", inside)
+	}
+}
