@@ -140,7 +140,7 @@ func (m *measuring) run(ctx context.Context, b *book.Book, clock sessions.Clock)
 			stop()
 		})
 	}
-	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.limit, TypedLimit: m.typedLimit(),
+	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.limit, TypedLimit: m.loaded.Settings.Typed.LimitMM * 1e-3,
 		Parse: m.parse, Ack: m.acknowledge, Log: m.log}
 	err = rec.Run(ctx, queue)
 	stop()
@@ -201,15 +201,6 @@ func (m *measuring) typist() (restore func(), t typist) {
 
 func (m *measuring) limit(k plan.Kind) float64 { return m.ins.limit(string(k)) }
 
-// typedLimit is the limit of error of typed lengths: of the instrument that types,
-// the larger of its two, since the kind of step isn't asked; else the setting.
-func (m *measuring) typedLimit() float64 {
-	if m.source == nil && m.ins.profile.Name != "" {
-		return max(m.ins.profile.LimitOutsideMM, m.ins.profile.LimitInsideMM) * 1e-3
-	}
-	return m.loaded.Settings.Typed.LimitMM * 1e-3
-}
-
 // parse reads a typed line for a step.
 func (m *measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 	if s.Kind == plan.Count {
@@ -224,7 +215,13 @@ func (m *measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 		unit, _ = quantity.ParseUnit(m.ins.profile.Unit)
 	}
 	l, err := quantity.ParseLength(text, unit)
-	return recorder.Entry{Value: l.Metres, U: l.U, Step: l.Step}, err
+	e := recorder.Entry{Value: l.Metres, U: l.U, Step: l.Step}
+	if m.source == nil && s.Kind != plan.Typed && m.ins.profile.Name != "" {
+		// The line is the named instrument's: its own limit holds, for inside and
+		// outside apart, and its readings share no error with another's.
+		e.Instrument, e.Limit = m.ins.profile.Name, m.limit(s.Kind)
+	}
+	return e, err
 }
 
 // plan makes the measuring plan of that name.

@@ -47,6 +47,10 @@ type Entry struct {
 	Value float64
 	U     float64 // standard uncertainty that the text states; 0 if none
 	Step  float64 // one of the last digit written; 0 if it has none
+	// Instrument is the profile of the one that typed the line, and Limit its limit
+	// of error for the step, ± metres; both empty for what was typed by hand.
+	Instrument string
+	Limit      float64
 }
 
 // AckKind tells what an acknowledgement acknowledges.
@@ -243,6 +247,12 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 	r := sessions.Reading{At: utc(it.At), Value: e.Value, U: e.U, Step: e.Step, Text: it.Typed, Instrument: "typed"}
 	if e.U == 0 && next.Step.Kind != plan.Count {
 		r.Limit = m.TypedLimit
+	}
+	if e.Instrument != "" {
+		r.Instrument = e.Instrument
+		if e.U == 0 {
+			r.Limit = e.Limit
+		}
 	}
 	return m.reading(ctx, r)
 }
