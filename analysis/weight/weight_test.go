@@ -35,6 +35,10 @@ func TestGoing(t *testing.T) {
 			t.Errorf("%s = %v, want %v", c.name, c.got, c.want)
 		}
 	}
+	// 192 h are 8 days to the turn, and not a turn of 14.
+	if len(r.Runs) != 4 || math.Abs(r.Runs[1].Reserve.V) > 1e-9 || math.Abs(r.Runs[2].Reserve.V+12) > 1e-9 {
+		t.Errorf("runs %+v", r.Runs)
+	}
 	// What the weight gives out on its way is torque times angle.
 	if work := r.Torque.V * 2 * math.Pi * r.Turns.V; math.Abs(work-r.Energy.V) > 1e-9 {
 		t.Errorf("work at the drum %v J, of the weight %v J", work, r.Energy.V)

@@ -10,6 +10,7 @@ import (
 	"evenbeat/analysis/pendulum"
 	"evenbeat/analysis/spring"
 	"evenbeat/analysis/stability"
+	"evenbeat/analysis/weight"
 )
 
 // Exit statuses, as the help of every command promises.
@@ -70,5 +71,6 @@ func badInput(err error) bool {
 	_, inStability := errors.AsType[*stability.InputError](err)
 	_, inGoing := errors.AsType[*going.InputError](err)
 	_, inFits := errors.AsType[*fits.InputError](err)
-	return inFits || inSpring || inPendulum || inBeat || inStability || inGoing
+	_, inWeight := errors.AsType[*weight.InputError](err)
+	return inFits || inWeight || inSpring || inPendulum || inBeat || inStability || inGoing
 }
