@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
@@ -48,7 +49,7 @@ func (g *gathering) dimension(name string, given map[string]Given) (*uncertainty
 		return nil, err
 	}
 	if in.stated > 0 {
-		q.Sources = append(q.Sources, uncertainty.Source{U: in.stated, Cause: uncertainty.CauseStated})
+		q.Sources = append(q.Sources, uncertainty.Source{U: in.stated, Shape: in.shape, Cause: uncertainty.CauseStated})
 	}
 	g.spread(name, values, in.Limit)
 	return &q, nil
@@ -107,6 +108,7 @@ func (g *gathering) latest(name string, state sessions.State) *sessions.Reading 
 type known struct {
 	uncertainty.Instrument
 	stated float64
+	shape  uncertainty.Shape // of what was stated
 }
 
 // instrument gathers what the readings say of the errors they have.
@@ -116,7 +118,9 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	for _, r := range readings {
 		out.Limit = max(out.Limit, r.Limit)
 		out.Step = max(out.Step, r.Step)
-		out.stated = max(out.stated, r.U)
+		if r.U > out.stated {
+			out.stated, out.shape = r.U, statedShape(r.Text)
+		}
 	}
 	byHand := first.Instrument == typedProfile || first.Instrument == ""
 	switch kind := jaws(name); {
@@ -133,6 +137,16 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 		out.Zero = g.zero(first)
 	}
 	return out
+}
+
+// statedShape tells from a reading's text whether it stated a limit of error, which
+// has ends, or a standard uncertainty. Millimetres serve for a text without unit:
+// the size isn't asked here.
+func statedShape(text string) uncertainty.Shape {
+	if l, err := quantity.ParseLength(text, quantity.Millimetre); err == nil && l.Rectangular {
+		return uncertainty.Rectangular
+	}
+	return uncertainty.Normal
 }
 
 // zero returns the closed-jaws reading of the session and instrument of a reading.

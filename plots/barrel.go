@@ -41,7 +41,7 @@ func drawBarrel(f Findings) (Figure, error) {
 		Title:  springTitle(r),
 		Note:   barrelNote(r, v),
 		Desc:   barrelDesc(r, v, f.Units),
-		height: 346,
+		height: 359,
 	}
 	if f.Units == quantity.Both {
 		fig.height += 22
@@ -104,6 +104,10 @@ func springTitle(r spring.Result) string {
 	return "Cannot tell whether the spring fits: the measurement leaves it open" + turns
 }
 
+// springCaution stands in each figure of a spring: one may be printed and lie on the
+// bench alone.
+const springCaution = "Let the spring down fully before the barrel is opened, and never hold it by hand alone."
+
 func barrelNote(r spring.Result, v barrelView) string {
 	var s []string
 	if told(r.Fill) {
@@ -112,7 +116,7 @@ func barrelNote(r spring.Result, v barrelView) string {
 	if v.ideal {
 		s = append(s, "The coil is drawn as the ideal length would lie.")
 	}
-	return strings.Join(append(s, "± is the 95 % interval. Bore, arbor and coil are to scale."), " ")
+	return strings.Join(append(s, "± is the 95 % interval. Bore, arbor and coil are to scale.", springCaution), " ")
 }
 
 func barrelDesc(r spring.Result, v barrelView, u quantity.System) string {

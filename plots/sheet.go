@@ -11,7 +11,6 @@ import (
 	"strings"
 	"time"
 
-	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
@@ -166,7 +165,8 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		name, unit string
 		v          *quantity.Value
 	}{{"filled (0.5 is best)", "", r.Fill}, {"turns", "", r.Turns}, {"greatest turns", "", r.TurnsBest},
-		{"goes, from full wind", "h", r.GoingHours}, {"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull}} {
+		{"goes, from full wind", "h", r.GoingHours}, {"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull},
+		{"torque, end of the run", "N m", r.TorqueEnd}} {
 		if told(row.v) {
 			p.Values = append(p.Values, [2]string{row.name, row.v.Text(row.unit)})
 		}
@@ -176,31 +176,6 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	page.Next = append(page.Next, r.Next...)
 	err := p.add(f, "barrel", "turns")
 	return p, true, err
-}
-
-// springTables are what the findings list in rows: what rules the doubt, the rules
-// of the trade, and what else would fit.
-func springTables(r spring.Result, u quantity.System) []sheetTable {
-	budget := sheetTable{Title: "Where the doubt comes from", Head: []string{"Measurement", "Its share", "What would better it"}}
-	for _, b := range r.Budget {
-		budget.Rows = append(budget.Rows, []string{b.Input, strconv.FormatFloat(b.Share*100, 'f', 0, 64) + " %", b.Better})
-	}
-	rules := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "In words", "Source"}}
-	for _, l := range r.Rules {
-		rules.Rows = append(rules.Rows, []string{l.Name, string(l.Held), l.Says, l.Source})
-	}
-	stock := sheetTable{Title: "What else would fit", Head: []string{"Strip", "Thickness", "Length", "Turns", "Filled", "Verdict"}}
-	for _, l := range r.Stock {
-		stock.Rows = append(stock.Rows, []string{l.Name, u.Size(l.Thickness, 3), u.Size(l.Length, 0),
-			strconv.FormatFloat(l.Turns, 'f', 1, 64), strconv.FormatFloat(l.Fill, 'f', 2, 64), string(l.Verdict)})
-	}
-	var tables []sheetTable
-	for _, t := range []sheetTable{budget, rules, stock} {
-		if len(t.Rows) > 0 {
-			tables = append(tables, t)
-		}
-	}
-	return tables
 }
 
 func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {

@@ -58,10 +58,10 @@ func drawTurns(f Findings) (Figure, error) {
 	return Figure{
 		Title: springTitle(r),
 		Note: "Each curve is a thickness of strip in " + v.unit.String() + ", the thick one this spring's. " +
-			"Coils lie close, without allowance for practical losses.",
+			"Coils lie close, without allowance for practical losses. " + springCaution,
 		Desc: fmt.Sprintf("Turns over length of strip for %d thicknesses about %s. %s.", len(v.thicknesses),
 			f.Units.Length(*r.Strip), springTitle(r)),
-		height: 310,
+		height: 323,
 		draw:   func(c draw.Canvas) { stack(c, pan) },
 	}, nil
 }

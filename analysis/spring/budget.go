@@ -14,13 +14,14 @@ import (
 var finer = map[string]struct {
 	limit float64
 	with  string
+	of    string // what the limit is of, where that needs saying
 }{
-	"strip":  {4e-6, "a micrometer (±0.004 mm)"},
-	"arbor":  {4e-6, "a micrometer (±0.004 mm)"},
-	"bore":   {10e-6, "an inside micrometer or bore gauge (±0.01 mm)"},
-	"inner":  {50e-6, "inside jaws at several angles (±0.05 mm on the mean)"},
-	"length": {1e-3, "a steel rule along the whole strip, held down flat (±1 mm)"},
-	"coils":  {0.05, "a second count along another radius (±0.05 coils)"},
+	"strip":  {4e-6, "a micrometer", ""},
+	"arbor":  {4e-6, "a micrometer", ""},
+	"bore":   {10e-6, "an inside micrometer or bore gauge", ""},
+	"inner":  {50e-6, "inside jaws at several angles", " on the mean"},
+	"length": {1e-3, "a steel rule along the whole strip, held down flat", ""},
+	"coils":  {0.05, "a second count along another radius", " coils"},
 }
 
 // budget returns each input's share of the variance of the fill, greatest first,
@@ -41,7 +42,11 @@ func budget(in Input, b base) []BudgetLine {
 		}
 		line := BudgetLine{Input: s.Input, Share: s.Share, Cause: s.Cause}
 		if f, ok := finer[s.Input]; ok && s.Share >= 0.1 {
-			line.Better = better(b, s, now.Half95(), f.limit, f.with)
+			limit := "±" + sizeText(in.Units, f.limit)
+			if s.Input == "coils" {
+				limit = fmt.Sprintf("±%g", f.limit)
+			}
+			line.Better = better(b, s, now.Half95(), f.limit, fmt.Sprintf("%s (%s%s)", f.with, limit, f.of))
 		}
 		out = append(out, line)
 	}

@@ -53,7 +53,7 @@ func (r *Result) figures(in Input) error {
 	}
 	if b.from == FromNone {
 		r.Band = band(in, b.at())
-		r.Stock = stockLines(in, b)
+		r.Stock = stockLines(in, b, 0)
 		return nil
 	}
 	r.Fill = b.value("fill", fill)
@@ -77,7 +77,7 @@ func (r *Result) figures(in Input) error {
 
 // withStrip fills in what needs the strip's thickness and a length.
 func (r *Result) withStrip(in Input, b base) {
-	if r.Length == nil {
+	if b.from != FromLength {
 		r.Length = b.value("length", stripLength)
 	}
 	if fill(b.at()) < 1 {
@@ -88,7 +88,7 @@ func (r *Result) withStrip(in Input, b base) {
 		r.strength(in, b)
 	}
 	r.Band = band(in, b.at())
-	r.Stock = stockLines(in, b)
+	r.Stock = stockLines(in, b, needed(r.Runs))
 }
 
 func valueOf(q *uncertainty.Quantity) *quantity.Value {

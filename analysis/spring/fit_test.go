@@ -296,6 +296,7 @@ func TestFitRefuses(t *testing.T) {
 		{"inner over bore", func(in *Input) { in.Inner = q(0.07) }, "inner 70 mm: must be smaller than the bore"},
 		{"inner under arbor", func(in *Input) { in.Inner = q(0.01) }, "inner 10 mm: must be larger than the arbor"},
 		{"coils", func(in *Input) { in.Coils = q(100) }, "coils 100: so many coils"},
+		{"free coils", func(in *Input) { in.FreeCoils = q(200) }, "free coils 200: this strip wound tight on the arbor has 28.1"},
 		{"zero length", func(in *Input) { in.Length = q(0) }, "length 0 mm: must be greater than zero"},
 		{"limits", func(in *Input) { in.Limits.FillLow = 0.7 }, "fill limits 0.7 to 0.6"},
 		{"modulus", func(in *Input) { in.Limits.Modulus = math.NaN() }, "modulus"},
@@ -312,5 +313,24 @@ func TestFitRefuses(t *testing.T) {
 		if !ok || !strings.Contains(e.Error(), c.want) {
 			t.Errorf("%s: error %v, want %q", c.name, err, c.want)
 		}
+	}
+}
+
+// What is given rules: by an inner diameter of 34 mm the strip is 1706.278 mm long
+// (π(45² − 34²)/(4 × 0.40), by hand), whatever was measured of it, and every figure
+// and sentence goes by that length.
+func TestGivenWayRules(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1490)
+	in.Inner, in.Prefer = typed("inner", 34*mm, 0.1*mm, ""), FromInner
+	r := mustFit(t, in)
+	within(t, "length, mm", r.Length.V/mm, 1706.278, 5e-4)
+	within(t, "fill", r.Fill.V, r.Length.V*0.40*mm/(2*r.HalfArea.V), 1e-9)
+	for _, want := range []string{"61 mm shorter than the best", "rest on the length by the inner diameter, since it was given"} {
+		if !has(r.Reasons, want) {
+			t.Errorf("%q is not told: %q", want, r.Reasons)
+		}
+	}
+	if !has(r.Next, "Find out which length is right, as measured or by the inner diameter") {
+		t.Errorf("two lengths that disagree are left at that: %q", r.Next)
 	}
 }

@@ -43,30 +43,52 @@ func (in Input) ways() []Input {
 	return out
 }
 
-// compareLengths says whether the lengths by different ways agree within their
-// common uncertainty, and what a disagreement means.
-func compareLengths(in Input, r Result) []string {
-	var out []string
+// twoWays are the lengths by two ways, and the first less the second.
+type twoWays struct {
+	a, b InPlace
+	d    quantity.Value
+}
+
+func (w twoWays) agree() bool { return math.Abs(w.d.V) <= w.d.Half95() }
+
+// lengthPairs holds the lengths by different ways against each other.
+func lengthPairs(in Input, r Result) []twoWays {
+	var out []twoWays
 	for i, a := range r.InPlace {
 		for _, b := range r.InPlace[i+1:] {
-			d := lengthDifference(in, a.From, b.From)
-			if d == nil {
-				continue
-			}
-			pair := fmt.Sprintf("length %s, %s, and %s, %s", words(a.From), in.Units.Length(a.Length), words(b.From), in.Units.Length(b.Length))
-			switch {
-			case math.Abs(d.V) <= d.Half95():
-				out = append(out, pair+", agree within what is known of both.")
-			case a.From == FromLength && d.V < 0:
-				out = append(out, pair+", disagree: the coil in the barrel looks longer than the strip is. A set spring that doesn't lie against the wall, or old oil between the coils, does that; or the strip is thinner where it was measured than elsewhere.")
-			case a.From == FromLength:
-				out = append(out, pair+", disagree: the coil in the barrel looks shorter than the strip is. Look for a strip of mixed thickness (measure at both ends and the middle), a part that is broken off inside, or coils miscounted.")
-			default:
-				out = append(out, pair+", disagree: the coils don't lie as close as the strip's thickness has it. Old oil between them, or a kinked strip, does that.")
+			if d := lengthDifference(in, a.From, b.From); d != nil {
+				out = append(out, twoWays{a, b, *d})
 			}
 		}
 	}
 	return out
+}
+
+// compareLengths says whether the lengths by different ways agree within their
+// common uncertainty, what a disagreement means, and which length rules.
+func compareLengths(in Input, r Result) []string {
+	var out []string
+	for _, w := range lengthPairs(in, r) {
+		pair := fmt.Sprintf("The length %s, %s, and %s, %s, ", words(w.a.From), in.Units.Length(w.a.Length), words(w.b.From), in.Units.Length(w.b.Length))
+		switch {
+		case w.agree():
+			out = append(out, pair+"agree within what is known of both.")
+		case w.a.From == FromLength && w.d.V < 0:
+			out = append(out, pair+"disagree: the coil in the barrel looks longer than the strip is. A set spring that doesn't lie against the wall, or old oil between the coils, does that; or the strip is thinner where it was measured than elsewhere.")
+		case w.a.From == FromLength:
+			out = append(out, pair+"disagree: the coil in the barrel looks shorter than the strip is. Look for a strip of mixed thickness (measure at both ends and the middle), a part that is broken off inside, or coils miscounted.")
+		default:
+			out = append(out, pair+"disagree: the coils don't lie as close as the strip's thickness has it. Old oil between them, or a kinked strip, does that.")
+		}
+	}
+	if len(r.InPlace) < 2 {
+		return out
+	}
+	why := "."
+	if in.Prefer == r.LengthFrom && in.Length != nil && in.Prefer != FromLength {
+		why = ", since it was given."
+	}
+	return append(out, fmt.Sprintf("Fill, turns and hours here rest on the length %s%s", words(r.LengthFrom), why))
 }
 
 func words(f LengthFrom) string {

@@ -144,7 +144,23 @@ func (in Input) check() error {
 	if in.Bore != nil && in.Strip != nil && in.Coils != nil && 2*in.Coils.V*in.Strip.V >= in.Bore.V {
 		return &InputError{"coils", fmt.Sprintf("%g", in.Coils.V), "so many coils of this strip reach past the middle of the barrel: count again"}
 	}
+	if err := in.checkFree(); err != nil {
+		return err
+	}
 	return in.checkSettings()
+}
+
+// checkFree finds a count of free coils that no released spring can have: it opens
+// when it is let go, so that it has fewer coils than wound tight on the arbor.
+func (in Input) checkFree() error {
+	if in.FreeCoils == nil || in.Bore == nil || in.Arbor == nil || in.Strip == nil || in.from() == FromNone {
+		return nil
+	}
+	s := newBase(in).at()
+	if tight := s.CoilsWound(s.stripLength()); !(in.FreeCoils.V < tight) {
+		return &InputError{"free coils", fmt.Sprintf("%g", in.FreeCoils.V), fmt.Sprintf("this strip wound tight on the arbor has %.1f, and released it has fewer: count again", tight)}
+	}
+	return nil
 }
 
 func (in Input) checkSettings() error {

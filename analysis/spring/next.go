@@ -23,6 +23,11 @@ func next(in Input, r Result) []string {
 	if r.Fill != nil {
 		out = append(out, settle(in, r)...)
 	}
+	for _, w := range lengthPairs(in, r) {
+		if !w.agree() {
+			out = append(out, fmt.Sprintf("Find out which length is right, %s or %s, before a strip is ordered or fitted.", words(w.a.From), words(w.b.From)))
+		}
+	}
 	out = append(out, byVerdict(in, r)...)
 	if r.Height == nil && r.Fill != nil {
 		out = append(out, "Measure the height of the strip to know torque and energy.")

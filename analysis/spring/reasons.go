@@ -19,6 +19,9 @@ func reasons(in Input, r Result) []string {
 		out = append(out, fillReason(in, r))
 		out = append(out, turnsReasons(in, r)...)
 	}
+	if r.Fill == nil && in.Bore != nil && in.Arbor != nil {
+		out = append(out, "How much strip there is isn't known yet, so there is no fill and no verdict.")
+	}
 	out = append(out, goingReasons(in, r)...)
 	out = append(out, strengthReasons(in, r)...)
 	out = append(out, compareLengths(in, r)...)
@@ -165,12 +168,14 @@ func strengthReasons(in Input, r Result) []string {
 		out = append(out, fmt.Sprintf("Estimate: torque at full wind %s, energy %s, %s. Steel of modulus %.0f GPa is assumed.",
 			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9))
 	}
+	if r.TorqueFull != nil {
+		out = append(out, "With the key on the barrel arbor, expect about that torque at its last turn, and the friction of the coils besides.")
+	}
 	if r.TorqueRatio != nil {
-		run := "a week"
-		if in.StopTurns > 0 {
-			run = "the run that the stopwork lets through"
-		}
-		out = append(out, fmt.Sprintf("At the start of %s the torque is %s times what it is at the end.", run, r.TorqueRatio.Text("")))
+		out = append(out, ratioReason(in, r))
+	}
+	if s, ok := restsEarly(in, r); ok {
+		out = append(out, s)
 	}
 	if r.Stress != nil {
 		out = append(out, fmt.Sprintf("Nominal stress at the arbor %.1f GPa, as though the strip bent elastically from straight: several times what steel bears, since every mainspring takes a set. It compares old and new, and is never a verdict.", r.Stress.V/1e9))
@@ -179,6 +184,35 @@ func strengthReasons(in Input, r Result) []string {
 		out = append(out, torqueReason(in, r))
 	}
 	return out
+}
+
+// ratioReason says how the torque falls over the run that runEnds takes.
+func ratioReason(in Input, r Result) string {
+	ratio := r.TorqueRatio.Text("")
+	if r.Turns != nil {
+		switch top, bottom := runEnds(in, r.Turns.V); {
+		case top < 1:
+			return fmt.Sprintf("At the start of the run that the stopwork lets through the torque is %s times what it is at the end.", ratio)
+		case bottom > 0:
+			return fmt.Sprintf("At the start of a week the torque is %s times what it is at the end.", ratio)
+		}
+	}
+	return fmt.Sprintf("At full wind the torque is %s times what it is run down.", ratio)
+}
+
+// restsEarly tells of a spring that has opened so little that it comes to rest
+// before its coils lie against the wall.
+func restsEarly(in Input, r Result) (string, bool) {
+	if in.FreeCoils == nil || r.CoilsRundown == nil {
+		return "", false
+	}
+	free := in.FreeCoils.Value()
+	over := free.V - r.CoilsRundown.V
+	if over <= math.Hypot(free.Half95(), r.CoilsRundown.Half95()) {
+		return "", false
+	}
+	return fmt.Sprintf("Released, the spring lies in %s coils, more than the %s that it has run down against the wall: it has set so far that its last %.2g turns drive nothing.",
+		free.Text(""), r.CoilsRundown.Text(""), over), true
 }
 
 // torqueReason holds the measured torque against the estimate.

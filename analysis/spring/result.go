@@ -24,8 +24,8 @@ type Result struct {
 	Strip  *quantity.Value `json:"strip_m,omitempty"` // thickness
 	Height *quantity.Value `json:"height_m,omitempty"`
 	Depth  *quantity.Value `json:"depth_m,omitempty"`
-	Length *quantity.Value `json:"length_m,omitempty"`
-	Inner  *quantity.Value `json:"inner_m,omitempty"` // inner diameter of the run-down coil
+	Length *quantity.Value `json:"length_m,omitempty"` // by the way that rules, see LengthFrom
+	Inner  *quantity.Value `json:"inner_m,omitempty"`  // inner diameter of the run-down coil
 	Coils  *quantity.Value `json:"coils,omitempty"`
 
 	HalfArea    *quantity.Value `json:"half_area_m2,omitempty"`
@@ -88,6 +88,8 @@ type StockLine struct {
 	Turns         float64 `json:"turns,omitempty"`
 	Fill          float64 `json:"fill,omitempty"`
 	StrengthRatio float64 `json:"strength_ratio,omitempty"`
+	GoingHours    float64 `json:"going_hours,omitempty"` // with the allowance and stopwork taken off
+	Quantity      *int64  `json:"quantity,omitempty"`    // at hand; nil where the list doesn't say
 	Verdict       Verdict `json:"verdict"`
 	Why           string  `json:"why,omitempty"`
 }
@@ -118,6 +120,7 @@ type Rule struct {
 	Low    float64         `json:"low,omitempty"`
 	High   float64         `json:"high,omitempty"`
 	Margin float64         `json:"margin,omitempty"` // to the nearer limit; negative = beyond it
+	Unit   string          `json:"unit,omitempty"`   // of value, limits and margin: m, or none for a ratio
 	Says   string          `json:"says"`
 	Source string          `json:"source"`
 }

@@ -16,24 +16,25 @@ func rules(in Input) []Rule {
 	var out []Rule
 	ratio := func(x []float64) float64 { return x[0] / x[1] }
 	if in.Arbor != nil && in.Bore != nil {
-		out = rule(out, Rule{
+		out = in.rule(out, Rule{
 			Name: "arbor to bore", Low: l.ArborShareLow, High: l.ArborShareHigh,
 			Source: `H. Jendritzki, "Die Zugfeder", 1950: a third of the bore; how far from it: ` + noSource,
-		}, 1, "of the bore; about a third gives room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
+		}, "of the bore; about a third gives room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
 	}
 	if in.Arbor != nil && in.Strip != nil {
-		out = rule(out, Rule{Name: "arbor to strip", Low: l.ArborPerStripLow, Source: noSource},
-			1, "strips; a thinner arbor breaks the inner end", ratio, in.Arbor, in.Strip)
+		out = in.rule(out, Rule{Name: "arbor to strip", Low: l.ArborPerStripLow, Source: noSource},
+			"strips; a thinner arbor breaks the inner end", ratio, in.Arbor, in.Strip)
 	}
 	if in.Depth != nil && in.Height != nil {
-		out = rule(out, Rule{
+		out = in.rule(out, Rule{
 			Name: "end float", Low: l.EndFloatLow, High: l.EndFloatHigh,
 			Source: `H. Jendritzki, "Die Zugfeder", 1950: strip about 0.1 mm lower than the inside, for watches; the upper limit: ` + noSource,
-		}, 1e3, "mm between strip and cover; less rubs, more lets coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
+			Unit:   "m",
+		}, "between strip and cover; less rubs, more lets coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
 	}
 	if in.FreeAcross != nil && in.Bore != nil {
-		out = rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},
-			1, "times the bore when lying free; a spring that opens less has tired", ratio, in.FreeAcross, in.Bore)
+		out = in.rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},
+			"times the bore when lying free; a spring that opens less has tired", ratio, in.FreeAcross, in.Bore)
 	}
 	return append(out, Rule{
 		Name: "hook and hole", Held: Look, Source: noSource,
@@ -41,8 +42,8 @@ func rules(in Input) []Rule {
 	})
 }
 
-// rule appends one rule with its value, which is scaled for the sentence only.
-func rule(out []Rule, r Rule, scale float64, says string, f func([]float64) float64, a, b *uncertainty.Quantity) []Rule {
+// rule appends one rule with its value and the sentence that says it.
+func (in Input) rule(out []Rule, r Rule, says string, f func([]float64) float64, a, b *uncertainty.Quantity) []Rule {
 	q, err := uncertainty.Propagate(r.Name, []uncertainty.Quantity{*a, *b}, f)
 	if err != nil {
 		return out
@@ -50,8 +51,24 @@ func rule(out []Rule, r Rule, scale float64, says string, f func([]float64) floa
 	v := q.Value()
 	r.Value = &v
 	r.Held, r.Margin = held(v, r.Low, r.High)
-	r.Says = fmt.Sprintf("%s %s", v.Scale(scale).Text(""), says)
+	text := v.Text("")
+	if r.Unit == "m" {
+		text = in.Units.Length(v)
+	}
+	r.Says = text + " " + says
 	return append(out, r)
+}
+
+// MarginText writes how far the value is from its nearer limit, in the units asked
+// for; "" for a rule without figures.
+func (r Rule) MarginText(u quantity.System) string {
+	switch {
+	case r.Value == nil:
+		return ""
+	case r.Unit == "m":
+		return u.Size(r.Margin, 2)
+	}
+	return fmt.Sprintf("%.2g", r.Margin)
 }
 
 // held holds a value against limits; a high limit of 0 is none.

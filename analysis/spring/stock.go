@@ -18,6 +18,7 @@ type Stock struct {
 	Thickness uncertainty.Quantity
 	Height    *uncertainty.Quantity
 	Length    *uncertainty.Quantity
+	Quantity  *int64 // at hand; nil where the list doesn't say
 }
 
 func (s Stock) check(i int, u quantity.System) error {
@@ -42,20 +43,53 @@ func (s Stock) check(i int, u quantity.System) error {
 	return nil
 }
 
-// stockLines ranks a stock list for this barrel: what fits first, of that the
-// nearest in strength to the spring that came out, then the most turns.
-func stockLines(in Input, b base) []StockLine {
+// stockLines ranks a stock list for this barrel: what fits first; of that what goes
+// as long as the spring that came out does and is at hand, the nearest in strength
+// to it, then the most turns. need is the days of the longest of the usual runs that
+// the spring that came out gives; 0 where that is not known.
+func stockLines(in Input, b base, need float64) []StockLine {
 	out := make([]StockLine, 0, len(in.Stock))
 	for _, s := range in.Stock {
-		out = append(out, stockLine(in, b.at(), s))
+		out = append(out, stockLine(in, b.at(), s, need))
 	}
 	slices.SortStableFunc(out, func(x, y StockLine) int {
 		return cmp.Or(
 			cmp.Compare(stockOrder(x.Verdict), stockOrder(y.Verdict)),
+			yesLast(x.shortOf(need), y.shortOf(need)),
+			yesLast(x.none(), y.none()),
 			cmp.Compare(apart(x.StrengthRatio), apart(y.StrengthRatio)),
 			cmp.Compare(y.Turns, x.Turns))
 	})
 	return out
+}
+
+// shortOf tells that a strip whose hours are known doesn't last so many days.
+func (l StockLine) shortOf(days float64) bool {
+	return l.GoingHours > 0 && l.GoingHours < 24*days
+}
+
+// none tells that the list says there is none left.
+func (l StockLine) none() bool { return l.Quantity != nil && *l.Quantity == 0 }
+
+func yesLast(x, y bool) int {
+	switch {
+	case x == y:
+		return 0
+	case x:
+		return 1
+	}
+	return -1
+}
+
+// needed returns the days of the longest usual run that these turns are enough for.
+func needed(runs []Run) float64 {
+	var days float64
+	for _, run := range runs {
+		if run.Reserve.V >= 0 {
+			days = max(days, run.Days)
+		}
+	}
+	return days
 }
 
 // stockOrder: a long strip can be cut, a short one can't be made longer.
@@ -70,8 +104,8 @@ func apart(ratio float64) float64 {
 	return math.Abs(math.Log(ratio))
 }
 
-func stockLine(in Input, old sizes, s Stock) StockLine {
-	line := StockLine{Name: s.Name, Thickness: s.Thickness.V, Verdict: DoesNotGo}
+func stockLine(in Input, old sizes, s Stock, need float64) StockLine {
+	line := StockLine{Name: s.Name, Thickness: s.Thickness.V, Quantity: s.Quantity, Verdict: DoesNotGo}
 	if s.Height != nil {
 		line.Height = s.Height.V
 	}
@@ -91,6 +125,8 @@ func stockLine(in Input, old sizes, s Stock) StockLine {
 	line.Verdict = verdict(one, r)
 	if line.Fill = b.Fill(line.Length); line.Fill < 1 {
 		line.Turns = b.Turns(line.Length)
+		r.Turns = &quantity.Value{V: line.Turns}
+		line.GoingHours = usable(in, r).V * in.BarrelTurnHours
 	}
 	if l := old.stripLength(); l > 0 && in.Strip != nil {
 		line.StrengthRatio = Strength(1, s.Thickness.V, line.Length) / Strength(1, in.Strip.V, l)
@@ -98,12 +134,12 @@ func stockLine(in Input, old sizes, s Stock) StockLine {
 			line.StrengthRatio *= s.Height.V / in.Height.V
 		}
 	}
-	line.Why = stockWhy(in, b, s, line, tooHigh(r))
+	line.Why = stockWhy(in, b, s, line, tooHigh(r), need)
 	return line
 }
 
-// stockWhy says the one thing to know about a strip.
-func stockWhy(in Input, b Barrel, s Stock, line StockLine, high bool) string {
+// stockWhy says the one thing to know about a strip: the worst.
+func stockWhy(in Input, b Barrel, s Stock, line StockLine, high bool, need float64) string {
 	switch {
 	case high:
 		return "higher than the barrel is deep inside"
@@ -113,10 +149,14 @@ func stockWhy(in Input, b Barrel, s Stock, line StockLine, high bool) string {
 		return "too short; the best length for it is " + sizeText(in.Units, b.IdealLength())
 	case line.Verdict == CannotTell:
 		return "near a limit: measure strip and barrel better before ordering"
+	case line.shortOf(need):
+		return fmt.Sprintf("goes %.3g h, short of the %s that the spring that came out gives", line.GoingHours, daysWords(need))
 	case line.StrengthRatio > 1.1:
 		return fmt.Sprintf("%.0f %% stronger than the spring that came out: wears train and pivots without need", 100*(line.StrengthRatio-1))
 	case line.StrengthRatio > 0 && line.StrengthRatio < 0.9:
 		return fmt.Sprintf("%.0f %% weaker than the spring that came out: the clock may not keep its arc", 100*(1-line.StrengthRatio))
+	case line.none():
+		return "none left: to be ordered"
 	case s.Length == nil:
 		return "cut to the best length"
 	}

@@ -56,3 +56,32 @@ func TestBand(t *testing.T) {
 		t.Errorf("band of %d, from %v", len(r.Band), r.Band[0].Thickness)
 	}
 }
+
+// A barrel that turns in 24 h and gives 8.79 turns goes 8 days. Of strips that fit,
+// those that keep the 8 days come first, what is sold out last among them; a strip of
+// 0.44 × 1600 gives 8.05 turns, one of 0.45 × 1700 only 7.83.
+func TestStockAgainstTheTrain(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1600)
+	in.BarrelTurnHours = 24
+	exact := func(v float64) *uncertainty.Quantity { q := uncertainty.Exact("x", v*mm); return &q }
+	none, three := int64(0), int64(3)
+	in.Stock = []Stock{
+		{Name: "sold out", Thickness: *exact(0.40), Length: exact(1600), Quantity: &none},
+		{Name: "a week", Thickness: *exact(0.45), Length: exact(1700), Quantity: &three},
+		{Name: "strong", Thickness: *exact(0.44), Length: exact(1600), Quantity: &three},
+	}
+	r := mustFit(t, in)
+	var names []string
+	for _, s := range r.Stock {
+		names = append(names, s.Name)
+	}
+	if got, want := strings.Join(names, ", "), "strong, sold out, a week"; got != want {
+		t.Errorf("ranked %s, want %s", got, want)
+	}
+	if s := r.Stock[2]; !strings.Contains(s.Why, "goes 188 h, short of the 8 days") || *s.Quantity != 3 {
+		t.Errorf("%+v", s)
+	}
+	if s := r.Stock[1]; s.Why != "none left: to be ordered" {
+		t.Errorf("%+v", s)
+	}
+}

@@ -60,7 +60,11 @@ func (r *Result) strength(in Input, b base) {
 	angle := func(coils float64) float64 { return 2 * math.Pi * coils }
 	stiff := func(s sizes, x []float64) float64 { return TorquePerRadian(x[0], x[1], s.Strip, s.stripLength()) }
 	full := func(s sizes, x []float64) float64 { return s.CoilsWound(s.stripLength()) - rest(s, x) }
-	low := func(s sizes, x []float64) float64 { return s.CoilsRundown(s.stripLength()) - rest(s, x) }
+	// A spring that has set so far that it no longer reaches the wall is at rest
+	// before it is run down: from there on it drives nothing.
+	low := func(s sizes, x []float64) float64 {
+		return max(0, s.CoilsRundown(s.stripLength())-rest(s, x))
+	}
 
 	run := func(s sizes) (top, bottom float64) { return runEnds(in, s.Turns(s.stripLength())) }
 	bottom := 0.0

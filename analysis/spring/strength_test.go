@@ -84,3 +84,46 @@ func TestMeasuredTorque(t *testing.T) {
 		}
 	}
 }
+
+// By the closed form the strip of 45, 15, 0.40, 1600 mm has 21.559 coils wound and
+// 12.766 run down. A spring that lies in 16 coils when released has come to rest 3.2
+// turns before it is run down; with E·b·t³/(12L) = 0.0137333 N·m/rad it holds
+// k(2π·5.559)²/2 = 8.3772 J, and no torque at the end.
+func TestSpringThatRestsEarly(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1600)
+	height, free := uncertainty.Exact("height", 20*mm), uncertainty.Limit("free coils", 16, 0.25, "", "")
+	in.Height, in.FreeCoils = &height, &free
+	r := mustFit(t, in)
+	within(t, "energy, J", r.Energy.V, 8.3772, 0.0005)
+	within(t, "torque, N·m", r.TorqueFull.V, 0.0137333*2*math.Pi*5.55883, 1e-5)
+	if r.TorqueRatio != nil || !has(r.Reasons, "its last 3.2 turns drive nothing") {
+		t.Errorf("ratio %v, reasons %q", r.TorqueRatio, r.Reasons)
+	}
+	free.V = 5
+	if r := mustFit(t, in); has(r.Reasons, "drive nothing") {
+		t.Errorf("a spring that presses on the wall is told to rest early: %q", r.Reasons)
+	}
+}
+
+// The ratio of torques names the run it is of: all the turns where no train says how
+// many a week takes, or where a week takes more than there are.
+func TestRatioNamesItsRun(t *testing.T) {
+	in := millimetres(45, 15, 0.40, 1600)
+	height, free := uncertainty.Exact("height", 20*mm), uncertainty.Exact("free coils", 5)
+	in.Height, in.FreeCoils = &height, &free
+	for _, c := range []struct {
+		hours, stop float64
+		want        string
+	}{
+		{0, 0, "At full wind the torque is"},
+		{12, 0, "At full wind the torque is"}, // a week takes 14 of 8.8 turns
+		{48, 0, "At the start of a week"},
+		{48, 4, "the run that the stopwork lets through"},
+		{48, 20, "At the start of a week"}, // stopwork beyond the spring's turns stops nothing
+	} {
+		in.BarrelTurnHours, in.StopTurns = c.hours, c.stop
+		if r := mustFit(t, in); !has(r.Reasons, c.want) {
+			t.Errorf("turn in %g h, stopwork %g: %q", c.hours, c.stop, r.Reasons)
+		}
+	}
+}

@@ -63,6 +63,7 @@ func (a *app) springOptions() analysis.SpringOptions {
 	l.ArborShareLow, l.ArborShareHigh = s.Spring.ArborLow, s.Spring.ArborHigh
 	l.ArborPerStripLow = s.Spring.ArborOverStrip
 	l.EndFloatLow, l.EndFloatHigh = s.Spring.EndFloatLowMM*1e-3, s.Spring.EndFloatHighMM*1e-3
+	l.FreeShareLow = s.Spring.FreeDiameter
 	l.AllowanceTurns = s.Spring.AllowanceTurns
 	// The uncertainty of the modulus is of the steel, whatever figure is taken for it.
 	l.ModulusU *= s.Spring.ModulusGPa * 1e9 / l.Modulus

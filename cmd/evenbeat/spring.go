@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -67,7 +66,7 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 	for _, x := range countFlags {
 		o.counts[x.name] = f.String(x.name, "", "`N`umber of "+x.what)
 	}
-	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound: 0.75±0.05`Nm`")
+	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, or force and lever, 0.35kg*235mm")
 	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork lets through, `N` (0: none)")
 	f.StringVar(&o.part, "part", "", "which `PART` of the record: barrel unless the plan was told otherwise")
 	f.StringVar(&o.stock, "stock", "", "rank the strips of this CSV `FILE`: name,thickness,height,length,quantity")
@@ -152,12 +151,11 @@ func (a *app) givenDimensions(o springOptions) (map[string]analysis.Given, error
 		given[x.name] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
 	}
 	if o.torque != "" {
-		bare, ok := strings.CutSuffix(strings.ReplaceAll(o.torque, "·", ""), "Nm")
-		n, err := quantity.ParseCount(bare)
-		if !ok || err != nil {
-			return nil, badCall("--torque %q is no torque: write it like 0.75Nm or 0.75±0.05Nm", o.torque)
+		g, err := a.parseTorque(o.torque)
+		if err != nil {
+			return nil, err
 		}
-		given["torque"] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
+		given["torque"] = g
 	}
 	return given, nil
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strconv"
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/spring"
@@ -59,6 +60,13 @@ func (a *app) stockRow(r row) (spring.Stock, error) {
 			return s, fmt.Errorf("row %d: %s %s: must be more than nothing", r.line, x.column, text)
 		}
 		x.to(analysis.StockLength(x.column, l, a.springOptions()))
+	}
+	if text := r.cells["quantity"]; text != "" {
+		n, err := strconv.ParseInt(text, 10, 64)
+		if err != nil || n < 0 {
+			return s, fmt.Errorf("row %d: quantity %q is no count of strips: write 0, 1, 2 …, or leave it empty", r.line, text)
+		}
+		s.Quantity = &n
 	}
 	return s, nil
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
@@ -30,7 +31,7 @@ func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) 
 	r.length("inside depth", f.Depth, u)
 	r.length("strip length", f.Length, u)
 	r.length("run-down coil, inside", f.Inner, u)
-	r.value("coils, run down", f.Coils, "")
+	r.value("coils, counted", f.Coils, "")
 	if f.HalfArea != nil {
 		r.row("half the space", area(*f.HalfArea, u))
 	}
@@ -38,13 +39,16 @@ func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) 
 	r.value("fill (half = 0.5)", f.Fill, "")
 	r.length("coil wound, outside", f.Wound, u)
 	r.length("coil run down, inside", f.Rundown, u)
+	r.value("coils, wound", f.CoilsWound, "")
+	r.value("coils, run down", f.CoilsRundown, "")
 	r.value("turns", f.Turns, "")
 	r.value("turns at best", f.TurnsBest, "")
 	if f.TurnsLost != nil {
-		r.row("turns lost", f.TurnsLost.Scale(100).Text("%"))
+		r.row("turns lost", fmt.Sprintf("%.1f %%, at most %.1f %%", 100*f.TurnsLost.V, 100*min(1, f.TurnsLost.High95())))
 	}
 	r.value("going, wound to stop", f.GoingHours, "h")
 	r.value("torque, fully wound", f.TorqueFull, "N·m (estimate)")
+	r.value("torque, end of run", f.TorqueEnd, "N·m (estimate)")
 	r.value("energy, fully wound", f.Energy, "J (estimate)")
 	if f.Stress != nil {
 		r.row("bending stress", f.Stress.Scale(1e-6).Text("MPa (nominal, no verdict)"))
@@ -52,7 +56,11 @@ func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) 
 	r.list("Why", "-", f.Reasons)
 	r.verbatim("On paper", f.Working)
 	r.budget(f.Budget)
+	r.inPlace(f.InPlace, u)
+	r.runs(f.Runs)
+	r.rules(f.Rules, u)
 	r.stock(f.Stock, u)
+	r.band(f.Band, u)
 	r.list("Before you touch a spring", "!", f.Cautions)
 	r.list("Next", "→", f.Next)
 	r.interval()
@@ -77,25 +85,13 @@ func (r *report) budget(lines []spring.BudgetLine) {
 	}
 	r.printf("\nWhat blurs the answer\n")
 	for _, b := range lines {
-		r.printf("  %-8s %5.1f %%  %s\n", b.Input, b.Share*100, b.Better)
-	}
-}
-
-func (r *report) stock(lines []spring.StockLine, u quantity.System) {
-	if len(lines) == 0 {
-		return
-	}
-	r.printf("\nFrom stock, best first\n  %-16s %-12s %-12s %6s %6s %9s  %s\n",
-		"name", "thickness", "length", "turns", "fill", "strength", "verdict")
-	for _, s := range lines {
-		strength, length := "", ""
-		if s.StrengthRatio > 0 {
-			strength = fmt.Sprintf("%.2f×", s.StrengthRatio)
+		r.printf("  %-8s %5.1f %%", b.Input, b.Share*100)
+		for i, line := range wrap(b.Better, textWidth-20) {
+			lead := "  "
+			if i > 0 {
+				lead = strings.Repeat(" ", 20)
+			}
+			r.printf("%s\n", strings.TrimRight(lead+line, " "))
 		}
-		if s.Length > 0 {
-			length = u.Size(s.Length, 0)
-		}
-		r.printf("  %-16s %-12s %-12s %6.2f %6.3f %9s  %s\n",
-			s.Name, u.Size(s.Thickness, 3), length, s.Turns, s.Fill, strength, s.Verdict)
 	}
 }

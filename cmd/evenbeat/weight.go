@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/analysis"
+	"evenbeat/analysis/spring"
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/analysis/weight"
 	"evenbeat/devices/quantity"
@@ -121,6 +122,11 @@ func writeWeight(w io.Writer, title string, f weight.Result) error {
 	r.value("torque at the drum", f.Torque, "N·m")
 	r.value("energy of the fall", f.Energy, "J")
 	r.list("Why", "-", f.Reasons)
+	var runs []spring.Run
+	for _, x := range f.Runs {
+		runs = append(runs, spring.Run(x))
+	}
+	r.runs(runs)
 	r.list("Before you touch a weight", "!", f.Cautions)
 	r.interval()
 	return r.err

@@ -1,0 +1,75 @@
+package plots
+
+import (
+	"fmt"
+	"strconv"
+
+	"evenbeat/analysis/spring"
+	"evenbeat/devices/quantity"
+)
+
+// springTables are what the findings list in rows: what rules the doubt, the length
+// by each way to it, the usual runs, the rules of the trade, and what else would fit.
+func springTables(r spring.Result, u quantity.System) []sheetTable {
+	var tables []sheetTable
+	for _, t := range []sheetTable{budgetTable(r), waysTable(r, u), runsTable(r), rulesTable(r, u), stockTable(r, u), bandTable(r, u)} {
+		if len(t.Rows) > 0 {
+			tables = append(tables, t)
+		}
+	}
+	return tables
+}
+
+func budgetTable(r spring.Result) sheetTable {
+	t := sheetTable{Title: "Where the doubt comes from", Head: []string{"Measurement", "Its share", "What would better it"}}
+	for _, b := range r.Budget {
+		t.Rows = append(t.Rows, []string{b.Input, strconv.FormatFloat(b.Share*100, 'f', 0, 64) + " %", b.Better})
+	}
+	return t
+}
+
+// waysTable is empty where there is but one way: nothing stands to be compared.
+func waysTable(r spring.Result, u quantity.System) sheetTable {
+	t := sheetTable{Title: "The length, by each way to it", Head: []string{"By", "Length", "Filled"}}
+	if len(r.InPlace) < 2 {
+		return t
+	}
+	for _, w := range r.InPlace {
+		t.Rows = append(t.Rows, []string{string(w.From), u.Length(w.Length), w.Fill.Text("")})
+	}
+	return t
+}
+
+func runsTable(r spring.Result) sheetTable {
+	t := sheetTable{Title: "How long it goes", Head: []string{"Days", "Turns it takes", "Turns to spare"}}
+	for _, x := range r.Runs {
+		t.Rows = append(t.Rows, []string{fmt.Sprintf("%g", x.Days), fmt.Sprintf("%.4g", x.Turns), x.Reserve.Signed("")})
+	}
+	return t
+}
+
+func rulesTable(r spring.Result, u quantity.System) sheetTable {
+	t := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "Margin", "In words", "Source"}}
+	for _, l := range r.Rules {
+		t.Rows = append(t.Rows, []string{l.Name, string(l.Held), l.MarginText(u), l.Says, l.Source})
+	}
+	return t
+}
+
+func stockTable(r spring.Result, u quantity.System) sheetTable {
+	t := sheetTable{Title: "From stock, best first", Head: []string{"Strip", "Thickness", "Length", "Turns", "Filled", "Verdict", "To know"}}
+	for _, l := range r.Stock {
+		t.Rows = append(t.Rows, []string{l.Name, u.Size(l.Thickness, 3), u.Size(l.Length, 0),
+			strconv.FormatFloat(l.Turns, 'f', 1, 64), strconv.FormatFloat(l.Fill, 'f', 2, 64), string(l.Verdict), l.Why})
+	}
+	return t
+}
+
+func bandTable(r spring.Result, u quantity.System) sheetTable {
+	t := sheetTable{Title: "What would fit this barrel", Head: []string{"Thickness", "Length from", "Best", "To", "Turns at best"}}
+	for _, x := range r.Band {
+		t.Rows = append(t.Rows, []string{u.Size(x.Thickness, 3), u.Size(x.LengthLow, 0), u.Size(x.LengthIdeal, 0), u.Size(x.LengthHigh, 0),
+			strconv.FormatFloat(x.TurnsBest, 'f', 2, 64)})
+	}
+	return t
+}
