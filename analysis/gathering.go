@@ -129,9 +129,13 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	case kind == "count", kind == "teeth", kind == "long":
 		// A profile's limit is for its jaws: a strip along a rule, whatever sent its
 		// length, and a count have none.
-		out.Limit, out.Step = g.assumed(name, readings[0].Value), 0
+		out.Limit, out.Step = g.assumed(name, first.Value, g.o.TypedLimit), 0
+	case byHand:
+		// The limit taken when it was typed holds. The digits that a hand leaves out
+		// are no display's step: 2.5in is not good to a tenth of an inch alone.
+		out.Limit, out.Step = g.assumed(name, first.Value, cmp.Or(out.Limit, g.o.TypedLimit)), 0
 	case out.Limit == 0:
-		out.Limit = g.assumed(name, readings[0].Value)
+		out.Limit = g.assumed(name, first.Value, g.o.TypedLimit)
 	}
 	if kind := jaws(name); !byHand && kind != "count" && kind != "teeth" {
 		out.Zero = g.zero(first)

@@ -158,14 +158,14 @@ func (g *gathering) typed(name string, v Given) *uncertainty.Quantity {
 		}
 		return &uncertainty.Quantity{Name: name, V: v.V, Sources: []uncertainty.Source{{U: v.U, Shape: shape, Cause: uncertainty.CauseStated}}}
 	}
-	limit := g.assumed(name, v.V)
+	limit := g.assumed(name, v.V, g.o.TypedLimit)
 	q := uncertainty.Limit(name, v.V, limit, typedProfile+", "+jaws(name), uncertainty.CauseAssumed)
 	return &q
 }
 
 // assumed returns the limit of error taken for a value v that comes without any, and
-// remembers to tell it.
-func (g *gathering) assumed(name string, v float64) float64 {
+// remembers to tell it; typed is the limit taken for outside lengths.
+func (g *gathering) assumed(name string, v, typed float64) float64 {
 	switch jaws(name) {
 	case "teeth": // counted one by one
 		return 0
@@ -177,13 +177,13 @@ func (g *gathering) assumed(name string, v float64) float64 {
 		return countLimit
 	case "long":
 		g.note("The length of the strip is taken as good to " + g.plusMinus(lengthLimit) + ", as by a rule.")
-		return max(lengthLimit, g.o.TypedLimit)
+		return max(lengthLimit, typed)
 	case "inside", "depth":
-		g.note("Inside lengths and depths typed without uncertainty are taken as good to " + g.plusMinus(g.o.TypedLimit+insideMore) + " (a setting, and 0.02 mm more inside).")
-		return g.o.TypedLimit + insideMore
+		g.note("Inside lengths and depths typed without uncertainty are taken as good to " + g.plusMinus(typed+insideMore) + " (a setting, and " + g.plusMinus(insideMore) + " more inside).")
+		return typed + insideMore
 	}
-	g.note("Lengths typed without uncertainty are taken as good to " + g.plusMinus(g.o.TypedLimit) + " (a setting).")
-	return g.o.TypedLimit
+	g.note("Lengths typed without uncertainty are taken as good to " + g.plusMinus(typed) + " (a setting).")
+	return typed
 }
 
 func (g *gathering) plusMinus(m float64) string {

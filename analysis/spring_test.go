@@ -207,3 +207,35 @@ func TestSpringRefuses(t *testing.T) {
 		t.Errorf("bad train: %v", err)
 	}
 }
+
+// Typed by hand, a size has the limit that was taken of typed lengths (0.02 mm
+// more inside, DIN 862), and it is told; that it was written as 2.5in is no display of
+// tenths of an inch. What it states itself keeps its shape: ±0.008 mm ends there, so
+// 95 % lie within 0.0076 mm, while a standard uncertainty of 0.008 mm reaches twice as
+// far.
+func TestTypedReadings(t *testing.T) {
+	b := newBench("").sit().take("bore", typedProfile, 0.02, 63.5).take("arbor", typedProfile, 0.02, 15.9).take("strip", typedProfile, 0, 0.4)
+	for i := range b.rec.Readings {
+		b.rec.Readings[i].Step = 2.54 * mm
+	}
+	strip := &b.rec.Readings[2]
+	strip.Text, strip.U = "0.400±0.008mm", 0.008*mm/math.Sqrt(3)
+	r := fit(t, b.rec, nil)
+	for name, c := range map[string]struct{ got, want float64 }{
+		"u of the bore":         {r.Bore.U, 0.04 * mm / math.Sqrt(3)},
+		"u of the arbor":        {r.Arbor.U, 0.02 * mm / math.Sqrt(3)},
+		"u of the strip":        {r.Strip.U, 0.008 * mm / math.Sqrt(3)},
+		"interval of the strip": {r.Strip.Half95(), 0.95 * 0.008 * mm},
+	} {
+		if math.Abs(c.got-c.want) > 1e-9 {
+			t.Errorf("%s: %v, want %v", name, c.got, c.want)
+		}
+	}
+	if !strings.Contains(strings.Join(r.Reasons, " "), "taken as good to ±0.04 mm (a setting, and ±0.02 mm more inside)") {
+		t.Errorf("what is assumed is not told: %q", r.Reasons)
+	}
+	strip.Text, strip.U = "0.400(8)mm", 0.008*mm
+	if got := fit(t, b.rec, nil).Strip.Half95(); math.Abs(got-1.96*0.008*mm) > 1e-8 {
+		t.Errorf("0.400(8)mm reaches %v, want 1.96 times 8 µm", got)
+	}
+}
