@@ -21,7 +21,7 @@ func (b *Book) AppendReferences(ctx context.Context, sessionID int64, told []ses
 		if err != nil {
 			return err
 		}
-		defer put.Close()
+		defer func() { _ = put.Close() }() // the transaction closes it too, and its fate is the answer
 		for _, r := range told {
 			if _, err := put.ExecContext(ctx, sessionID, r.HostMono, r.HostUTC, r.Nanos); err != nil {
 				return err
