@@ -73,7 +73,10 @@ func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (fit
 	if err != nil {
 		return fits.Result{}, err
 	}
-	r.Reasons = append(append(r.Reasons, pivot.told()...), bush.told()...)
+	for note := range bush.notes { // what holds for both is told once
+		pivot.note(note)
+	}
+	r.Reasons = append(r.Reasons, pivot.told()...)
 	return r, nil
 }
 

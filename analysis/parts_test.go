@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"errors"
+	"strings"
 	"testing"
 
 	"evenbeat/analysis/fits"
@@ -80,5 +81,17 @@ func TestCountedTeeth(t *testing.T) {
 	q := uncertainty.Exact("teeth", 95.7)
 	if got := counted(&q); got != 96 {
 		t.Errorf("95.7: %d", got)
+	}
+}
+
+// What is assumed of typed sizes holds for pivot and bush alike, and is told once.
+func TestNotesAreToldOnce(t *testing.T) {
+	b := newBench("").sit().take("shoulder", typedProfile, 0, 1.5).take("tip", typedProfile, 0, 1.49).take("hole", typedProfile, 0, 1.58).take("plate", typedProfile, 0, 2)
+	r, err := Pivot(b.rec, "barrel", "barrel", DefaultPartsOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(strings.Join(r.Reasons, " "), "Lengths typed without uncertainty"); n != 1 {
+		t.Errorf("told %d times: %q", n, r.Reasons)
 	}
 }

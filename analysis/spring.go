@@ -176,7 +176,7 @@ func (g *gathering) assumed(name string, v, typed float64) float64 {
 		g.note("A count of coils is taken as good to ±0.25.")
 		return countLimit
 	case "long":
-		g.note("The length of the strip is taken as good to " + g.plusMinus(lengthLimit) + ", as by a rule.")
+		g.note("A length laid along a rule is taken as good to " + g.plusMinus(lengthLimit) + ".")
 		return max(lengthLimit, typed)
 	case "inside", "depth":
 		g.note("Inside lengths and depths typed without uncertainty are taken as good to " + g.plusMinus(typed+insideMore) + " (a setting, and " + g.plusMinus(insideMore) + " more inside).")

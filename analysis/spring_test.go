@@ -88,7 +88,7 @@ func TestSpringFromRecord(t *testing.T) {
 	if r.Verdict != spring.CannotTell || !told(r.Next, "measure the strip with a micrometer") {
 		t.Errorf("with a caliper: %q, next %q", r.Verdict, r.Next)
 	}
-	if r.Part != "barrel" || !told(r.Reasons, "as by a rule") {
+	if r.Part != "barrel" || !told(r.Reasons, "laid along a rule") {
 		t.Errorf("part %q, notes %q", r.Part, r.Reasons)
 	}
 }

@@ -69,8 +69,12 @@ func writeFits(w io.Writer, title string, found []fits.Result, u quantity.System
 	}
 	for _, f := range found {
 		r.printf("%s (%s): %s\n\n", f.What, f.Part, f.Verdict)
+		wide := 0
 		for _, x := range f.Figures {
-			r.row(x.Name, x.Text(u))
+			wide = max(wide, len(x.Name))
+		}
+		for _, x := range f.Figures {
+			r.printf("  %-*s  %s\n", wide, x.Name, x.Text(u))
 		}
 		r.list("Why", "-", f.Reasons)
 		r.list("Mind", "!", f.Cautions)
