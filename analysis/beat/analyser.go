@@ -104,7 +104,8 @@ func NewAnalyser(o Options) (*Analyser, error) {
 		if o.Laid != nil {
 			a.grid.tell(s, o.Laid)
 		}
-		a.sums.add(s)
+		a.sums.addLight(s)
+		a.sums.addHeavy(s)
 		return s
 	}}
 	a.follow = follower{sec: sec, nominal: o.NominalInterval / sec, grid: &a.grid, strays: newStrays(escapePlaces(o.Arbors))}

@@ -13,42 +13,32 @@ type Source interface {
 
 const (
 	eventsAtOnce = 2048
-	inFlight     = 8 // stretches, or loads of events, between two sides
+	// inFlight stretches lie between two sides: more than are made of what is read
+	// from the disk at once, else the one side stands while the other reads.
+	inFlight = 32
 )
 
 // Read takes all events of a source by their count alone and returns what they
-// say. Reading, numbering and summing run beside each other, so that two cores are
-// both used; all have ended when it returns. The error is the source's own, a
+// say. Half of the sums are made beside the reading and numbering, so that two cores
+// are both used; all has ended when it returns. The error is the source's own, a
 // *TooFewError or an *InputError.
 func Read(src Source, o Options) (Result, error) {
 	a, err := NewAnalyser(o)
 	if err != nil {
 		return Result{}, err
 	}
-	full, free := make(chan *load, inFlight), make(chan *load, inFlight)
-	for range inFlight {
-		free <- &load{counts: make([]uint64, eventsAtOnce), edges: make([]int16, eventsAtOnce)}
-	}
-	go func() { // it ends with the source, and what it sends is taken to the end
-		defer close(full)
-		for l := range free {
-			if l.n, l.err = src.Next(l.counts, l.edges); l.err != nil {
-				full <- l
-				return
-			}
-			full <- l
-		}
-	}()
+	counts, edges := make([]uint64, eventsAtOnce), make([]int16, eventsAtOnce)
 	err = a.Beside(func() error {
-		for l := range full {
-			if l.err == nil {
-				a.AddCounts(l.counts[:l.n], l.edges[:l.n])
-				free <- l
-			} else if !errors.Is(l.err, io.EOF) {
-				return l.err
+		for {
+			n, err := src.Next(counts, edges)
+			if errors.Is(err, io.EOF) {
+				return nil
 			}
+			if err != nil {
+				return err
+			}
+			a.AddCounts(counts[:n], edges[:n])
 		}
-		return nil
 	})
 	if err != nil {
 		return Result{}, err
@@ -56,17 +46,9 @@ func Read(src Source, o Options) (Result, error) {
 	return a.Result()
 }
 
-// load is what is read at once.
-type load struct {
-	counts []uint64
-	edges  []int16
-	n      int
-	err    error
-}
-
 // Beside calls add, which adds beats, and closes the Analyser when it returns no
-// error. What is summed of the beats is summed beside it, on another core where
-// there is one. add must not ask for the Result.
+// error. The longer half of the sums is made beside it, on another core where there
+// is one. add must not ask for the Result.
 func (a *Analyser) Beside(add func() error) error {
 	full, free := make(chan *stretch, inFlight), make(chan *stretch, inFlight)
 	for range inFlight {
@@ -76,7 +58,7 @@ func (a *Analyser) Beside(add func() error) error {
 	go func() {
 		defer close(done)
 		for s := range full {
-			a.sums.add(s)
+			a.sums.addHeavy(s)
 			free <- s
 		}
 	}()
@@ -85,6 +67,7 @@ func (a *Analyser) Beside(add func() error) error {
 		if a.o.Laid != nil {
 			a.grid.tell(s, a.o.Laid)
 		}
+		a.sums.addLight(s)
 		full <- s
 		return <-free
 	}

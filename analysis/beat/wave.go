@@ -187,15 +187,21 @@ func (w *wave) reset() {
 
 // take adds to item id the sum x of n phases.
 func (w *wave) take(id int64, n, x float64) {
-	if !w.open {
-		w.open, w.id, w.base, w.n, w.x = true, id, id, 0, 0
-	}
-	if id != w.id {
-		w.item()
-		w.id, w.n, w.x = id, 0, 0
+	if !w.open || id != w.id {
+		w.begin(id)
 	}
 	w.n += n
 	w.x += x
+}
+
+// begin begins item id, and ends the one before.
+func (w *wave) begin(id int64) {
+	if w.open {
+		w.item()
+	} else {
+		w.open, w.base = true, id
+	}
+	w.id, w.n, w.x = id, 0, 0
 }
 
 // item takes the finished item into the window, and hands it on.

@@ -57,15 +57,15 @@ func (s *Stream) AddAll(phases []float64, shift float64) {
 		if first.n == len(first.buf) {
 			s.turn(0)
 		}
-		room := first.buf[first.n:]
-		n := min(len(phases), len(room))
-		for i, v := range phases[:n] {
+		n := min(len(phases), len(first.buf)-first.n)
+		room := first.buf[first.n : first.n+n]
+		for i, v := range phases[:len(room)] {
 			v += shift
-			if v-v != 0 {
-				v = math.NaN()
+			room[i] = v
+			if !(math.Abs(v) <= math.MaxFloat64) {
+				room[i] = math.NaN()
 				s.gaps++
 			}
-			room[i] = v
 		}
 		first.n += n
 		phases = phases[n:]
@@ -187,8 +187,10 @@ func (st *stage) sum(all bool) {
 		st.sums[level] += sum
 		st.terms[level] += n
 	}
-	if st.blocks < allBlocks || st.blocks%oneIn == 0 {
+	if st.blocks < allBlocks {
 		st.sumLags()
+	} else if st.blocks%oneIn == 0 {
+		st.sampleLags()
 	}
 	st.done = st.n
 }
@@ -309,6 +311,17 @@ func (st *stage) sumLags() {
 				st.lag.nw++
 				st.lag.ww += w * w
 			}
+		}
+	}
+}
+
+// sampleLags adds those of the new points' differences that lie among points
+// without a gap, sixteen at a time.
+func (st *stage) sampleLags() {
+	const run = 16
+	for i := st.done; i+run <= st.n && st.lag.based; i += run { // done is history or more
+		if sums, ok := lags(st.buf[i-3:i+run], st.lag.base); ok {
+			st.lag.add(sums)
 		}
 	}
 }

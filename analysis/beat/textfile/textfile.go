@@ -13,7 +13,7 @@ import (
 )
 
 const (
-	bufferLen = 256 << 10
+	bufferLen = 64 << 10
 	maxLine   = 4096
 	maxDigits = 20 // of 2^64
 )
