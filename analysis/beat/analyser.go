@@ -166,9 +166,15 @@ func (a *Analyser) Add(beats []sessions.Beat) {
 			a.AddCount(beats[i].Count, beats[i].Edge, beats[i].Break)
 		}
 	default:
-		a.addStamped(beats)
+		for part := range slices.Chunk(beats, stampedAtOnce) {
+			a.addStamped(part)
+		}
 	}
 }
+
+// stampedAtOnce beats go through join, fit and numbering together: few enough to
+// stay near the core that works on them.
+const stampedAtOnce = 512
 
 // addStamped takes beats with count and stamps.
 func (a *Analyser) addStamped(beats []sessions.Beat) {
@@ -180,7 +186,12 @@ func (a *Analyser) addStamped(beats []sessions.Beat) {
 		a.takeAll(ticks[from:to], func(i int) int16 { return beats[from+i].Edge })
 		from = to
 	}
-	for i := range beats {
+	for i := 0; i < len(beats); i++ {
+		n := a.counter.Run(beats[i:], ticks[i:])
+		a.fit.AddRun(beats[i:i+n], ticks[i:], a.follow.sec)
+		if i += n; i == len(beats) {
+			break
+		}
 		b := &beats[i]
 		t, j := a.counter.Next(b.Count, b.HostMono, b.HostUTC, b.Break)
 		a.fit.Add(float64(t)*a.follow.sec, b.HostMono, b.HostUTC, j != timebase.Joined)

@@ -3,6 +3,7 @@ package book
 import (
 	"encoding/binary"
 	"hash/crc32"
+	"math/bits"
 	"slices"
 
 	"evenbeat/sessions"
@@ -36,8 +37,7 @@ func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
 	if n == 0 || n > maxChunkBeats || n-1 > uint64(len(c.rest)) {
 		return dst[:0], errChunkForm
 	}
-	dst = slices.Grow(dst[:0], int(n))[:n]
-	clear(dst)
+	dst = slices.Grow(dst[:0], int(n))[:n] // what it holds of other chunks is overwritten
 	var first sessions.Beat
 	if countBy != 0 {
 		first.Count = c.uvarint()
@@ -48,12 +48,16 @@ func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
 	if stampBy == 0 {
 		rate = c.uvarint()
 	}
-	dst[0] = first
+	counts := c
 	if countBy != 0 {
-		c.counts(dst, countBy)
+		c.skip(int(n) - 1)
 	}
-	c.stamps(dst, stampBy, rate)
-	c.rare(dst, offset)
+	stamps := c
+	c.skip(int(n) - 1)
+	w := walker{countBy: countBy, stampBy: stampBy, rate: rate, count: first.Count, mono: first.HostMono, offset: offset}
+	w.fill(dst, &counts, &stamps)
+	c.rare(dst)
+	c.bad = c.bad || counts.bad || stamps.bad
 	if c.bad || len(c.rest) != 0 {
 		return dst[:0], errChunkForm
 	}
@@ -80,89 +84,130 @@ func (c *cursor) uvarint() uint64 {
 }
 
 func (c *cursor) varint() int64 {
-	u := c.uvarint()
+	var u uint64
+	if r := c.rest; len(r) > 2 && r[0]&r[1] >= 0x80 && r[2] < 0x80 { // the usual one that isn't shorter
+		u, c.rest = uint64(r[0]&0x7f)|uint64(r[1]&0x7f)<<7|uint64(r[2])<<14, r[3:]
+	} else {
+		u = c.uvarint()
+	}
 	return int64(u>>1) ^ -int64(u&1)
+}
+
+// skip passes over the next n numbers, of which it looks at the ends alone.
+func (c *cursor) skip(n int) {
+	b, at := c.rest, 0
+	for n >= 8 && at+8 <= len(b) {
+		n -= bits.OnesCount64(^binary.LittleEndian.Uint64(b[at:]) & 0x8080808080808080)
+		at += 8
+	}
+	for ; n > 0; at++ {
+		if at >= len(b) {
+			c.bad, c.rest = true, nil
+			return
+		}
+		if b[at] < 0x80 {
+			n--
+		}
+	}
+	// Eight bytes may have held the last number's end and a part of the next, which
+	// must be met from its beginning.
+	for at > 0 && b[at-1] >= 0x80 {
+		at--
+	}
+	c.rest = b[at:]
+}
+
+// column reads the next values.
+func (c *cursor) column(dst []int64) {
+	for i := range dst {
+		dst[i] = c.varint()
+	}
+}
+
+// both reads the next values of two columns side by side. Whether one has one byte or
+// two isn't asked: that changes from beat to beat, and a branch that can't be
+// foreseen costs more than both; and while the one waits to know where its next
+// begins, the other goes on.
+func both(c, d *cursor, x, y []int64) {
+	p, q, i, j := c.rest, d.rest, 0, 0
+	for k := range x[:len(y)] {
+		if i+2 <= len(p) && j+2 <= len(q) {
+			v, w := uint64(binary.LittleEndian.Uint16(p[i:])), uint64(binary.LittleEndian.Uint16(q[j:]))
+			if v&0x8080 != 0x8080 && w&0x8080 != 0x8080 {
+				two, too := v>>7&1, w>>7&1
+				v = v&0x7f | v>>8<<7&-two
+				w = w&0x7f | w>>8<<7&-too
+				x[k], y[k] = int64(v>>1)^-int64(v&1), int64(w>>1)^-int64(w&1)
+				i, j = i+1+int(two), j+1+int(too)
+				continue
+			}
+		}
+		c.rest, d.rest = p[i:], q[j:]
+		x[k], y[k] = c.varint(), d.varint()
+		p, q, i, j = c.rest, d.rest, 0, 0
+	}
+	c.rest, d.rest = p[i:], q[j:]
+}
+
+// walker goes from beat to beat by the steps that the columns tell.
+type walker struct {
+	countBy, stampBy int
+	rate             uint64
+	count            uint64
+	mono, offset     int64 // µs
+
+	counts, stamps [4]int64 // the last four steps of each, by the beat's number modulo 4
 }
 
 // columnLen is how many residuals are read at once.
 const columnLen = 256
 
-// column reads the next values. One to three bytes are nearly all there is.
-func (c *cursor) column(dst []int64) {
-	b, at := c.rest, 0
-	for i := range dst {
-		var u uint64
-		if at+3 > len(b) || b[at]&b[at+1]&b[at+2] >= 0x80 {
-			c.rest = b[at:]
-			dst[i] = c.varint()
-			b, at = c.rest, 0
-			continue
-		}
-		if u = uint64(b[at]); u < 0x80 {
-			at++
-		} else if v := uint64(b[at+1]); v < 0x80 {
-			u = u&0x7f | v<<7
-			at += 2
+// fill fills the beats, as if UTC less host time never changed and no edge or break
+// had been told.
+func (w *walker) fill(beats []sessions.Beat, counts, stamps *cursor) {
+	var x, y [columnLen]int64
+	beats[0] = w.beat()
+	for i := 1; i < len(beats); i += columnLen {
+		part := beats[i:min(i+columnLen, len(beats))]
+		if w.countBy != 0 {
+			both(counts, stamps, x[:len(part)], y[:len(part)])
 		} else {
-			u = u&0x7f | v&0x7f<<7 | uint64(b[at+2])<<14
-			at += 3
+			stamps.column(y[:len(part)])
 		}
-		dst[i] = int64(u>>1) ^ -int64(u&1)
-	}
-	c.rest = b[at:]
-}
-
-// counts fills the counts from their residuals. Sums wrap as the counter does.
-func (c *cursor) counts(beats []sessions.Beat, lag int) {
-	var steps [4]int64 // the last four steps, by index modulo 4
-	var column [columnLen]int64
-	count := beats[0].Count
-	for i := 1; i < len(beats); {
-		part := column[:min(columnLen, len(beats)-i)]
-		c.column(part)
-		for _, step := range part {
-			step += steps[(i-lag)&3]
-			steps[i&3] = step
-			count += uint64(step)
-			beats[i].Count = count
-			i++
-		}
-	}
-}
-
-// stamps fills HostMono, in µs.
-func (c *cursor) stamps(beats []sessions.Beat, lag int, rate uint64) {
-	var steps [4]int64
-	var column [columnLen]int64
-	mono, count := beats[0].HostMono, beats[0].Count
-	for i := 1; i < len(beats); {
-		part := column[:min(columnLen, len(beats)-i)]
-		c.column(part)
-		for _, step := range part {
-			b := &beats[i]
-			if lag == 0 {
-				step += predict(int64(b.Count-count), rate)
-				count = b.Count
-			} else {
-				step += steps[(i-lag)&3]
-				steps[i&3] = step
+		for k := range part {
+			n := i + k
+			step := x[k]
+			if w.countBy != 0 {
+				step += w.counts[(n-w.countBy)&3]
+				w.counts[n&3] = step
+				w.count += uint64(step)
 			}
-			mono += step
-			b.HostMono = mono
-			i++
+			later := y[k]
+			if w.stampBy == 0 {
+				later += predict(step, w.rate)
+			} else {
+				later += w.stamps[(n-w.stampBy)&3]
+				w.stamps[n&3] = later
+			}
+			w.mono += later
+			part[k] = w.beat()
 		}
 	}
 }
 
-// rare turns stamps into nanoseconds and fills UTC, edges and breaks.
-func (c *cursor) rare(beats []sessions.Beat, offset int64) {
-	done := 0
+func (w *walker) beat() sessions.Beat {
+	return sessions.Beat{Count: w.count, HostMono: w.mono * 1000, HostUTC: (w.mono + w.offset) * 1000}
+}
+
+// rare sets what hardly ever changes: UTC less host time, edges and breaks.
+func (c *cursor) rare(beats []sessions.Beat) {
+	done, later := 0, int64(0)
 	c.runs(len(beats), func(i int, v int64) {
-		setUTC(beats[done:i], offset)
-		offset += v
+		setUTC(beats[done:i], later)
+		later += v
 		done = i
 	})
-	setUTC(beats[done:], offset)
+	setUTC(beats[done:], later)
 	edges := false
 	c.runs(len(beats), func(i int, v int64) {
 		beats[i].Edge, edges = int16(v), true
@@ -175,10 +220,13 @@ func (c *cursor) rare(beats []sessions.Beat, offset int64) {
 	c.runs(len(beats), func(i int, _ int64) { beats[i].Break = true })
 }
 
-func setUTC(beats []sessions.Beat, offset int64) {
+// setUTC moves the UTC of beats by so many µs.
+func setUTC(beats []sessions.Beat, later int64) {
+	if later == 0 {
+		return
+	}
 	for i := range beats {
-		beats[i].HostUTC = (beats[i].HostMono + offset) * 1000
-		beats[i].HostMono *= 1000
+		beats[i].HostUTC += later * 1000
 	}
 }
 
