@@ -84,12 +84,7 @@ func (c *cursor) uvarint() uint64 {
 }
 
 func (c *cursor) varint() int64 {
-	var u uint64
-	if r := c.rest; len(r) > 2 && r[0]&r[1] >= 0x80 && r[2] < 0x80 { // the usual one that isn't shorter
-		u, c.rest = uint64(r[0]&0x7f)|uint64(r[1]&0x7f)<<7|uint64(r[2])<<14, r[3:]
-	} else {
-		u = c.uvarint()
-	}
+	u := c.uvarint()
 	return int64(u>>1) ^ -int64(u&1)
 }
 
@@ -124,21 +119,19 @@ func (c *cursor) column(dst []int64) {
 	}
 }
 
-// both reads the next values of two columns side by side. Whether one has one byte or
-// two isn't asked: that changes from beat to beat, and a branch that can't be
-// foreseen costs more than both; and while the one waits to know where its next
+// both reads the next values of two columns side by side. How many bytes each has,
+// up to four, isn't asked: that changes from beat to beat, and a branch that can't be
+// foreseen costs more than all of it; and while the one waits to know where its next
 // begins, the other goes on.
 func both(c, d *cursor, x, y []int64) {
 	p, q, i, j := c.rest, d.rest, 0, 0
 	for k := range x[:len(y)] {
-		if i+2 <= len(p) && j+2 <= len(q) {
-			v, w := uint64(binary.LittleEndian.Uint16(p[i:])), uint64(binary.LittleEndian.Uint16(q[j:]))
-			if v&0x8080 != 0x8080 && w&0x8080 != 0x8080 {
-				two, too := v>>7&1, w>>7&1
-				v = v&0x7f | v>>8<<7&-two
-				w = w&0x7f | w>>8<<7&-too
-				x[k], y[k] = int64(v>>1)^-int64(v&1), int64(w>>1)^-int64(w&1)
-				i, j = i+1+int(two), j+1+int(too)
+		if i+4 <= len(p) && j+4 <= len(q) {
+			v, w := binary.LittleEndian.Uint32(p[i:]), binary.LittleEndian.Uint32(q[j:])
+			vEnds, wEnds := ^v&0x80808080, ^w&0x80808080
+			if vEnds != 0 && wEnds != 0 {
+				x[k], y[k] = joined(v&(vEnds^(vEnds-1))), joined(w&(wEnds^(wEnds-1)))
+				i, j = i+bits.TrailingZeros32(vEnds)/8+1, j+bits.TrailingZeros32(wEnds)/8+1
 				continue
 			}
 		}
@@ -147,6 +140,12 @@ func both(c, d *cursor, x, y []int64) {
 		p, q, i, j = c.rest, d.rest, 0, 0
 	}
 	c.rest, d.rest = p[i:], q[j:]
+}
+
+// joined returns the number whose groups of seven bits are those of up to four bytes.
+func joined(w uint32) int64 {
+	u := w&0x7f | w>>1&0x3f80 | w>>2&0x1fc000 | w>>3&0xfe00000
+	return int64(u>>1) ^ -int64(u&1)
 }
 
 // walker goes from beat to beat by the steps that the columns tell.
