@@ -7,6 +7,7 @@ import (
 
 	"evenbeat/analysis/fits"
 	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
@@ -57,8 +58,8 @@ func TestWheelFromRecord(t *testing.T) {
 	b.sit().count("teeth", -3).of("wheel")
 	if _, err := Wheel(b.rec, "wheel", o); err == nil {
 		t.Error("a wheel of −3 teeth was taken")
-	} else if _, ok := errors.AsType[*fits.InputError](err); !ok {
-		t.Errorf("%v is no *InputError", err)
+	} else if _, ok := errors.AsType[*quantity.InputError](err); !ok {
+		t.Errorf("%v is no *quantity.InputError", err)
 	}
 }
 

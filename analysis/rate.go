@@ -74,7 +74,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 	}
 	if b := o.BeatsPerHour; b != 0 {
 		if !(b >= 36 && b <= 360000) {
-			return beat.Options{}, &beat.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Remedy: "must be between 36 and 360000"}
+			return beat.Options{}, &quantity.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Why: "must be between 36 and 360000"}
 		}
 		out.NominalInterval = 3600 / b
 	}
@@ -118,7 +118,7 @@ func (r *Rater) Result() (beat.Result, error) {
 
 // Rate returns what a session's beats say of a clock. They come in order, chunk by
 // chunk; an error among them ends the sum. The error is a *beat.TooFewError when
-// there are too few, a *beat.InputError for what can't be.
+// there are too few, a *quantity.InputError for what can't be.
 func Rate(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) (beat.Result, error) {
 	a, err := NewRater(clock, ses, o)
 	if err != nil {

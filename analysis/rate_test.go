@@ -12,6 +12,7 @@ import (
 
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/beat/textfile"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
@@ -175,8 +176,8 @@ func TestRateFile(t *testing.T) {
 	}
 	for _, o := range []RateOptions{{BeatsPerHour: -5}, {BeatsPerHour: math.NaN()}, {CountBits: 3}, {CountRate: math.Inf(1)}} {
 		_, err = RateFile(strings.NewReader("1\n"), o)
-		if _, ok := errors.AsType[*beat.InputError](err); !ok {
-			t.Errorf("%+v: error %v, want an InputError", o, err)
+		if _, ok := errors.AsType[*quantity.InputError](err); !ok {
+			t.Errorf("%+v: error %v, want an quantity.InputError", o, err)
 		}
 	}
 }

@@ -199,8 +199,8 @@ func TestSpringRefuses(t *testing.T) {
 		{"NaN", sessions.Record{}, map[string]Given{"bore": {V: math.NaN()}}, "bore NaN"},
 	} {
 		_, err := Spring(c.rec, "", c.given, DefaultSpringOptions())
-		if _, ok := errors.AsType[*spring.InputError](err); !ok || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%s: error %v, want an *InputError with %q", c.name, err, c.want)
+		if _, ok := errors.AsType[*quantity.InputError](err); !ok || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: error %v, want a *quantity.InputError with %q", c.name, err, c.want)
 		}
 	}
 	if _, err := Spring(bad.rec, "", nil, DefaultSpringOptions()); err == nil || !strings.Contains(err.Error(), "clock hall: train") {

@@ -51,11 +51,6 @@ type Options struct {
 	Laid  func(number int64, timeS float64)
 }
 
-// InputError is the error for what no measurement could give.
-type InputError struct{ Name, Value, Remedy string }
-
-func (e *InputError) Error() string { return e.Name + " " + e.Value + ": " + e.Remedy }
-
 // TooFewError says that there are too few beats for any figure.
 type TooFewError struct {
 	Events, Beats int64
@@ -87,7 +82,7 @@ type Analyser struct {
 	first    int64 // ticks of the first event, for those who hear of events
 }
 
-// NewAnalyser returns an Analyser. The error is an *InputError that names the
+// NewAnalyser returns an Analyser. The error is a *quantity.InputError that names the
 // option: an interval must be 0 or from 0.01 s to 100 s, a count rate 0 or from 10
 // to 1e12 a second, a width 0 or from 8 to 64 bits, beats of a turn above 1.
 func NewAnalyser(o Options) (*Analyser, error) {
@@ -115,7 +110,7 @@ func NewAnalyser(o Options) (*Analyser, error) {
 
 func (o Options) check() error {
 	bad := func(name string, v float64, remedy string) error {
-		return &InputError{Name: name, Value: fmt.Sprintf("%g", v), Remedy: remedy}
+		return &quantity.InputError{Name: name, Value: fmt.Sprintf("%g", v), Why: remedy}
 	}
 	if v := o.NominalInterval; v != 0 && !(v >= 0.01 && v <= 100) {
 		return bad("nominal interval", v, "must be between 0.01 s and 100 s, or 0 to be found")
@@ -146,10 +141,10 @@ func (o Options) checkFlag() error {
 		return nil
 	}
 	if !(w.V > 0 && w.U >= 0 && w.Finite()) {
-		return &InputError{Name: "width of the flag", Value: fmt.Sprintf("%g m", w.V), Remedy: "must be a positive length; give it and the flag's distance from the pivot, or neither"}
+		return &quantity.InputError{Name: "width of the flag", Value: fmt.Sprintf("%g m", w.V), Why: "must be a positive length; give it and the flag's distance from the pivot, or neither"}
 	}
 	if !(d.V > w.V && d.V <= 100 && d.U >= 0 && d.Finite()) {
-		return &InputError{Name: "distance of the flag", Value: fmt.Sprintf("%g m", d.V), Remedy: fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V)}
+		return &quantity.InputError{Name: "distance of the flag", Value: fmt.Sprintf("%g m", d.V), Why: fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V)}
 	}
 	return nil
 }

@@ -21,7 +21,7 @@ const (
 // Read takes all events of a source by their count alone and returns what they
 // say. Half of the sums are made beside the reading and numbering, so that two cores
 // are both used; all has ended when it returns. The error is the source's own, a
-// *TooFewError or an *InputError.
+// *TooFewError or a *quantity.InputError.
 func Read(src Source, o Options) (Result, error) {
 	a, err := NewAnalyser(o)
 	if err != nil {

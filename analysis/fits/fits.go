@@ -43,12 +43,6 @@ type Result struct {
 	Next     []string `json:"next"`
 }
 
-// InputError tells of a size that the part could not have.
-type InputError struct{ Name, Value, Why string }
-
-// Error names thing, value and remedy.
-func (e *InputError) Error() string { return e.Name + " " + e.Value + ": " + e.Why }
-
 const noSource = "common practice, no source"
 
 // power is told wherever a train is opened.
@@ -113,7 +107,7 @@ func check(u quantity.System, sizes ...size) error {
 			least, most = 1, 1e4
 		}
 		if !(s.q.V >= least && s.q.V <= most) || !(s.q.U() <= most) {
-			return &InputError{s.name, text, "must be greater than zero, and a size that such a part can have"}
+			return &quantity.InputError{Name: s.name, Value: text, Why: "must be greater than zero, and a size that such a part can have"}
 		}
 	}
 	return nil

@@ -8,6 +8,7 @@ import (
 
 	"evenbeat/analysis/pendulum"
 	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
 )
 
 const mm = 1e-3
@@ -138,7 +139,7 @@ func TestFitsRefuse(t *testing.T) {
 			return err
 		},
 	} {
-		e, ok := errors.AsType[*InputError](call())
+		e, ok := errors.AsType[*quantity.InputError](call())
 		if !ok || !strings.HasPrefix(e.Error(), name) {
 			t.Errorf("%s: %v", name, call())
 		}

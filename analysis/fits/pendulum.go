@@ -26,7 +26,7 @@ type Pendulum struct {
 // PendulumToTrain compares a measured pendulum with the length that the train asks
 // for. The bob is taken for a ball, whose centre of oscillation lies (2/5)·r²/l
 // lower (Derham, The Artificial Clock-maker, 1696, p. 74); the rod's weight, which
-// raises it, is left to the limit. The error is an *InputError.
+// raises it, is left to the limit. The error is a *quantity.InputError.
 func PendulumToTrain(p Pendulum) (Result, error) {
 	r := Result{What: "pendulum and train", Verdict: CannotTell,
 		Cautions: []string{"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt."}}
@@ -34,7 +34,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 		return Result{}, err
 	}
 	if p.Bob != nil && p.Length != nil && p.Bob.V >= 2*p.Length.V {
-		return Result{}, &InputError{"bob", p.Units.Size(p.Bob.V, 2), "must be smaller than twice the pendulum's length: is it the diameter?"}
+		return Result{}, &quantity.InputError{Name: "bob", Value: p.Units.Size(p.Bob.V, 2), Why: "must be smaller than twice the pendulum's length: is it the diameter?"}
 	}
 	if p.Beat == 0 {
 		r.Next = append(r.Next, "Give the train or the beats an hour of the clock.")
@@ -44,7 +44,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 	}
 	asked, err := pendulum.Length(p.Beat, p.Gravity)
 	if err != nil {
-		return Result{}, &InputError{"beat", fmt.Sprintf("%g s", p.Beat), "and gravity must be positive numbers"}
+		return Result{}, &quantity.InputError{Name: "beat", Value: fmt.Sprintf("%g s", p.Beat), Why: "and gravity must be positive numbers"}
 	}
 	bob := uncertainty.Exact("bob", 0)
 	if p.Bob != nil {

@@ -34,7 +34,7 @@ type Pivot struct {
 
 // PivotInBush judges the clearance of a pivot in its hole, the roundness of both and
 // the taper of the pivot. The clearance is the mean hole less the pivot at its
-// shoulder, as a share of the pivot. The error is an *InputError.
+// shoulder, as a share of the pivot. The error is a *quantity.InputError.
 func PivotInBush(p Pivot) (Result, error) {
 	r := Result{What: "pivot in its bush", Cautions: []string{power}}
 	if err := check(p.Units, size{"shoulder", p.Shoulder, false}, size{"tip", p.Tip, false}, size{"reach", p.Reach, false},

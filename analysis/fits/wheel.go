@@ -36,14 +36,14 @@ type Wheel struct {
 
 // WheelAndPinion finds the modules of wheel and pinion from their diameters over the
 // tips, module = diameter / (teeth + 2·addendum), and the distance of centres that
-// they ask for, module·(teeth + leaves)/2 by the wheel. The error is an *InputError.
+// they ask for, module·(teeth + leaves)/2 by the wheel. The error is a *quantity.InputError.
 func WheelAndPinion(w Wheel) (Result, error) {
 	r := Result{What: "wheel and pinion", Cautions: []string{power}}
 	if err := check(w.Units, size{"wheel", w.Over, false}, size{"pinion", w.PinionOver, false}, size{"centres", w.Centres, false}); err != nil {
 		return Result{}, err
 	}
 	if w.Teeth < 0 || w.Leaves < 0 || w.Teeth > 10000 || w.Leaves > 10000 {
-		return Result{}, &InputError{"teeth or leaves", fmt.Sprintf("%d, %d", w.Teeth, w.Leaves), "must be counts from 1 to 10000"}
+		return Result{}, &quantity.InputError{Name: "teeth or leaves", Value: fmt.Sprintf("%d, %d", w.Teeth, w.Leaves), Why: "must be counts from 1 to 10000"}
 	}
 	complete := !r.missing(w.Over, "the wheel over the tips of its teeth")
 	complete = !r.missing(w.PinionOver, "the pinion over the tips of its leaves") && complete

@@ -22,7 +22,7 @@ const (
 // forecast carry the clock's own wandering besides: see the head of this package.
 //
 // With no check, or one, there are no rates, and Next says what is missing. The
-// error is an *InputError: a number that no check, event or air could have.
+// error is a *quantity.InputError: a number that no check, event or air could have.
 func Analyse(in In) (Result, error) {
 	if err := in.check(); err != nil {
 		return Result{}, err

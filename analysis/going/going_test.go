@@ -285,8 +285,8 @@ func TestRefuses(t *testing.T) {
 	} {
 		if _, err := Analyse(in); err == nil {
 			t.Errorf("%s was taken", name)
-		} else if _, ok := errors.AsType[*InputError](err); !ok {
-			t.Errorf("%s: %v is no *InputError", name, err)
+		} else if _, ok := errors.AsType[*quantity.InputError](err); !ok {
+			t.Errorf("%s: %v is no *quantity.InputError", name, err)
 		}
 	}
 }

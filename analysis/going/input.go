@@ -38,16 +38,6 @@ type Sample struct {
 	Value float64
 }
 
-// InputError names an input that can't be used, its value and what to do.
-type InputError struct {
-	Name   string
-	Value  string
-	Remedy string
-}
-
-// Error names the thing, its value and the remedy.
-func (e *InputError) Error() string { return fmt.Sprintf("%s %s: %s", e.Name, e.Value, e.Remedy) }
-
 // assumedU is the standard uncertainty of a check that states none: half a second
 // either way, as one reads a hand by eye (common practice, no source).
 var assumedU = 0.5 / math.Sqrt(3)
@@ -59,7 +49,7 @@ const maxError = 366 * 86400
 func (in In) check() error {
 	told := func(name string, at time.Time, v float64) error {
 		if math.IsNaN(v) || math.Abs(v) > maxError {
-			return &InputError{Name: name, Value: fmt.Sprintf("of %s, %g s", in.when(at), v), Remedy: "the error of a dial is a number of seconds, and no more than a year of them"}
+			return &quantity.InputError{Name: name, Value: fmt.Sprintf("of %s, %g s", in.when(at), v), Why: "the error of a dial is a number of seconds, and no more than a year of them"}
 		}
 		return nil
 	}
@@ -68,7 +58,7 @@ func (in In) check() error {
 			return err
 		}
 		if math.IsNaN(c.U) || c.U < 0 || c.U > maxError {
-			return &InputError{Name: "check", Value: fmt.Sprintf("of %s, uncertainty %g s", in.when(c.At), c.U), Remedy: "give seconds, 0 or more"}
+			return &quantity.InputError{Name: "check", Value: fmt.Sprintf("of %s, uncertainty %g s", in.when(c.At), c.U), Why: "give seconds, 0 or more"}
 		}
 	}
 	for _, e := range in.Events {
@@ -79,24 +69,24 @@ func (in In) check() error {
 			return err
 		}
 		if math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1e4 {
-			return &InputError{Name: "nut", Value: fmt.Sprintf("at %s, %g turns", in.when(e.At), e.Turns), Remedy: "give the turns as a number, plus = made to gain"}
+			return &quantity.InputError{Name: "nut", Value: fmt.Sprintf("at %s, %g turns", in.when(e.At), e.Turns), Why: "give the turns as a number, plus = made to gain"}
 		}
 	}
 	for _, a := range in.Air {
 		if a.HasTemperature && !(math.Abs(a.TemperatureC) < 1000) || a.HasPressure && !(math.Abs(a.PressureHPa) < 1e5) {
-			return &InputError{Name: "air", Value: fmt.Sprintf("of %s, %g °C, %g hPa", in.when(a.At), a.TemperatureC, a.PressureHPa), Remedy: "not the air of any room"}
+			return &quantity.InputError{Name: "air", Value: fmt.Sprintf("of %s, %g °C, %g hPa", in.when(a.At), a.TemperatureC, a.PressureHPa), Why: "not the air of any room"}
 		}
 	}
 	for _, a := range in.Amplitudes {
 		if !(a.Value >= 0 && a.Value < 360) {
-			return &InputError{Name: "amplitude", Value: fmt.Sprintf("of %s, %g degrees", in.when(a.At), a.Value), Remedy: "must be from 0 to 360 degrees"}
+			return &quantity.InputError{Name: "amplitude", Value: fmt.Sprintf("of %s, %g degrees", in.when(a.At), a.Value), Why: "must be from 0 to 360 degrees"}
 		}
 	}
 	if !(in.NutPitch >= 0 && in.NutPitch < 1) {
-		return &InputError{Name: "nut pitch", Value: fmt.Sprintf("%g m", in.NutPitch), Remedy: "give the rise of one turn, well under a metre"}
+		return &quantity.InputError{Name: "nut pitch", Value: fmt.Sprintf("%g m", in.NutPitch), Why: "give the rise of one turn, well under a metre"}
 	}
 	if !(in.Length.V >= 0 && in.Length.V < 1e3) || !in.Length.Finite() {
-		return &InputError{Name: "pendulum length", Value: fmt.Sprintf("%g m", in.Length.V), Remedy: "give metres, above 0"}
+		return &quantity.InputError{Name: "pendulum length", Value: fmt.Sprintf("%g m", in.Length.V), Why: "give metres, above 0"}
 	}
 	return nil
 }

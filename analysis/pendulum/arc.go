@@ -1,9 +1,12 @@
 package pendulum
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
+
+	"evenbeat/devices/quantity"
 )
 
 // maxArc is the widest semi-amplitude taken, in radians (60°).
@@ -13,7 +16,7 @@ const maxArc = math.Pi / 3
 // of parameter m.
 func periodRatio(arc float64) (float64, error) {
 	if !(arc >= 0 && arc <= maxArc) {
-		return 0, &InputError{Name: "semi-amplitude", Value: arc, Why: "must be from 0 to 1.05 rad (60°)"}
+		return 0, &quantity.InputError{Name: "semi-amplitude", Value: fmt.Sprintf("%g", arc), Why: "must be from 0 to 1.05 rad (60°)"}
 	}
 	s := math.Sin(arc / 2)
 	return 2 / math.Pi * mathext.CompleteK(s*s), nil

@@ -264,8 +264,8 @@ func TestRefuses(t *testing.T) {
 		"arc":          func() error { _, err := CircularError(-0.1); return err },
 		"arc NaN":      func() error { _, err := PeriodExcess(nan); return err },
 	} {
-		if _, ok := errors.AsType[*InputError](call()); !ok {
-			t.Errorf("%s: %v is no *InputError", name, call())
+		if _, ok := errors.AsType[*quantity.InputError](call()); !ok {
+			t.Errorf("%s: %v is no *quantity.InputError", name, call())
 		}
 	}
 }

@@ -10,7 +10,7 @@ import (
 // Fit answers whether a spring fits its barrel, as far as the inputs bear it. What
 // can't be found is left out of the result and its measuring is named among the
 // next steps; a verdict that the inputs don't bear is CannotTell. The error is an
-// *InputError for sizes or settings that can't be.
+// *quantity.InputError for sizes or settings that can't be.
 //
 // Uncertainties go through every sum to first order with the errors that inputs
 // share (JCGM 100:2008, 5.2.2), and each 95 % interval has the factor that the

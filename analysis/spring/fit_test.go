@@ -309,7 +309,7 @@ func TestFitRefuses(t *testing.T) {
 		in.Units = quantity.Metric
 		c.change(&in)
 		_, err := Fit(in)
-		e, ok := errors.AsType[*InputError](err)
+		e, ok := errors.AsType[*quantity.InputError](err)
 		if !ok || !strings.Contains(e.Error(), c.want) {
 			t.Errorf("%s: error %v, want %q", c.name, err, c.want)
 		}

@@ -6,9 +6,10 @@ import (
 	"testing"
 
 	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
 )
 
-// Whatever the sizes, Fit answers or gives an *InputError, and the answer has
+// Whatever the sizes, Fit answers or gives a *quantity.InputError, and the answer has
 // neither NaN nor infinity in it (JSON refuses both).
 func FuzzFit(f *testing.F) {
 	f.Add(0.045, 0.015, 0.0004, 1.7, 0.034, 13.75, 0.02, 0.0205, 12.0, 0.00002, byte(0xff))
@@ -30,8 +31,8 @@ func FuzzFit(f *testing.F) {
 		}
 		r, err := Fit(in)
 		if err != nil {
-			if _, ok := errors.AsType[*InputError](err); !ok {
-				t.Fatalf("%v is no *InputError", err)
+			if _, ok := errors.AsType[*quantity.InputError](err); !ok {
+				t.Fatalf("%v is no *quantity.InputError", err)
 			}
 			return
 		}

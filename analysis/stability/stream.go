@@ -3,6 +3,8 @@ package stability
 import (
 	"fmt"
 	"math"
+
+	"evenbeat/devices/quantity"
 )
 
 const (
@@ -354,7 +356,7 @@ func (st *stage) noise() (Noise, bool) { return st.lag.noise() }
 
 func checkInterval(interval float64) error {
 	if !(interval > 0) || math.IsInf(interval, 0) {
-		return &InputError{Name: "interval", Value: fmt.Sprintf("%g s", interval), Remedy: "give the time between points in seconds, above 0"}
+		return &quantity.InputError{Name: "interval", Value: fmt.Sprintf("%g s", interval), Why: "give the time between points in seconds, above 0"}
 	}
 	return nil
 }

@@ -6,6 +6,8 @@ import (
 	"runtime"
 	"sync"
 	"sync/atomic"
+
+	"evenbeat/devices/quantity"
 )
 
 // mostWork is how many points times averaging times are taken on: some two minutes
@@ -21,7 +23,7 @@ const mostWork = 1_500_000_000
 // tell it themselves take it from a shorter one, and the warnings say so. The equivalent degrees of freedom
 // are those of NIST SP 1065, table 5: see EDF.
 //
-// The error is an *InputError: interval not positive, a value infinite, fewer
+// The error is a *quantity.InputError: interval not positive, a value infinite, fewer
 // than four points of phase (three of frequency), or more points times averaging
 // times than can be waited for.
 func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, error) {
@@ -31,13 +33,13 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 	}
 	points := int64(len(s.x))
 	if points < 2+minTerms {
-		return Result{}, &InputError{Name: "points", Value: fmt.Sprint(len(data)),
-			Remedy: "at least 4 points of phase or 3 of frequency are needed for the shortest averaging time"}
+		return Result{}, &quantity.InputError{Name: "points", Value: fmt.Sprint(len(data)),
+			Why: "at least 4 points of phase or 3 of frequency are needed for the shortest averaging time"}
 	}
 	use, tooLong := taus.factors(points)
 	if n := int64(len(use)); n > 1 && n > mostWork/points {
-		return Result{}, &InputError{Name: "taus", Value: taus.String(),
-			Remedy: fmt.Sprintf("%d averaging times over %d points would take hours: %d are the most for so many points; write octave, decade, or a list", n, points, max(1, mostWork/points))}
+		return Result{}, &quantity.InputError{Name: "taus", Value: taus.String(),
+			Why: fmt.Sprintf("%d averaging times over %d points would take hours: %d are the most for so many points; write octave, decade, or a list", n, points, max(1, mostWork/points))}
 	}
 	rows := make([]Row, len(use))
 	s.fill(rows, use, interval)

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"evenbeat/devices/quantity"
 )
 
 // nine are the nine frequencies of NIST SP 1065, p. 107.
@@ -251,8 +253,8 @@ func TestTausAndTau0(t *testing.T) {
 func TestTooManyTausAreRefused(t *testing.T) {
 	x := phases(1, 1_000_000, 0)
 	_, err := Table(x, Phase, 1, All())
-	e, ok := errors.AsType[*InputError](err)
-	if !ok || !strings.Contains(e.Remedy, "over 1000000 points would take hours: 1500 are the most") {
+	e, ok := errors.AsType[*quantity.InputError](err)
+	if !ok || !strings.Contains(e.Why, "over 1000000 points would take hours: 1500 are the most") {
 		t.Fatalf("all of a million points: %v", err)
 	}
 	if r, err := Table(x[:2000], Phase, 1, All()); err != nil || len(r.Rows) != 999 {

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"evenbeat/devices/quantity"
 )
 
 // Taus is a choice of averaging factors. The zero value is Octave.
@@ -51,8 +53,8 @@ func ParseTaus(text string) (Taus, error) {
 	for part := range strings.SplitSeq(text, ",") {
 		m, err := strconv.ParseInt(strings.TrimSpace(part), 10, 64)
 		if err != nil || m < 1 || m > maxFactor {
-			return Taus{}, &InputError{Name: "taus", Value: strconv.Quote(text),
-				Remedy: "write octave, decade, all, or whole multiples of the interval such as 1,2,10"}
+			return Taus{}, &quantity.InputError{Name: "taus", Value: strconv.Quote(text),
+				Why: "write octave, decade, all, or whole multiples of the interval such as 1,2,10"}
 		}
 		list = append(list, m)
 	}

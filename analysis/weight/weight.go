@@ -37,17 +37,6 @@ type Run struct {
 	Reserve quantity.Value `json:"reserve_turns"` // turns left; negative = it stops before
 }
 
-// InputError tells of a value that no drum or weight could have.
-type InputError struct{ Name, Value, Why string }
-
-// Error names thing, value and remedy.
-func (e *InputError) Error() string {
-	if e.Value == "" {
-		return e.Name + ": " + e.Why
-	}
-	return e.Name + " " + e.Value + ": " + e.Why
-}
-
 // gravity is the standard acceleration, m/s² (CGPM 1901); a place's own differs by
 // up to 0.3 %, which enters as a limit.
 const gravity, gravityLimit = 9.80665, 0.026
@@ -58,7 +47,7 @@ const gravity, gravityLimit = 9.80665, 0.026
 //
 // the line lying on the drum in one layer, its middle at (drum + line)/2 from the
 // axis. With a mass, torque m·g·(drum + line)/(2·parts) and energy m·g·fall.
-// Source: geometry. The error is an *InputError.
+// Source: geometry. The error is a *quantity.InputError.
 func Going(in Input) (Result, error) {
 	if err := in.check(); err != nil {
 		return Result{}, err
@@ -119,19 +108,19 @@ func (in Input) check() error {
 	}{{"drum", in.Drum, 100, true}, {"fall", in.Fall, 1000, true}, {"line", in.Line, 1, false}, {"mass", in.Mass, 1e5, false}} {
 		if c.q == nil {
 			if c.need {
-				return &InputError{c.name, "", "is not known: measure it"}
+				return &quantity.InputError{Name: c.name, Value: "", Why: "is not known: measure it"}
 			}
 			continue
 		}
 		if !(c.q.V >= 1e-6 && c.q.V <= c.most) || !(c.q.U() <= c.most) {
-			return &InputError{c.name, fmt.Sprintf("%g", c.q.V), "must be greater than zero, and a size that such a part can have"}
+			return &quantity.InputError{Name: c.name, Value: fmt.Sprintf("%g", c.q.V), Why: "must be greater than zero, and a size that such a part can have"}
 		}
 	}
 	switch {
 	case in.Parts < 1 || in.Parts > 16:
-		return &InputError{"parts of line", fmt.Sprint(in.Parts), "must be 1 (no pulley) to 16; with one pulley 2"}
+		return &quantity.InputError{Name: "parts of line", Value: fmt.Sprint(in.Parts), Why: "must be 1 (no pulley) to 16; with one pulley 2"}
 	case in.TurnHours != 0 && !(in.TurnHours >= 1e-3 && in.TurnHours <= 1e6):
-		return &InputError{"turn of the drum", fmt.Sprintf("%g h", in.TurnHours), "must be a positive number of hours"}
+		return &quantity.InputError{Name: "turn of the drum", Value: fmt.Sprintf("%g h", in.TurnHours), Why: "must be a positive number of hours"}
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"evenbeat/analysis/uncertainty"
+	"evenbeat/devices/quantity"
 )
 
 func exact(v float64) *uncertainty.Quantity { q := uncertainty.Exact("x", v); return &q }
@@ -61,7 +62,7 @@ func TestGoingRefuses(t *testing.T) {
 		in := good
 		change(&in)
 		_, err := Going(in)
-		if e, ok := errors.AsType[*InputError](err); !ok || e.Name != name {
+		if e, ok := errors.AsType[*quantity.InputError](err); !ok || e.Name != name {
 			t.Errorf("%s: error %v", name, err)
 		}
 	}

@@ -12,7 +12,6 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/capture"
-	"evenbeat/devices/quantity"
 )
 
 func newCaptureCmd(a *app) *cobra.Command {
@@ -28,16 +27,11 @@ replay plays back. Ctrl-C, or the end of --for, ends it.`,
 			if out == "" {
 				return badCall("--out: name the file to write")
 			}
-			ctx := c.Context()
-			if span != "" {
-				d, err := quantity.ParseSpan(span)
-				if err != nil {
-					return badCall("--for: %w", err)
-				}
-				var stop context.CancelFunc
-				ctx, stop = context.WithTimeout(ctx, d)
-				defer stop()
+			ctx, stop, err := withinSpan(c.Context(), span)
+			if err != nil {
+				return err
 			}
+			defer stop()
 			return a.capture(ctx, args[0], profile, out)
 		},
 	}

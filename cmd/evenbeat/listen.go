@@ -6,6 +6,7 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/port"
+	"evenbeat/devices/quantity"
 )
 
 // queueLength bounds what may wait for the writer. A full queue makes the port
@@ -62,4 +63,21 @@ func queueBatches(ctx context.Context, queue chan<- []devices.Said) func([]devic
 			return ctx.Err()
 		}
 	}
+}
+
+// withinSpan bounds ctx by what --for says; an empty text is no bound. The function
+// it returns is to be called in any case.
+func withinSpan(ctx context.Context, text string) (context.Context, context.CancelFunc, error) {
+	if text == "" {
+		return ctx, func() {}, nil
+	}
+	d, err := quantity.ParseSpan(text)
+	if err != nil {
+		return ctx, nil, badCall("--for: %w", err)
+	}
+	if d <= 0 {
+		return ctx, nil, badCall("--for %s: must be more than nothing", text)
+	}
+	bound, stop := context.WithTimeout(ctx, d)
+	return bound, stop, nil
 }

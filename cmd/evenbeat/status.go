@@ -3,14 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-
-	"evenbeat/analysis/beat"
-	"evenbeat/analysis/fits"
-	"evenbeat/analysis/going"
-	"evenbeat/analysis/pendulum"
-	"evenbeat/analysis/spring"
-	"evenbeat/analysis/stability"
-	"evenbeat/analysis/weight"
 )
 
 // Exit statuses, as the help of every command promises.
@@ -56,21 +48,5 @@ func statusOf(err error) int {
 	if b, ok := errors.AsType[blamer](err); ok && b.CallersFault() {
 		return statusBadCall
 	}
-	if badInput(err) {
-		return statusBadCall
-	}
 	return statusFailed
-}
-
-// badInput tells whether err says that a value is one that no measurement could
-// give: each room of the analysis has a type for that.
-func badInput(err error) bool {
-	_, inSpring := errors.AsType[*spring.InputError](err)
-	_, inPendulum := errors.AsType[*pendulum.InputError](err)
-	_, inBeat := errors.AsType[*beat.InputError](err)
-	_, inStability := errors.AsType[*stability.InputError](err)
-	_, inGoing := errors.AsType[*going.InputError](err)
-	_, inFits := errors.AsType[*fits.InputError](err)
-	_, inWeight := errors.AsType[*weight.InputError](err)
-	return inFits || inWeight || inSpring || inPendulum || inBeat || inStability || inGoing
 }

@@ -13,7 +13,6 @@ import (
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
-	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 	"evenbeat/sessions/recorder"
@@ -58,20 +57,12 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	if o.port == "" {
 		return badCall("--port: name the serial port of the sensor, or auto")
 	}
-	if o.span != "" {
-		d, err := quantity.ParseSpan(o.span)
-		if err != nil {
-			return badCall("--for: %w", err)
-		}
-		if d <= 0 {
-			return badCall("--for %s: must be more than nothing", o.span)
-		}
-		var stop context.CancelFunc
-		ctx, stop = context.WithTimeout(ctx, d)
-		defer stop()
+	ctx, stop, err := withinSpan(ctx, o.span)
+	if err != nil {
+		return err
 	}
+	defer stop()
 	t := &timing{app: a, now: port.HostClock()}
-	var err error
 	if t.opt, err = a.rateOptions(o.gate); err != nil {
 		return err
 	}

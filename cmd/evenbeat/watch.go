@@ -13,7 +13,6 @@ import (
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
-	"evenbeat/devices/quantity"
 	"evenbeat/devices/recognise"
 )
 
@@ -31,16 +30,11 @@ its profile.`,
   evenbeat ports watch /dev/ttyUSB0 --profile caliper`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			ctx := c.Context()
-			if span != "" {
-				d, err := quantity.ParseSpan(span)
-				if err != nil {
-					return badCall("--for: %w", err)
-				}
-				var stop context.CancelFunc
-				ctx, stop = context.WithTimeout(ctx, d)
-				defer stop()
+			ctx, stop, err := withinSpan(c.Context(), span)
+			if err != nil {
+				return err
 			}
+			defer stop()
 			return a.watch(ctx, args[0], profile)
 		},
 	}

@@ -6,6 +6,8 @@ import (
 	"runtime"
 	"testing"
 
+	"github.com/ncruces/go-sqlite3"
+
 	"evenbeat/sessions"
 )
 
@@ -77,5 +79,12 @@ func TestWalkLeftEarly(t *testing.T) {
 	}
 	if n != len(beats)+5 {
 		t.Errorf("%d beats, want %d", n, len(beats)+5)
+	}
+}
+
+// An interrupted statement is a cancelled one, whichever error came back first.
+func TestInterruptedIsCancelled(t *testing.T) {
+	if err := fail("book.db", "reading beats", sqlite3.INTERRUPT); !errors.Is(err, context.Canceled) {
+		t.Errorf("%v: want the context's error in it", err)
 	}
 }

@@ -73,8 +73,13 @@ func fail(path, doing string, err error) error {
 	if _, ok := errors.AsType[*Error](err); ok {
 		return err
 	}
-	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) || errors.Is(err, sqlite3.INTERRUPT) {
+	if errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
 		return fmt.Errorf("%s: %w", doing, err)
+	}
+	if errors.Is(err, sqlite3.INTERRUPT) {
+		// The driver interrupts SQLite only for a context that ended, and which of the
+		// two errors comes back first is chance: callers hear the context's.
+		return fmt.Errorf("%s: %w (%w)", doing, context.Canceled, err)
 	}
 	e := &Error{Path: path, Kind: KindFailed, Err: err}
 	about := "book " + path + ": " + doing
