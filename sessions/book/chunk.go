@@ -15,7 +15,7 @@ import (
 // Beats lie in the book as chunks, each decodable by itself:
 //
 //	offset  bytes    field
-//	0       1        layout of the chunk, 1
+//	0       1        layout of the chunk, 2
 //	1       1        how counts were predicted: 0 no counts (all zero), 1, 2 or 4 the lag
 //	2       1        how stamps were predicted: 0 from the counts, 1, 2 or 4 the lag
 //	3       uvarint  n, the number of beats, 1 to 65536
@@ -23,8 +23,8 @@ import (
 //	.       varint   HostMono of the first beat, µs
 //	.       varint   HostUTC less HostMono of the first beat, µs
 //	.       uvarint  microseconds a count, times 2^32             (only for "from the counts")
-//	.       varint   n−1 count residuals                          (not for "no counts")
-//	.       varint   n−1 stamp residuals, µs
+//	.       packed   n−1 count residuals                          (not for "no counts")
+//	.       packed   n−1 stamp residuals, µs
 //	.       runs     changes of HostUTC less HostMono, µs
 //	.       runs     edge less the edge two beats before (0 before the first)
 //	.       runs     1 where the beat follows a break
@@ -34,14 +34,22 @@ import (
 // ones zigzagged (0, −1, 1, −2 …): encoding/binary's. A residual is a step from
 // beat to beat less the step predicted for it: by lag k, the step k beats before
 // (0 while there is none); from the counts, the count's step times the rate. Lag 2
-// serves an escapement out of beat, lag 4 a gate that tells two edges. A column of
-// runs is: uvarint zeros, then varint value, again and again until n values are
-// told; trailing zeros end it without a value.
+// serves an escapement out of beat, lag 4 a gate that tells two edges. A packed
+// column is blocks of 32 values, the last of as many as there are: a byte for the
+// width in bits of the widest, 0 to 64, then all of them in that width, zigzagged,
+// least significant bit first, up to the next whole byte. A column of runs is:
+// uvarint zeros, then varint value, again and again until n values are told;
+// trailing zeros end it without a value.
+//
+// Chunks of layout 1, which are read and no longer written, have the residuals as
+// varints.
 //
 // Stamps are kept to the microsecond: bytes arrive with a jitter of some hundred
 // of them. All else is kept as it came.
 const (
-	chunkLayout = 1
+	chunkLayout = 2
+	// varintLayout is that of the chunks with varint residuals.
+	varintLayout = 1
 	// maxChunkBeats bounds the memory that one chunk can ask for.
 	maxChunkBeats = 1 << 16
 	rateShift     = 32
@@ -83,21 +91,24 @@ func encodeChunk(dst []byte, beats []sessions.Beat) ([]byte, error) {
 		return dst, fmt.Errorf("%d beats in a chunk: must be 1 to %d", n, maxChunkBeats)
 	}
 	start := len(dst)
-	steps := make([]int64, 2*n)
-	counts, stamps := steps[:n], steps[n:] // steps from beat to beat; the first is 0
+	steps := make([]int64, 2*(n-1))
+	counts, stamps := steps[:n-1], steps[n-1:] // steps from beat to beat
 	hasCounts := beats[0].Count != 0
-	for i := 1; i < n; i++ {
-		counts[i] = int64(beats[i].Count - beats[i-1].Count)
-		stamps[i] = floorDiv(beats[i].HostMono, 1000) - floorDiv(beats[i-1].HostMono, 1000)
-		hasCounts = hasCounts || beats[i].Count != 0
+	for i := range counts {
+		counts[i] = int64(beats[i+1].Count - beats[i].Count)
+		stamps[i] = floorDiv(beats[i+1].HostMono, 1000) - floorDiv(beats[i].HostMono, 1000)
+		hasCounts = hasCounts || beats[i+1].Count != 0
 	}
-	countBy := byte(0)
+	countBy, countRest := byte(0), []int64(nil)
 	if hasCounts {
-		countBy = byte(bestLag(counts))
+		countBy, countRest = bestLag(counts)
 	}
-	stampBy, rate := byte(bestLag(stamps)), uint64(0)
-	if r := stampRate(counts, stamps); r > 0 && sizeFrom(counts, stamps, r) < sizeLag(stamps, int(stampBy)) {
-		stampBy, rate = 0, r
+	stampBy, stampRest := bestLag(stamps)
+	rate := stampRate(counts, stamps)
+	if rate > 0 {
+		if rest := lessPredicted(counts, stamps, rate); 5+packedSize(rest) < packedSize(stampRest) { // 5 for the rate
+			stampBy, stampRest = 0, rest
+		}
 	}
 	dst = append(dst, chunkLayout, countBy, stampBy)
 	dst = binary.AppendUvarint(dst, uint64(n))
@@ -109,18 +120,8 @@ func encodeChunk(dst []byte, beats []sessions.Beat) ([]byte, error) {
 	if stampBy == 0 {
 		dst = binary.AppendUvarint(dst, rate)
 	}
-	if hasCounts {
-		for i := 1; i < n; i++ {
-			dst = binary.AppendVarint(dst, residual(counts, i, int(countBy)))
-		}
-	}
-	for i := 1; i < n; i++ {
-		if stampBy == 0 {
-			dst = binary.AppendVarint(dst, stamps[i]-predict(counts[i], rate))
-		} else {
-			dst = binary.AppendVarint(dst, residual(stamps, i, int(stampBy)))
-		}
-	}
+	dst = appendPacked(dst, countRest)
+	dst = appendPacked(dst, stampRest)
 	dst = appendRare(dst, beats)
 	return binary.LittleEndian.AppendUint32(dst, crc32.Checksum(dst[start:], castagnoli)), nil
 }
@@ -168,13 +169,6 @@ func appendRuns(dst []byte, n int, value func(int) int64) []byte {
 	return dst
 }
 
-func residual(steps []int64, i, lag int) int64 {
-	if i-lag < 1 {
-		return steps[i]
-	}
-	return steps[i] - steps[i-lag]
-}
-
 // predict returns the stamp's step for a count's step, in µs. It is sums of whole
 // numbers, so that every machine predicts the same.
 func predict(step int64, rate uint64) int64 {
@@ -194,7 +188,7 @@ func predict(step int64, rate uint64) int64 {
 // so that a wrap or a replug in the chunk doesn't spoil the rest; 0 if there is none.
 func stampRate(counts, stamps []int64) uint64 {
 	ratios := make([]float64, 0, len(counts))
-	for i := 1; i < len(counts); i++ {
+	for i := range counts {
 		if counts[i] > 0 && stamps[i] > 0 {
 			ratios = append(ratios, float64(stamps[i])/float64(counts[i]))
 		}
@@ -210,32 +204,33 @@ func stampRate(counts, stamps []int64) uint64 {
 	return uint64(r)
 }
 
-func bestLag(steps []int64) int {
-	best, size := lags[0], sizeLag(steps, lags[0])
-	for _, lag := range lags[1:] {
-		if s := sizeLag(steps, lag); s < size {
-			best, size = lag, s
+// bestLag returns the lag by which the steps take the least room, and what is left
+// of them.
+func bestLag(steps []int64) (lag byte, rest []int64) {
+	size := math.MaxInt
+	for _, l := range lags {
+		r := lessLagged(steps, l)
+		if s := packedSize(r); s < size {
+			lag, rest, size = byte(l), r, s
 		}
 	}
-	return best
+	return lag, rest
 }
 
-func sizeLag(steps []int64, lag int) int {
-	size := 0
-	for i := 1; i < len(steps); i++ {
-		size += varintLen(residual(steps, i, lag))
+// lessLagged returns the steps less those lag beats before.
+func lessLagged(steps []int64, lag int) []int64 {
+	rest := slices.Clone(steps)
+	for i := lag; i < len(rest); i++ {
+		rest[i] -= steps[i-lag]
 	}
-	return size
+	return rest
 }
 
-func sizeFrom(counts, stamps []int64, rate uint64) int {
-	size := 5 // the rate itself
-	for i := 1; i < len(stamps); i++ {
-		size += varintLen(stamps[i] - predict(counts[i], rate))
+// lessPredicted returns the stamps' steps less what the counts' predict.
+func lessPredicted(counts, stamps []int64, rate uint64) []int64 {
+	rest := slices.Clone(stamps)
+	for i := range rest {
+		rest[i] -= predict(counts[i], rate)
 	}
-	return size
-}
-
-func varintLen(v int64) int {
-	return (bits.Len64(uint64(v<<1)^uint64(v>>63)|1) + 6) / 7
+	return rest
 }

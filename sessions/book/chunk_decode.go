@@ -3,7 +3,6 @@ package book
 import (
 	"encoding/binary"
 	"hash/crc32"
-	"math/bits"
 	"slices"
 
 	"evenbeat/sessions"
@@ -24,17 +23,16 @@ func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
 	if len(body) < 3 {
 		return dst[:0], errChunkShort
 	}
-	if body[0] != chunkLayout {
+	if body[0] != chunkLayout && body[0] != varintLayout {
 		return dst[:0], errChunkLayout
 	}
 	countBy, stampBy := int(body[1]), int(body[2])
 	if !lagKnown(countBy) || !lagKnown(stampBy) {
 		return dst[:0], errChunkForm
 	}
-	c := cursor{rest: body[3:]}
+	c := cursor{rest: body[3:], varints: body[0] == varintLayout}
 	n := c.uvarint()
-	// Each beat but the first has a stamp residual of at least a byte.
-	if n == 0 || n > maxChunkBeats || n-1 > uint64(len(c.rest)) {
+	if n == 0 || n > maxChunkBeats {
 		return dst[:0], errChunkForm
 	}
 	dst = slices.Grow(dst[:0], int(n))[:n] // what it holds of other chunks is overwritten
@@ -69,8 +67,9 @@ func lagKnown(lag int) bool { return lag == 0 || slices.Contains(lags[:], lag) }
 // cursor reads numbers off the front of a chunk. What isn't there reads as 0 and
 // is remembered in bad, so that the loops need not ask each time.
 type cursor struct {
-	rest []byte
-	bad  bool
+	rest    []byte
+	varints bool // what the columns of residuals are made of, instead of packed blocks
+	bad     bool
 }
 
 func (c *cursor) uvarint() uint64 {
@@ -83,69 +82,29 @@ func (c *cursor) uvarint() uint64 {
 	return v
 }
 
-func (c *cursor) varint() int64 {
-	u := c.uvarint()
-	return int64(u>>1) ^ -int64(u&1)
-}
+func (c *cursor) varint() int64 { return unzigzag(c.uvarint()) }
 
-// skip passes over the next n numbers, of which it looks at the ends alone.
-func (c *cursor) skip(n int) {
-	b, at := c.rest, 0
-	for n >= 8 && at+8 <= len(b) {
-		n -= bits.OnesCount64(^binary.LittleEndian.Uint64(b[at:]) & 0x8080808080808080)
-		at += 8
-	}
-	for ; n > 0; at++ {
-		if at >= len(b) {
-			c.bad, c.rest = true, nil
-			return
-		}
-		if b[at] < 0x80 {
-			n--
-		}
-	}
-	// Eight bytes may have held the last number's end and a part of the next, which
-	// must be met from its beginning.
-	for at > 0 && b[at-1] >= 0x80 {
-		at--
-	}
-	c.rest = b[at:]
-}
-
-// column reads the next values.
+// column reads the next residuals of a column: a multiple of blockLen, or all that
+// are left of it.
 func (c *cursor) column(dst []int64) {
+	if !c.varints {
+		c.packed(dst)
+		return
+	}
 	for i := range dst {
 		dst[i] = c.varint()
 	}
 }
 
-// both reads the next values of two columns side by side. How many bytes each has,
-// up to four, isn't asked: that changes from beat to beat, and a branch that can't be
-// foreseen costs more than all of it; and while the one waits to know where its next
-// begins, the other goes on.
-func both(c, d *cursor, x, y []int64) {
-	p, q, i, j := c.rest, d.rest, 0, 0
-	for k := range x[:len(y)] {
-		if i+4 <= len(p) && j+4 <= len(q) {
-			v, w := binary.LittleEndian.Uint32(p[i:]), binary.LittleEndian.Uint32(q[j:])
-			vEnds, wEnds := ^v&0x80808080, ^w&0x80808080
-			if vEnds != 0 && wEnds != 0 {
-				x[k], y[k] = joined(v&(vEnds^(vEnds-1))), joined(w&(wEnds^(wEnds-1)))
-				i, j = i+bits.TrailingZeros32(vEnds)/8+1, j+bits.TrailingZeros32(wEnds)/8+1
-				continue
-			}
-		}
-		c.rest, d.rest = p[i:], q[j:]
-		x[k], y[k] = c.varint(), d.varint()
-		p, q, i, j = c.rest, d.rest, 0, 0
+// skip passes over the n residuals of a column.
+func (c *cursor) skip(n int) {
+	if !c.varints {
+		c.skipPacked(n)
+		return
 	}
-	c.rest, d.rest = p[i:], q[j:]
-}
-
-// joined returns the number whose groups of seven bits are those of up to four bytes.
-func joined(w uint32) int64 {
-	u := w&0x7f | w>>1&0x3f80 | w>>2&0x1fc000 | w>>3&0xfe00000
-	return int64(u>>1) ^ -int64(u&1)
+	for ; n > 0 && !c.bad; n-- {
+		c.uvarint()
+	}
 }
 
 // walker goes from beat to beat by the steps that the columns tell.
@@ -154,48 +113,61 @@ type walker struct {
 	rate             uint64
 	count            uint64
 	mono, offset     int64 // µs
-
-	counts, stamps [4]int64 // the last four steps of each, by the beat's number modulo 4
 }
 
-// columnLen is how many residuals are read at once.
-const columnLen = 256
+const (
+	// columnLen is how many residuals are read at once.
+	columnLen = 8 * blockLen
+	// before is how many steps are kept of those before: the longest lag.
+	before = 4
+)
 
-// fill fills the beats, as if UTC less host time never changed and no edge or break
-// had been told.
-func (w *walker) fill(beats []sessions.Beat, counts, stamps *cursor) {
-	var x, y [columnLen]int64
-	beats[0] = w.beat()
-	for i := 1; i < len(beats); i += columnLen {
-		part := beats[i:min(i+columnLen, len(beats))]
-		if w.countBy != 0 {
-			both(counts, stamps, x[:len(part)], y[:len(part)])
-		} else {
-			stamps.column(y[:len(part)])
-		}
-		for k := range part {
-			n := i + k
-			step := x[k]
-			if w.countBy != 0 {
-				step += w.counts[(n-w.countBy)&3]
-				w.counts[n&3] = step
-				w.count += uint64(step)
-			}
-			later := y[k]
-			if w.stampBy == 0 {
-				later += predict(step, w.rate)
-			} else {
-				later += w.stamps[(n-w.stampBy)&3]
-				w.stamps[n&3] = later
-			}
-			w.mono += later
-			part[k] = w.beat()
-		}
+// column holds steps from beat to beat, with the last of those before in front.
+type column [before + columnLen]int64
+
+// undo turns n residuals by lag into the steps that they were made from.
+func (c *column) undo(n, lag int) {
+	if lag == 0 {
+		return
+	}
+	was := c[before-lag:]
+	for k := range c[before : before+n] {
+		c[before+k] += was[k]
 	}
 }
 
-func (w *walker) beat() sessions.Beat {
-	return sessions.Beat{Count: w.count, HostMono: w.mono * 1000, HostUTC: (w.mono + w.offset) * 1000}
+// keep moves the last of n steps to the front.
+func (c *column) keep(n int) { copy(c[:before], c[n:n+before]) }
+
+// fill fills the beats, as if UTC less host time never changed and no edge or break
+// had been told.
+func (w walker) fill(beats []sessions.Beat, counts, stamps *cursor) {
+	var xs, ys column
+	count, mono := w.count, w.mono
+	beats[0] = sessions.Beat{Count: count, HostMono: mono * 1000, HostUTC: (mono + w.offset) * 1000}
+	for beats = beats[1:]; len(beats) > 0; {
+		part := beats[:min(columnLen, len(beats))]
+		beats = beats[len(part):]
+		n := len(part)
+		x, y := xs[before:before+n], ys[before:before+n]
+		if w.countBy != 0 {
+			counts.column(x)
+		}
+		stamps.column(y)
+		xs.undo(n, w.countBy)
+		ys.undo(n, w.stampBy)
+		rate := uint64(0)
+		if w.stampBy == 0 {
+			rate = w.rate
+		}
+		for k := range part {
+			count += uint64(x[k])
+			mono += y[k] + predict(x[k], rate)
+			part[k] = sessions.Beat{Count: count, HostMono: mono * 1000, HostUTC: (mono + w.offset) * 1000}
+		}
+		xs.keep(n)
+		ys.keep(n)
+	}
 }
 
 // rare sets what hardly ever changes: UTC less host time, edges and breaks.
