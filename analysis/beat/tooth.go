@@ -240,6 +240,15 @@ func apart(ps []place, off []bool) ([]float64, bool) {
 	return out, true
 }
 
+// CountedFrom says which tooth is the first: a break loses the place on the wheel, so
+// that of several pieces the one of most turns alone is counted.
+func (r Result) CountedFrom() string {
+	if r.Segments > 1 {
+		return "the first heard of the longest piece"
+	}
+	return "the first heard"
+}
+
 // sayTooth tells of the tooth.
 func sayTooth(r *Result) {
 	t := r.Tooth
@@ -250,10 +259,7 @@ func sayTooth(r *Result) {
 	if late.V < 0 {
 		late.V, way = -late.V, "early"
 	}
-	by, from := late.Scale(1e3).Text("ms"), "the first heard"
-	if r.Segments > 1 {
-		from += " of the longest piece"
-	}
+	by, from := late.Scale(1e3).Text("ms"), r.CountedFrom()
 	switch t.Kind {
 	case ToothUnheard:
 		r.Reasons = append(r.Reasons, fmt.Sprintf("The beat of tooth %d of the escape wheel, counted from %s, is missed turn after turn.", t.Tooth, from))

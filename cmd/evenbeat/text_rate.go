@@ -65,7 +65,7 @@ func writeRepeats(r *report, f beat.Result) {
 		if t.Late.U > 0 {
 			text += ", late (+) or early (−) by " + t.Late.Scale(1e3).Signed("ms")
 		}
-		r.printf("\nEscape wheel\n  tooth %d, counted from the first heard: %s\n", t.Tooth, text)
+		r.printf("\nEscape wheel\n  tooth %d, counted from %s: %s\n", t.Tooth, f.CountedFrom(), text)
 	}
 	if len(f.Periods) == 0 {
 		return

@@ -1,0 +1,29 @@
+package main
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/devices/quantity"
+)
+
+// Of a run in pieces the tooth is counted in one of them, and that is told as the
+// reasons tell it.
+func TestToothIsCountedFromItsPiece(t *testing.T) {
+	f := beat.Result{Segments: 1, Tooth: &beat.Tooth{Tooth: 12, Kind: beat.ToothBent, Significant: true, Late: quantity.Value{V: 3e-3, U: 1e-5}}}
+	for segments, want := range map[int64]string{
+		1: "tooth 12, counted from the first heard: bent, late (+) or early (−) by +3.000 ± 0.020 ms\n",
+		2: "tooth 12, counted from the first heard of the longest piece: bent, ",
+	} {
+		f.Segments = segments
+		var out bytes.Buffer
+		if err := writeRate(&out, "Hall: the beat", f); err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(out.String(), want) {
+			t.Errorf("%d segments: want %q in\n%s", segments, want, &out)
+		}
+	}
+}
