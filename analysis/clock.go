@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -69,18 +70,16 @@ func trainOf(c sessions.Clock) (*train.Train, error) {
 	if c.Train == "" {
 		return nil, nil
 	}
-	beats, hour := c.BeatsPerTooth, c.HourArbor
-	if beats == 0 {
-		beats = 2
-	}
-	if hour == 0 {
-		hour = 2
-	}
-	t, err := train.Parse(c.Train, beats, hour)
+	t, err := parseTrain(c.Train, c.BeatsPerTooth, c.HourArbor)
 	if err != nil {
 		return nil, fmt.Errorf("clock %s: %w", c.Name, err)
 	}
 	return &t, nil
+}
+
+// parseTrain reads a train; 0 stands for what is usual.
+func parseTrain(text string, beatsPerTooth, hourArbor int) (train.Train, error) {
+	return train.Parse(text, cmp.Or(beatsPerTooth, train.UsualBeatsPerTooth), cmp.Or(hourArbor, train.UsualHourArbor))
 }
 
 // pendulum fills in what the beat asks of a pendulum. A beat too fast for one, with

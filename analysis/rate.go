@@ -8,7 +8,6 @@ import (
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/beat/textfile"
 	"evenbeat/analysis/timebase"
-	"evenbeat/analysis/train"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
@@ -18,8 +17,8 @@ import (
 type RateOptions struct {
 	BeatsPerHour  float64
 	Train         string // wheels over pinions; gives beats an hour and arbors
-	BeatsPerTooth int    // 0 = 2
-	HourArbor     int    // 0 = 2
+	BeatsPerTooth int    // 0 = train.UsualBeatsPerTooth
+	HourArbor     int    // 0 = train.UsualHourArbor
 	CountRate     float64
 	CountBits     int
 	// Flag and FlagDistance are those of a light gate's flag, metres; see
@@ -31,13 +30,8 @@ type RateOptions struct {
 	References []sessions.Reference
 }
 
-// The usual escape wheel passes one tooth in two beats, and the second arbor
-// turns once an hour.
-const (
-	usualBeatsPerTooth = 2
-	usualHourArbor     = 2
-	usualCountRate     = 1e6 // microseconds, for a file that says nothing
-)
+// usualCountRate is that of microseconds, for a file that says nothing.
+const usualCountRate = 1e6
 
 // BeatOptions returns what an Analyser is told of a clock and a session of it;
 // what o names wins. Either may be zero.
@@ -57,13 +51,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 		o.BeatsPerTooth, o.HourArbor = clock.BeatsPerTooth, clock.HourArbor
 	}
 	if o.Train != "" {
-		if o.BeatsPerTooth == 0 {
-			o.BeatsPerTooth = usualBeatsPerTooth
-		}
-		if o.HourArbor == 0 {
-			o.HourArbor = usualHourArbor
-		}
-		t, err := train.Parse(o.Train, o.BeatsPerTooth, o.HourArbor)
+		t, err := parseTrain(o.Train, o.BeatsPerTooth, o.HourArbor)
 		if err != nil {
 			return beat.Options{}, err
 		}

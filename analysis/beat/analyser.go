@@ -29,7 +29,7 @@ type Options struct {
 	// time, 0 if not known: it is then guessed from the beats.
 	NominalInterval float64
 	Arbors          []Arbor // of the train, empty if not known
-	BeatsPerTooth   int     // of the escape wheel; 0 = 2
+	BeatsPerTooth   int     // of the escape wheel; 0 = train.UsualBeatsPerTooth
 	// CountRate is counts a second of the device's counter, nominal; 0 says that
 	// the beats carry no count and the host's stamps tell the time.
 	CountRate float64

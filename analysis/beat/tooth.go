@@ -1,12 +1,14 @@
 package beat
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"evenbeat/analysis/train"
 	"evenbeat/devices/quantity"
 )
 
@@ -116,7 +118,7 @@ func (a *Analyser) worst(ps []place) *Tooth {
 }
 
 func (a *Analyser) named(at int, kind string, ps []place, r []float64) *Tooth {
-	return &Tooth{Tooth: at/a.o.beatsPerTooth() + 1, Beats: []int{at}, Kind: kind, turn: len(ps),
+	return &Tooth{Tooth: a.o.toothOf(at), Beats: []int{at}, Kind: kind, turn: len(ps),
 		Late: quantity.Value{V: r[at], U: ps[at].u, K: student95(ps[at].n - 1)}}
 }
 
@@ -139,15 +141,12 @@ func (a *Analyser) unheard(ps []place, turns float64) *Tooth {
 	if p := (distuv.Binomial{N: turns, P: heard}).CDF(least); p*float64(len(ps)) > accuseTooth {
 		return nil
 	}
-	return &Tooth{Tooth: at/a.o.beatsPerTooth() + 1, Beats: []int{at}, Kind: ToothUnheard, Significant: true}
+	return &Tooth{Tooth: a.o.toothOf(at), Beats: []int{at}, Kind: ToothUnheard, Significant: true}
 }
 
-// beatsPerTooth is 2 where nobody says otherwise.
-func (o Options) beatsPerTooth() int {
-	if o.BeatsPerTooth > 0 {
-		return o.BeatsPerTooth
-	}
-	return 2
+// toothOf returns the tooth that makes a beat of the turn.
+func (o Options) toothOf(beat int) int {
+	return beat/cmp.Or(o.BeatsPerTooth, train.UsualBeatsPerTooth) + 1
 }
 
 func student95(freedom float64) float64 {

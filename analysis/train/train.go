@@ -26,9 +26,16 @@ type Pair struct{ Wheel, Pinion int }
 type Train struct {
 	Pairs         []Pair
 	Escape        int // teeth of the escape wheel
-	BeatsPerTooth int // 2 for most escapements
+	BeatsPerTooth int
 	HourArbor     int // arbor that turns once an hour, counted from the barrel (1)
 }
+
+// What holds for most clocks, where nobody says otherwise: the escape wheel passes
+// one tooth in two beats, and the arbor next to the barrel turns once an hour.
+const (
+	UsualBeatsPerTooth = 2
+	UsualHourArbor     = 2
+)
 
 // Bounds that no clock passes; what lies beyond is a slip of the pen.
 const (

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
+	"evenbeat/analysis/train"
 	"evenbeat/configs"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
@@ -283,7 +284,7 @@ func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, session
 			return err
 		}
 		if len(all) == 0 && a.clock == "" {
-			c, err := b.AddClock(ctx, sessions.Clock{Name: "Bench", BeatsPerTooth: 2, HourArbor: 2})
+			c, err := b.AddClock(ctx, sessions.Clock{Name: "Bench", BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: train.UsualHourArbor})
 			if err != nil {
 				return err
 			}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/analysis/train"
 	"evenbeat/devices/simulate"
 	"evenbeat/plots"
 	"evenbeat/sessions"
@@ -112,7 +113,7 @@ func (o demoOptions) book() (string, error) {
 // its days; then all is found that its record tells.
 func (s *scene) play(ctx context.Context, b *book.Book) (sessions.Clock, plots.Findings, error) {
 	var none plots.Findings
-	clock, err := b.AddClock(ctx, sessions.Clock{Name: s.sc.Name, Train: s.sc.Train, BeatsPerTooth: 2, HourArbor: s.sc.HourArbor,
+	clock, err := b.AddClock(ctx, sessions.Clock{Name: s.sc.Name, Train: s.sc.Train, BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: s.sc.HourArbor,
 		BeatsPerHour: s.sc.Clock.BeatsPerHour, Rod: s.sc.Rod, NutPitch: s.sc.NutPitch, Zone: "UTC"})
 	if err != nil {
 		return clock, none, err

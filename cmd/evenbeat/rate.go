@@ -10,6 +10,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/analysis/train"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -46,8 +47,8 @@ file with one device count a line.`,
 	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else found)")
 	f.StringVar(&o.train, "train", "", "the train `T`, for the wheel errors: 96/8,80/10,75/10,30")
-	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", 2, "beats for each tooth of the escape wheel")
-	f.IntVar(&o.hourArbor, "hour-arbor", 2, "which arbor turns once an hour, counted from the barrel (1)")
+	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
+	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
 	o.gate.flags(c)
 	return c
 }
