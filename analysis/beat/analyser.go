@@ -57,10 +57,14 @@ type TooFewError struct {
 }
 
 func (e *TooFewError) Error() string {
-	if e.Events >= 3*leastEvents {
+	switch {
+	case e.Events >= 3*leastEvents:
 		return fmt.Sprintf("%d events hold no steady beat: check where the sensor sits and how loud it is set; at least %d beats in step are needed", e.Events, leastEvents)
+	case e.Events >= leastEvents:
+		return fmt.Sprintf("%d events hold too few beats in step: listen longer, ten minutes make a good figure", e.Events)
 	}
-	return fmt.Sprintf("%d events are too few: at least %d beats are needed, and ten minutes make a good figure", e.Events, leastEvents)
+	return fmt.Sprintf("%d %s too few: at least %d beats are needed, and ten minutes make a good figure", e.Events,
+		plural(int(e.Events), "event is", "events are"), leastEvents)
 }
 
 // Analyser takes a run of beats and can tell at any time what they say so far. It

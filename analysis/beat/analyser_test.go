@@ -59,9 +59,15 @@ func TestTooFew(t *testing.T) {
 	if !ok || e.Events != 5 {
 		t.Fatalf("five beats: error %v, want a TooFewError that counts five", err)
 	}
-	want := "5 events are too few: at least 10 beats are needed, and ten minutes make a good figure"
-	if err.Error() != want {
-		t.Errorf("got %q, want %q", err, want)
+	for events, want := range map[int64]string{
+		1:  "1 event is too few: at least 10 beats are needed, and ten minutes make a good figure",
+		5:  "5 events are too few: at least 10 beats are needed, and ten minutes make a good figure",
+		14: "14 events hold too few beats in step: listen longer, ten minutes make a good figure",
+	} {
+		e.Events = events
+		if err.Error() != want {
+			t.Errorf("got %q, want %q", err, want)
+		}
 	}
 }
 
