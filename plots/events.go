@@ -1,7 +1,6 @@
 package plots
 
 import (
-	"fmt"
 	"slices"
 
 	"evenbeat/devices/quantity"
@@ -24,14 +23,15 @@ func within(events []sessions.Event, d days) []sessions.Event {
 	return in
 }
 
-// eventWords says an event in few words: "adjusted +0.5 turn".
+// eventWords says an event in few words: "adjusted +0.5 turns".
 func eventWords(e sessions.Event) string {
 	s := e.Kind
 	if e.HasTurns && sound(e.Turns) {
-		s += fmt.Sprintf(" %+.3g turn", e.Turns)
-		if e.Turns != 1 && e.Turns != -1 {
-			s += "s"
+		sign := " "
+		if e.Turns >= 0 {
+			sign = " +"
 		}
+		s += sign + quantity.Turns(e.Turns, 3)
 	}
 	if e.Kind == sessions.EventRemark && e.Text != "" {
 		s = e.Text

@@ -87,7 +87,8 @@ func (a *Analyser) sayWheels(r *Result, t told) {
 	if found {
 		r.Next = append(r.Next, "Look at the wheel named, the pinion on its arbor and the one it drives: runout, a bent arbor, a high or dirty tooth.")
 	} else if len(r.Wheels) > 0 {
-		r.Reasons = append(r.Reasons, fmt.Sprintf("No error repeats with the turns of the %d arbors that turned often enough to tell.", len(r.Wheels)))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("No error repeats with the turns of %s that turned often enough to tell.",
+			plural(len(r.Wheels), "the one arbor", fmt.Sprintf("the %d arbors", len(r.Wheels)))))
 	}
 	if len(r.Wheels) == len(a.o.Arbors) {
 		return

@@ -69,7 +69,7 @@ func (in In) check() error {
 			return err
 		}
 		if math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1e4 {
-			return &quantity.InputError{Name: "nut", Value: fmt.Sprintf("at %s, %g turns", in.when(e.At), e.Turns), Why: "give the turns as a number, plus = made to gain"}
+			return &quantity.InputError{Name: "nut", Value: fmt.Sprintf("at %s, %s", in.when(e.At), quantity.Turns(e.Turns, -1)), Why: "give the turns as a number, plus = made to gain"}
 		}
 	}
 	for _, a := range in.Air {

@@ -127,7 +127,7 @@ func sayNut(r *Result, rate quantity.Value, worth bool) {
 	}
 	size := quantity.Value{V: math.Abs(a.V), U: a.U, K: a.K}
 	r.say(fmt.Sprintf("The rate since the last change, %s, goes to zero with %s %s.", rate.Signed("s/day"), size.Text("turns"), way))
-	r.then(fmt.Sprintf("Turn the nut %.2g turns %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge it after two days.", size.V, way, a.V))
+	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge it after two days.", quantity.Turns(size.V, 2), way, a.V))
 }
 
 // sayNext says what to do when nothing better was said.

@@ -156,13 +156,13 @@ func (in Input) checkSettings() error {
 	case !(l.Modulus > 0) || !(l.ModulusU >= 0) || math.IsInf(l.Modulus+l.ModulusU, 0):
 		return &quantity.InputError{Name: "modulus", Value: fmt.Sprintf("%g Pa", l.Modulus), Why: "must be a positive number"}
 	case !(l.AllowanceTurns >= 0) || math.IsInf(l.AllowanceTurns, 0):
-		return &quantity.InputError{Name: "allowance", Value: fmt.Sprintf("%g turns", l.AllowanceTurns), Why: "must not be negative"}
+		return &quantity.InputError{Name: "allowance", Value: quantity.Turns(l.AllowanceTurns, -1), Why: "must not be negative"}
 	case in.BarrelTurnHours != 0 && !(in.BarrelTurnHours >= leastHours && in.BarrelTurnHours <= mostHours):
 		return &quantity.InputError{Name: "barrel turn", Value: fmt.Sprintf("%g h", in.BarrelTurnHours), Why: fmt.Sprintf("must be from %g to %g h", leastHours, mostHours)}
 	case in.MonteCarlo != 0 && (in.MonteCarlo < uncertainty.MinDraws || in.MonteCarlo > uncertainty.MaxDraws):
 		return &quantity.InputError{Name: "Monte Carlo", Value: fmt.Sprintf("%d draws", in.MonteCarlo), Why: fmt.Sprintf("take %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws)}
 	case !(in.StopTurns >= 0) || math.IsInf(in.StopTurns, 0):
-		return &quantity.InputError{Name: "stopwork", Value: fmt.Sprintf("%g turns", in.StopTurns), Why: "must be a positive number"}
+		return &quantity.InputError{Name: "stopwork", Value: quantity.Turns(in.StopTurns, -1), Why: "must be a positive number"}
 	}
 	for i, s := range in.Stock {
 		if err := s.check(i, in.Units); err != nil {

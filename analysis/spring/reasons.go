@@ -120,9 +120,9 @@ func goingReasons(in Input, r Result) []string {
 	head := "It goes at most " + r.GoingHours.Text("h") + " on one winding, with nothing taken off for packing and end coils"
 	switch {
 	case in.StopTurns > 0 && in.StopTurns < r.Turns.V:
-		head = fmt.Sprintf("Stopwork lets %g turns through, so it goes %s on one winding, from the middle of the spring's range", in.StopTurns, r.GoingHours.Text("h"))
+		head = fmt.Sprintf("Stopwork lets %s through, so it goes %s on one winding, from the middle of the spring's range", quantity.Turns(in.StopTurns, -1), r.GoingHours.Text("h"))
 	case in.Limits.AllowanceTurns > 0:
-		head = fmt.Sprintf("It goes %s on one winding, with %g turns taken off for packing and end coils (a setting)", r.GoingHours.Text("h"), in.Limits.AllowanceTurns)
+		head = fmt.Sprintf("It goes %s on one winding, with %s taken off for packing and end coils (a setting)", r.GoingHours.Text("h"), quantity.Turns(in.Limits.AllowanceTurns, -1))
 	}
 	out = append(out, head+fmt.Sprintf("; a turn is %.4g h.", in.BarrelTurnHours))
 	return append(out, runReasons(r.Runs)...)
@@ -133,12 +133,12 @@ func runReasons(runs []Run) []string {
 	var sure, beyond string
 	for _, run := range runs {
 		if run.Reserve.Low95() >= 0 {
-			sure = fmt.Sprintf("That is enough for %s: %.4g turns, %s to spare.", daysWords(run.Days), run.Turns, run.Reserve.Text(""))
+			sure = fmt.Sprintf("That is enough for %s: %s, %s to spare.", daysWords(run.Days), quantity.Turns(run.Turns, 4), run.Reserve.Text(""))
 			continue
 		}
-		beyond = fmt.Sprintf("A run of %s would take %.4g turns, which it doesn't have.", daysWords(run.Days), run.Turns)
+		beyond = fmt.Sprintf("A run of %s would take %s, which it doesn't have.", daysWords(run.Days), quantity.Turns(run.Turns, 4))
 		if run.Reserve.High95() >= 0 {
-			beyond = fmt.Sprintf("Whether it lasts %s can't be told: that takes %.4g turns.", daysWords(run.Days), run.Turns)
+			beyond = fmt.Sprintf("Whether it lasts %s can't be told: that takes %s.", daysWords(run.Days), quantity.Turns(run.Turns, 4))
 		}
 		break
 	}
@@ -211,8 +211,8 @@ func restsEarly(in Input, r Result) (string, bool) {
 	if over <= math.Hypot(free.Half95(), r.CoilsRundown.Half95()) {
 		return "", false
 	}
-	return fmt.Sprintf("Released, the spring lies in %s coils, more than the %s that it has run down against the wall: it has set so far that its last %.2g turns drive nothing.",
-		free.Text(""), r.CoilsRundown.Text(""), over), true
+	return fmt.Sprintf("Released, the spring lies in %s coils, more than the %s that it has run down against the wall: it has set so far that it drives nothing in its last %s.",
+		free.Text(""), r.CoilsRundown.Text(""), quantity.Turns(over, 2)), true
 }
 
 // torqueReason holds the measured torque against the estimate.

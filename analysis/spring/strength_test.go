@@ -2,6 +2,7 @@ package spring
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"evenbeat/analysis/uncertainty"
@@ -53,8 +54,11 @@ func TestStopworkAndAllowance(t *testing.T) {
 	in.StopTurns, in.Limits.AllowanceTurns = 0, 0.5
 	r = mustFit(t, in)
 	within(t, "hours less half a turn", r.GoingHours.V, 24*(r.Turns.V-0.5), 1e-9)
-	if !has(r.Reasons, "enough for one day") && !has(r.Reasons, "enough for 8 days") {
+	if !has(r.Reasons, "enough for one day: 1 turn,") && !has(r.Reasons, "enough for 8 days: 8 turns,") {
 		t.Errorf("runs are not told: %q", r.Reasons)
+	}
+	if got := runReasons(r.Runs[:1]); len(got) != 1 || !strings.HasPrefix(got[0], "That is enough for one day: 1 turn, ") {
+		t.Errorf("one day at a turn a day: %q", got)
 	}
 	// 8 days take 8 turns, of 8.83 less 0.5 there are 0.33 to spare.
 	within(t, "reserve of 8 days", r.Runs[1].Reserve.V, r.Turns.V-8.5, 1e-9)
@@ -96,7 +100,7 @@ func TestSpringThatRestsEarly(t *testing.T) {
 	r := mustFit(t, in)
 	within(t, "energy, J", r.Energy.V, 8.3772, 0.0005)
 	within(t, "torque, N·m", r.TorqueFull.V, 0.0137333*2*math.Pi*5.55883, 1e-5)
-	if r.TorqueRatio != nil || !has(r.Reasons, "its last 3.2 turns drive nothing") {
+	if r.TorqueRatio != nil || !has(r.Reasons, "it drives nothing in its last 3.2 turns") {
 		t.Errorf("ratio %v, reasons %q", r.TorqueRatio, r.Reasons)
 	}
 	free.V = 5

@@ -3,6 +3,7 @@ package quantity
 import (
 	"fmt"
 	"math"
+	"strconv"
 )
 
 // Count is a bare number as it was written: teeth, or coils, which need not be
@@ -18,6 +19,16 @@ type Count struct {
 
 // MaxCount is the largest count taken: anything larger is a slip.
 const MaxCount = 1e6
+
+// Turns writes a number of turns to so many digits, -1 for as many as it has:
+// "1 turn", "-8.25 turns".
+func Turns(n float64, digits int) string {
+	s := strconv.FormatFloat(n, 'g', digits, 64)
+	if s == "1" || s == "-1" {
+		return s + " turn"
+	}
+	return s + " turns"
+}
 
 // ParseCount reads a bare number in the forms that ParseLength knows: 13, 13.75,
 // 13 3/4, 13.75±0.25 (limit of error) or 13.8(2) (standard uncertainty). A unit is
