@@ -5,8 +5,8 @@ import "fmt"
 // Error is a setting, profile or plan that can't be taken. All of them are the
 // caller's to mend.
 type Error struct {
-	// Where is the file and line, the environment variable or the flag; empty for
-	// a name asked for in a call.
+	// Where is the file and line or the environment variable; empty for what was
+	// named in a call.
 	Where string
 	// Problem names the thing, its value and the remedy.
 	Problem string
@@ -32,11 +32,14 @@ func at(where Source, format string, args ...any) *Error {
 	return &Error{Where: where.String(), Problem: fmt.Sprintf(format, args...)}
 }
 
+// fromFlag is the source of all that flags gave.
+const fromFlag = "flag"
+
 // Source is where a value came from.
 type Source struct {
 	File string // settings file, with Line
 	Line int
-	Name string // environment variable, or "flag"
+	Name string // environment variable, or fromFlag
 }
 
 // String returns "default", "/home/a/config.yaml:3", "EVENBEAT_UNITS" or "flag".

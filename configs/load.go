@@ -64,7 +64,7 @@ func Load(o LoadOptions) (Loaded, error) {
 	}
 	for _, k := range keys() {
 		if err := k.check(leaf(reflect.ValueOf(l.Settings), k.name)); err != nil {
-			return Loaded{}, at(l.Sources[k.name], "%s", err)
+			return Loaded{}, k.refused(l.Sources[k.name], err)
 		}
 	}
 	if l.Profiles, err = profiles(file); err != nil {
@@ -89,7 +89,7 @@ func (l *Loaded) gather(file read, env environ, flags map[string]string) (map[st
 		} else {
 			l.Sources[k.name] = Source{}
 		}
-		texts := []struct{ text, from string }{{env.get(envName(k.name)), envName(k.name)}, {flags[k.name], "flag"}}
+		texts := []struct{ text, from string }{{env.get(envName(k.name)), envName(k.name)}, {flags[k.name], fromFlag}}
 		for _, t := range texts {
 			if t.text == "" {
 				continue
@@ -97,7 +97,7 @@ func (l *Loaded) gather(file read, env environ, flags map[string]string) (map[st
 			from := Source{Name: t.from}
 			value, err := typed(k, t.text)
 			if err != nil {
-				return nil, at(from, "%s", err)
+				return nil, k.refused(from, err)
 			}
 			given[k.name], l.Sources[k.name] = value, from
 		}
@@ -115,11 +115,11 @@ func typed(k key, text string) (any, error) {
 		case "true", "false":
 			return text == "true", nil
 		}
-		return nil, fmt.Errorf("%s: %q must be true or false", k.name, text)
+		return nil, fmt.Errorf("%q must be true or false", text)
 	}
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %q is no number: write it like 0.5", k.name, text)
+		return nil, fmt.Errorf("%q is no number: write it like 0.5", text)
 	}
 	return x, nil
 }
@@ -150,6 +150,10 @@ func merge(data string, file read, given map[string]any) (Settings, error) {
 	return s, nil
 }
 
+// FlagName is what the flag for a key is called, without its dashes: log-level for
+// log.level.
+func FlagName(key string) string { return strings.NewReplacer(".", "-", "_", "-").Replace(key) }
+
 func envName(key string) string {
 	return envPrefix + strings.ToUpper(strings.ReplaceAll(key, ".", "_"))
 }
@@ -163,7 +167,7 @@ func checkNames(env environ, flags map[string]string) error {
 	}
 	for name := range flags {
 		if !slices.Contains(names, name) {
-			return at(Source{Name: "flag"}, "%s is no setting: %s", name, meant(name, names))
+			return &Error{Problem: fmt.Sprintf("--%s is no setting: %s", FlagName(name), meant(name, names))}
 		}
 	}
 	for _, line := range env {

@@ -128,22 +128,32 @@ func keys() []key {
 	}
 }
 
-// check holds a value against its key's choices or range.
+// refused is the error of a value of the key. What a flag gave goes by the flag as it
+// is typed: the one who typed --log-level needn't know of log.level.
+func (k key) refused(from Source, err error) *Error {
+	if from.Name == fromFlag {
+		return &Error{Problem: fmt.Sprintf("--%s %s", FlagName(k.name), err)}
+	}
+	return at(from, "%s %s", k.name, err)
+}
+
+// check holds a value against its key's choices or range. Its error begins with the
+// value.
 func (k key) check(value any) error {
 	switch v := value.(type) {
 	case string:
 		switch {
 		case k.choices != nil && !slices.Contains(k.choices, v):
-			return fmt.Errorf("%s %q is not known: use %s", k.name, v, choice(k.choices))
+			return fmt.Errorf("%q is not known: use %s", v, choice(k.choices))
 		case k.name == "zone":
 			if _, err := time.LoadLocation(v); err != nil {
-				return fmt.Errorf("zone %q is not known: write it like Europe/Paris", v)
+				return fmt.Errorf("%q is not known: write it like Europe/Paris", v)
 			}
 		}
 	case float64:
 		// Written so that NaN fails too.
 		if !(v >= k.low && v <= k.high) {
-			return fmt.Errorf("%s %v: must be %s", k.name, v, span(k.low, k.high, k.unit))
+			return fmt.Errorf("%v: must be %s", v, span(k.low, k.high, k.unit))
 		}
 	}
 	return nil

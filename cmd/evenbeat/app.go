@@ -118,13 +118,10 @@ func wrapArgs(c *cobra.Command) {
 	}
 }
 
-// settingFlags are the global flags that stand for a setting.
-var settingFlags = map[string]string{"book": "book", "units": "units", "log-level": "log.level"}
-
 // prepare loads the settings and makes the log, before any command's own work.
 func (a *app) prepare(c *cobra.Command) error {
-	for flag, key := range settingFlags {
-		if f := c.Flags().Lookup(flag); f != nil && f.Changed {
+	for _, key := range []string{"book", "units", "log.level"} {
+		if f := c.Flags().Lookup(configs.FlagName(key)); f != nil && f.Changed {
 			a.changed[key] = f.Value.String()
 		}
 	}
@@ -135,7 +132,7 @@ func (a *app) prepare(c *cobra.Command) error {
 	}
 	level, err := zerolog.ParseLevel(a.loaded.Settings.Log.Level)
 	if err != nil {
-		return badCall("log level %q is not known: use debug, info, warn or error", a.loaded.Settings.Log.Level)
+		return asCall(err) // configs lets no other levels through
 	}
 	w := zerolog.ConsoleWriter{Out: a.err, NoColor: !a.colour(a.err), TimeFormat: "15:04:05.000"}
 	a.log = zerolog.New(w).Level(level).With().Timestamp().Logger()
