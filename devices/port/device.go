@@ -24,6 +24,9 @@ type device interface {
 	// Write doesn't wait: it fails where the other end doesn't read.
 	Write(p []byte) (int, error)
 	Pins() (devices.Pins, error)
+	// Waker returns what waits for the control lines to change, or an error where the
+	// system or the port's driver has no such thing.
+	Waker() (waker, error)
 	Close() error
 }
 

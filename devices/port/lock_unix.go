@@ -45,7 +45,11 @@ func (l *lock) write(_ serial.Port, p []byte) (int, error) {
 	return max(n, 0), err
 }
 
-func (l *lock) close() error { return unix.Close(l.fd) }
+// close lifts the lock by name: a wait for control lines may still have the device
+// open.
+func (l *lock) close() error {
+	return errors.Join(unix.Flock(l.fd, unix.LOCK_UN), unix.Close(l.fd))
+}
 
 // isBusy reports whether err says that someone else holds the port.
 func isBusy(err error) bool {

@@ -19,8 +19,9 @@ type Options struct {
 	Log      zerolog.Logger
 	// Reconnect makes Run wait for a port that went away until it is back.
 	Reconnect bool
-	// Pins makes Run watch the control lines as well, looking about a thousand
-	// times a second.
+	// Pins makes Run watch the control lines as well. Where the system can wait for a
+	// change, its stamp is good to the time it takes to wake, and a pulse between two
+	// looks is told; elsewhere it is looked for about a thousand times a second.
 	Pins bool
 }
 

@@ -25,16 +25,16 @@ type runner struct {
 	deliver func(devices.Chunk) error
 	buf     []byte
 	steps   stepWatch
-	pins    devices.Pins
-	noPins  bool
+	pins    pinWatch
 }
 
 // read delivers what arrives until ctx ends (nil), deliver fails (its error) or
 // the port goes away (*lostError).
 func (r *runner) read(ctx context.Context) error {
 	if r.o.Pins {
-		r.pins, r.noPins = 0, false
-		if err := r.firstPins(); err != nil {
+		stop, err := r.watchPins()
+		defer stop()
+		if err != nil {
 			return err
 		}
 	}
@@ -44,6 +44,9 @@ func (r *runner) read(ctx context.Context) error {
 		asked = r.request(asked)
 		n, err := r.dev.Read(r.buf)
 		at := r.o.Now()
+		if err := r.tellEdges(at.Mono); err != nil {
+			return err
+		}
 		if jump := r.steps.look(at); jump != 0 {
 			if err := r.fault(at, devices.FaultClockStep, stepText(jump)); err != nil {
 				return err
@@ -92,38 +95,6 @@ func (r *runner) request(asked int64) int64 {
 	_, err := r.dev.Write(r.o.Settings.Request)
 	r.o.Log.Debug().Err(err).Str("request", strconv.Quote(string(r.o.Settings.Request))).Msg("asked")
 	return now
-}
-
-// firstPins reads the control lines' state, from which changes are told.
-func (r *runner) firstPins() error {
-	pins, err := r.dev.Pins()
-	if hasNoPins(err) {
-		r.noPins = true
-		r.o.Log.Info().Msg("the port has no control lines to watch")
-		return nil
-	}
-	if err != nil {
-		return &lostError{err}
-	}
-	r.pins = pins
-	return nil
-}
-
-// lookAtPins delivers a change of the control lines.
-func (r *runner) lookAtPins() error {
-	if !r.o.Pins || r.noPins {
-		return nil
-	}
-	pins, err := r.dev.Pins()
-	if err != nil {
-		return &lostError{err}
-	}
-	changed := pins ^ r.pins
-	if changed == 0 {
-		return nil
-	}
-	r.pins = pins
-	return r.send(devices.Chunk{At: r.o.Now(), Changed: changed, Pins: pins})
 }
 
 // await tries to open the port again until it is there; false if ctx ended first.

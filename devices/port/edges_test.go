@@ -1,0 +1,168 @@
+package port
+
+import (
+	"errors"
+	"io"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"evenbeat/devices"
+)
+
+// swing is a time at which the lines of a pinDevice change, and how the system hears
+// of it.
+type swing struct {
+	at      time.Duration
+	on      devices.Pins
+	moves   moves         // as the system counts: cts, dsr, dcd, ri
+	wakes   time.Duration // how long the waiting one sleeps on
+	unheard bool          // it was not waiting just then
+}
+
+// pinDevice plays swings in a bubble's time while it is read each millisecond, and is
+// gone after a while.
+type pinDevice struct {
+	start  time.Time
+	end    time.Duration
+	bytes  map[time.Duration]string // by when a read brings them
+	swings []swing
+	waits  bool // the system can be waited in
+
+	mu    sync.Mutex // of what follows: reader and waiter share it
+	next  int
+	moves moves
+	gone  chan struct{}
+}
+
+func (d *pinDevice) now() time.Duration { return time.Since(d.start) }
+
+func (d *pinDevice) Read(p []byte) (int, error) {
+	time.Sleep(ms)
+	if d.now() >= d.end {
+		return 0, io.EOF
+	}
+	return copy(p, d.bytes[d.now()]), nil
+}
+
+func (d *pinDevice) Write(p []byte) (int, error) { return len(p), nil }
+
+func (d *pinDevice) Pins() (devices.Pins, error) {
+	on := devices.Pins(0)
+	for _, s := range d.swings {
+		if s.at <= d.now() {
+			on = s.on
+		}
+	}
+	return on, nil
+}
+
+func (d *pinDevice) Close() error { close(d.gone); return nil }
+
+func (d *pinDevice) Waker() (waker, error) {
+	if !d.waits {
+		return nil, errors.ErrUnsupported
+	}
+	return pinWaker{d}, nil
+}
+
+type pinWaker struct{ d *pinDevice }
+
+func (w pinWaker) Wait() error {
+	d := w.d
+	for {
+		d.mu.Lock()
+		at := d.next
+		d.next++
+		d.mu.Unlock()
+		if at >= len(d.swings) {
+			<-d.gone
+			return io.ErrClosedPipe
+		}
+		s := d.swings[at]
+		d.mu.Lock()
+		for i, n := range s.moves {
+			d.moves[i] += n
+		}
+		d.mu.Unlock()
+		if s.unheard {
+			continue
+		}
+		time.Sleep(s.at + s.wakes - d.now())
+		return nil
+	}
+}
+
+func (w pinWaker) Lines() (on devices.Pins, n moves, err error) {
+	on, err = w.d.Pins()
+	w.d.mu.Lock()
+	defer w.d.mu.Unlock()
+	n, w.d.moves = w.d.moves, moves{}
+	return on, n, err
+}
+
+func (w pinWaker) Close() error { return nil }
+
+const us = time.Microsecond
+
+// A change that is waited for has the time of waking, not of the next look; a pulse
+// between two looks is told as two changes; one that nobody waited for is told by a
+// look; and none is told twice.
+func TestEdgesAreWaitedFor(t *testing.T) {
+	const cts, dcd, ri = devices.PinCTS, devices.PinDCD, devices.PinRI
+	at := func(d time.Duration, changed, on devices.Pins) devices.Chunk {
+		return devices.Chunk{At: stamp(d, d), Changed: changed, Pins: on}
+	}
+	swings := []swing{
+		{at: 2300 * us, on: cts, moves: moves{1}, wakes: 20 * us},
+		{at: 4100 * us, on: 0, moves: moves{1}, wakes: 20 * us},
+		{at: 6400 * us, on: 0, moves: moves{0, 0, 2}, wakes: 30 * us},          // a pulse, over before it was read
+		{at: 8200 * us, on: dcd, moves: moves{0, 0, 1}, unheard: true},         // while the waiter dealt with another
+		{at: 11200 * us, on: dcd | cts, moves: moves{1}, wakes: 1900 * us},     // woken when two looks had found it
+		{at: 14700 * us, on: dcd, moves: moves{1}, wakes: 10 * us},             // its next is as good as ever
+		{at: 16500 * us, on: dcd | cts, moves: moves{1, 0, 2}, wakes: 15 * us}, // one stays, one comes back
+		{at: 17200 * us, on: dcd, moves: moves{0}, wakes: 15 * us},             // counted only when it had been read
+		{at: 17600 * us, on: dcd, moves: moves{1}, wakes: 15 * us},
+		{at: 18200 * us, on: dcd, moves: moves{0, 0, 0, 1}, wakes: 5 * us}, // a ring of which its end alone is counted
+	}
+	for _, c := range []struct {
+		name  string
+		waits bool
+		want  []devices.Chunk
+	}{
+		{"waited for", true, []devices.Chunk{
+			at(2320*us, cts, cts), at(4120*us, cts, 0), at(6430*us, dcd, dcd), at(6430*us, dcd, 0),
+			at(10*ms, dcd, dcd), at(13*ms, cts, dcd|cts), at(14710*us, cts, dcd),
+			at(16515*us, dcd, 0), at(16515*us, cts|dcd, dcd|cts),
+			at(17215*us, cts, dcd), at(18205*us, ri, dcd|ri), at(18205*us, ri, dcd),
+		}},
+		{"looked for", false, []devices.Chunk{
+			at(3*ms, cts, cts), at(5*ms, cts, 0), at(9*ms, dcd, dcd), at(12*ms, cts, dcd|cts), at(15*ms, cts, dcd), at(17*ms, cts, dcd|cts), at(18*ms, cts, dcd),
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				d := &pinDevice{start: time.Now(), end: 20 * ms, swings: swings, waits: c.waits, gone: make(chan struct{}),
+					bytes: map[time.Duration]string{3 * ms: "x"}}
+				got := runUntilGone(t, d, Options{Pins: true, Now: HostClock()})
+				var changes []devices.Chunk
+				last := int64(0)
+				for _, g := range got {
+					if g.At.Mono < last {
+						t.Errorf("%+v comes after %d ns", g, last)
+					}
+					if last = g.At.Mono; g.Changed != 0 {
+						g.At.UTC, g.Bytes = g.At.Mono, nil
+						changes = append(changes, g)
+					}
+				}
+				if d := cmp.Diff(c.want, changes); d != "" {
+					t.Errorf("want -, got +\n%s", d)
+				}
+			})
+		})
+	}
+}
