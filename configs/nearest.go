@@ -1,6 +1,9 @@
 package configs
 
-import "strings"
+import (
+	"fmt"
+	"strings"
+)
 
 // meant returns the remedy for a word that isn't known: the one that was probably
 // meant, or all there are when none is near, or of very many the nearest.
@@ -49,4 +52,17 @@ func edits(a, b string) int {
 		}
 	}
 	return row[len(b)]
+}
+
+// named returns the one of that name; where none has it, an *Error that names those
+// there are.
+func named[T any](kind, name string, all []T, nameOf func(T) string) (T, error) {
+	names := make([]string, len(all))
+	for i, x := range all {
+		if names[i] = nameOf(x); names[i] == name {
+			return x, nil
+		}
+	}
+	var none T
+	return none, &Error{Problem: fmt.Sprintf("%s %s is not known: %s", kind, name, meant(name, names))}
 }

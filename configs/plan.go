@@ -67,14 +67,7 @@ func (p Plan) BuiltIn() bool { return p.From == Source{} }
 // Plan returns the plan of that name; an unknown one is an *Error that names those
 // there are.
 func (l Loaded) Plan(name string) (Plan, error) {
-	names := make([]string, len(l.Plans))
-	for i, p := range l.Plans {
-		if p.Name == name {
-			return p, nil
-		}
-		names[i] = p.Name
-	}
-	return Plan{}, &Error{Problem: fmt.Sprintf("plan %s is not known: %s", name, meant(name, names))}
+	return named("plan", name, l.Plans, func(p Plan) string { return p.Name })
 }
 
 // plans returns the built-in plans and those of the user's file, by name. A user's

@@ -64,14 +64,7 @@ func (p Profile) BuiltIn() bool { return p.From == Source{} }
 // Profile returns the profile of that name; an unknown one is an *Error that names
 // those there are.
 func (l Loaded) Profile(name string) (Profile, error) {
-	names := make([]string, len(l.Profiles))
-	for i, p := range l.Profiles {
-		if p.Name == name {
-			return p, nil
-		}
-		names[i] = p.Name
-	}
-	return Profile{}, &Error{Problem: fmt.Sprintf("profile %s is not known: %s", name, meant(name, names))}
+	return named("profile", name, l.Profiles, func(p Profile) string { return p.Name })
 }
 
 // profiles returns the built-in profiles and those of the user's file, by name. A

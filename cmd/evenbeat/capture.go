@@ -46,7 +46,7 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	if err != nil {
 		return err
 	}
-	p, err := a.openPort(name, ins, ins.profile.Format == "edge-beats")
+	p, err := a.openPort(name, ins)
 	if err != nil {
 		return err
 	}

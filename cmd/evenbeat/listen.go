@@ -37,20 +37,20 @@ func listen(ctx context.Context, src source, d devices.Decoder, say func([]devic
 
 // openPort opens a port for an instrument; "auto" is the only port there is. It
 // waits for the port when it goes away.
-func (a *app) openPort(name string, ins instrument, pins bool) (*port.Port, error) {
-	return a.openPortBy(port.HostClock(), name, ins, pins)
+func (a *app) openPort(name string, ins instrument) (*port.Port, error) {
+	return a.openPortBy(port.HostClock(), name, ins)
 }
 
 // openPortBy is openPort with the clock of the stamps, for ports whose stamps are
 // to be compared.
-func (a *app) openPortBy(now func() devices.Stamp, name string, ins instrument, pins bool) (*port.Port, error) {
+func (a *app) openPortBy(now func() devices.Stamp, name string, ins instrument) (*port.Port, error) {
 	if name == "auto" {
 		var err error
 		if name, err = onlyPort(); err != nil {
 			return nil, err
 		}
 	}
-	return port.Open(name, port.Options{Settings: ins.settings, Now: now, Log: a.log, Reconnect: true, Pins: pins})
+	return port.Open(name, port.Options{Settings: ins.settings, Now: now, Log: a.log, Reconnect: true, Pins: ins.profile.Format == "edge-beats"})
 }
 
 // queueBatches returns a say for listen that copies batches into a queue.

@@ -77,7 +77,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		if m.ins, err = a.instrument(o.profile); err != nil {
 			return err
 		}
-		opened, err := a.openPort(o.port, m.ins, false)
+		opened, err := a.openPort(o.port, m.ins)
 		if err != nil {
 			return err
 		}

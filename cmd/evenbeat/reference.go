@@ -59,7 +59,7 @@ func (r *timeReference) open(now func() devices.Stamp) (err error) {
 		return nil
 	}
 	r.now = now
-	r.port, err = r.openPortBy(now, r.name, r.ins, false)
+	r.port, err = r.openPortBy(now, r.name, r.ins)
 	return err
 }
 

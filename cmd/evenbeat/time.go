@@ -115,7 +115,7 @@ func (t *timing) open(o timeOptions) (err error) {
 	if t.ins, err = t.sensor(o); err != nil {
 		return err
 	}
-	p, err := t.openPortBy(t.now, o.port, t.ins, t.ins.profile.Format == "edge-beats")
+	p, err := t.openPortBy(t.now, o.port, t.ins)
 	if err != nil {
 		return err
 	}

@@ -62,7 +62,7 @@ func (a *app) watch(ctx context.Context, name, profile string) error {
 	if err != nil {
 		return err
 	}
-	p, err := a.openPort(name, ins, ins.profile.Format == "edge-beats")
+	p, err := a.openPort(name, ins)
 	if err != nil {
 		return err
 	}
