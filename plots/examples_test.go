@@ -85,6 +85,7 @@ func beatExample() *beat.Result {
 		}
 		r.Trace = append(r.Trace, beat.TracePoint{TimeS: float64(i) * 0.999858, ResidualS: late, HalfS: half, Odd: odd, After: i == 0 || i == 410})
 	}
+	r.BeatsPerTooth = 2
 	for i := range 60 {
 		r.Fold = append(r.Fold, beat.FoldPoint{Place: i, ResidualS: quantity.Value{
 			V: 0.0003*math.Sin(2*math.Pi*float64(i)/60) + 0.00003*rng.NormFloat64(), U: 0.000028}})

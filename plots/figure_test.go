@@ -222,11 +222,17 @@ func TestTextStaysInside(t *testing.T) {
 	long.Units = quantity.Both
 	for _, kind := range Kinds() {
 		fig := mustDraw(t, kind, long)
-		for _, p := range placed(t, mustSVG(t, fig)) {
-			if p.x < 0 || p.x+p.width > figureWidth.Points() || p.y < 0 || p.y > fig.height.Points() {
-				t.Errorf("%s: %q stands at %.0f to %.0f, %.0f of %.0f by %.0f", kind, p.words, p.x, p.x+p.width, p.y,
-					figureWidth.Points(), fig.height.Points())
-			}
+		inside(t, fig, placed(t, mustSVG(t, fig)))
+	}
+}
+
+// inside holds that no words leave the figure.
+func inside(t *testing.T, fig Figure, all []words) {
+	t.Helper()
+	for _, p := range all {
+		if p.x < 0 || p.x+p.width > figureWidth.Points() || p.y < 0 || p.y > fig.height.Points() {
+			t.Errorf("%s: %q stands at %.0f to %.0f, %.0f of %.0f by %.0f", fig.Kind, p.words, p.x, p.x+p.width, p.y,
+				figureWidth.Points(), fig.height.Points())
 		}
 	}
 }
@@ -236,13 +242,18 @@ func TestNoWordsOverlap(t *testing.T) {
 		f := findingsExample()
 		f.Units = units
 		for _, kind := range Kinds() {
-			all := placed(t, mustSVG(t, mustDraw(t, kind, f)))
-			for i, a := range all {
-				for _, b := range all[i+1:] {
-					if a.x < b.x+b.width && b.x < a.x+a.width && math.Abs(a.y-b.y) < 0.6*min(a.size, b.size) {
-						t.Errorf("%s: %q covers %q", kind, a.words, b.words)
-					}
-				}
+			apart(t, kind, placed(t, mustSVG(t, mustDraw(t, kind, f))))
+		}
+	}
+}
+
+// apart holds that no words cover others.
+func apart(t *testing.T, kind string, all []words) {
+	t.Helper()
+	for i, a := range all {
+		for _, b := range all[i+1:] {
+			if a.x < b.x+b.width && b.x < a.x+a.width && math.Abs(a.y-b.y) < 0.6*min(a.size, b.size) {
+				t.Errorf("%s: %q covers %q", kind, a.words, b.words)
 			}
 		}
 	}

@@ -13,10 +13,11 @@ import (
 )
 
 // drawWheels answers: which arbor of the train carries a periodic error, and
-// where on the escape wheel does it lie? Above, how late the beats come at each
-// place of the escape wheel's turn, in milliseconds with 95 % intervals; below,
-// the amplitude of each arbor's error. A filled bar is an error that stands out
-// of the noise, a hollow one does not.
+// which tooth of the escape wheel is off? Above, how late the beats of each tooth
+// come through the escape wheel's turn, in milliseconds with 95 % intervals, and the
+// name of the tooth that is off, where one is established; below, the amplitude of
+// each arbor's error. A filled bar is an error that stands out of the noise, a hollow
+// one does not.
 func drawWheels(f Findings) (Figure, error) {
 	if f.Rate == nil || len(f.Rate.Fold) == 0 && len(f.Rate.Wheels) == 0 {
 		return empty("no wheel could be told from another",
@@ -25,9 +26,14 @@ func drawWheels(f Findings) (Figure, error) {
 	r := *f.Rate
 	var panels []panel
 	if len(r.Fold) > 0 {
-		panels = append(panels, foldPanel(r.Fold))
+		v := teeth{fold: r.Fold, each: float64(max(1, r.BeatsPerTooth)), named: offTooth(r), from: r.CountedFrom(),
+			wave: r.Tooth != nil && r.Tooth.Kind != beat.ToothUnheard}
+		panels = append(panels, v.panel())
 	}
 	height := vg.Length(200)
+	if offTooth(r) != nil {
+		height += 30 // for its name, in the panel and in the title
+	}
 	if len(r.Wheels) > 0 {
 		p := arborPanel(r.Wheels)
 		p.share = 0.55 + 0.1*float64(len(r.Wheels))
@@ -35,16 +41,32 @@ func drawWheels(f Findings) (Figure, error) {
 		height += 60 + 20*vg.Length(len(r.Wheels))
 	}
 	return Figure{
-		Title:  wheelsTitle(r.Wheels),
-		Note:   "± and the thin bars are 95 % intervals. A filled bar stands out of the noise; a hollow one does not.",
+		Title:  wheelsTitle(r),
+		Note:   "± and the thin bars are 95 % intervals. A filled bar stands out of the noise; a hollow one does not." + toothNote(r),
 		Desc:   wheelsDesc(r),
 		height: height,
 		draw:   func(c draw.Canvas) { stack(c, panels...) },
 	}, nil
 }
 
-// wheelsTitle names the arbors that stand out.
-func wheelsTitle(wheels []beat.Wheel) string {
+// wheelsTitle names the tooth and the arbors that stand out.
+func wheelsTitle(r beat.Result) string {
+	tooth, arbors := toothTitle(offTooth(r)), arborsTitle(r.Wheels)
+	switch {
+	case tooth == "" && arbors != "":
+		return strings.ToUpper(arbors[:1]) + arbors[1:]
+	case tooth != "" && arbors != "":
+		return tooth + "; " + arbors
+	case tooth != "":
+		return tooth
+	case len(r.Wheels) == 0:
+		return "The beats through one turn of the escape wheel"
+	}
+	return "No arbor stands out of the noise in this run"
+}
+
+// arborsTitle names the arbors that stand out; empty for none.
+func arborsTitle(wheels []beat.Wheel) string {
 	var found []string
 	for _, w := range wheels {
 		if w.Significant && certain(w.Amplitude) {
@@ -53,15 +75,12 @@ func wheelsTitle(wheels []beat.Wheel) string {
 	}
 	switch len(found) {
 	case 0:
-		if len(wheels) == 0 {
-			return "The beats through one turn of the escape wheel"
-		}
-		return "No arbor stands out of the noise in this run"
+		return ""
 	case 1:
-		return "A periodic error goes with " + found[0]
+		return "a periodic error goes with " + found[0]
 	}
 	last := len(found) - 1
-	return "Periodic errors go with " + strings.Join(found[:last], ", ") + " and " + found[last]
+	return "periodic errors go with " + strings.Join(found[:last], ", ") + " and " + found[last]
 }
 
 // arborName is the wheel's name, or its place in the train.
@@ -74,6 +93,9 @@ func arborName(w beat.Wheel) string {
 
 func wheelsDesc(r beat.Result) string {
 	s := fmt.Sprintf("How late beats come at %d places of the escape wheel's turn", len(r.Fold))
+	if t := offTooth(r); t != nil {
+		s += fmt.Sprintf(", tooth %d marked", t.Tooth)
+	}
 	for _, w := range r.Wheels {
 		if !certain(w.Amplitude) {
 			continue
@@ -81,36 +103,6 @@ func wheelsDesc(r beat.Result) string {
 		s += fmt.Sprintf("; %s arbor, period %s: amplitude %s", arborName(w), spoken(w.PeriodS), w.Amplitude.Scale(1e3).Text("ms"))
 	}
 	return s + "."
-}
-
-func foldPanel(fold []beat.FoldPoint) panel {
-	p := axes()
-	var xs, ys []float64
-	for _, q := range fold {
-		v := q.ResidualS.Scale(1e3)
-		if !sound(float64(q.Place)) || !certain(v) {
-			continue
-		}
-		xs, ys = append(xs, float64(q.Place)), append(ys, v.Low95(), v.High95())
-	}
-	span(&p.X, 1, xs...)
-	span(&p.Y, 0.02, append(ys, 0)...)
-	p.X.Label.Text = "beat within the escape wheel's turn"
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
-		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
-		for _, q := range fold {
-			v := q.ResidualS.Scale(1e3)
-			if !sound(float64(q.Place)) || !certain(v) {
-				continue
-			}
-			at := vg.Point{X: x(float64(q.Place)), Y: y(v.V)}
-			if v.U > 0 {
-				interval(c, steel, at.X, y(v.Low95()), y(v.High95()))
-			}
-			shape{form: dot, color: steel, size: 1.7}.at(c, at, 0)
-		}
-	}))
-	return panel{heading: "Late (+) or early (−) through one turn of the escape wheel, ms", share: 1, plot: p}
 }
 
 func arborPanel(wheels []beat.Wheel) panel {

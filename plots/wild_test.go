@@ -74,7 +74,7 @@ func wildFindings(rng *rand.Rand) Findings {
 	f.Rate.BeatError, f.Rate.TickTock = value(), value()
 	for range rng.IntN(5) {
 		f.Rate.Trace = append(f.Rate.Trace, beat.TracePoint{TimeS: number(), ResidualS: number(), HalfS: number(), Odd: rng.IntN(2) == 0, After: rng.IntN(3) == 0})
-		f.Rate.Fold = append(f.Rate.Fold, beat.FoldPoint{Place: rng.Int(), ResidualS: value()})
+		f.Rate.Fold = append(f.Rate.Fold, beat.FoldPoint{Place: rng.Int(), ResidualS: value(), WaveS: number()})
 		f.Rate.Wheels = append(f.Rate.Wheels, beat.Wheel{PeriodS: number(), Amplitude: value(), Significant: true})
 		f.Stability.Rows = append(f.Stability.Rows, stability.Row{TauS: number(), OADev: bare(), MDev: bare(), Low: bare(), High: bare()})
 		f.Going.Curve = append(f.Going.Curve, going.CurvePoint{At: at(), ErrorS: number(), ModelS: number()})
@@ -83,6 +83,10 @@ func wildFindings(rng *rand.Rand) Findings {
 		f.Record.Events = append(f.Record.Events, sessions.Event{At: at(), Kind: sessions.EventAdjusted, Turns: number(), HasTurns: true})
 		f.Record.Air = append(f.Record.Air, sessions.Air{At: at(), TemperatureC: number(), HasTemperature: true})
 		f.Going.Checks++
+	}
+	if rng.IntN(2) == 0 {
+		f.Rate.BeatsPerTooth = rng.IntN(3)
+		f.Rate.Tooth = &beat.Tooth{Tooth: rng.Int(), Kind: beat.ToothBent, Significant: true, Late: value(), Beats: []int{rng.Int(), rng.IntN(60)}[:rng.IntN(3)]}
 	}
 	f.Going.MeanRate, f.Going.ErrorNow, f.Going.Trend = maybe(), maybe(), maybe()
 	return f

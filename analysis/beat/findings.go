@@ -66,8 +66,8 @@ func (a *Analyser) result() (Result, error) {
 	r.Stability = s.stability(half.V, counted, truth)
 	r.Trace = s.trace.points(l, s, half.V, truth)
 	places := s.fold.places(l.slope.V, f.strays)
-	r.Fold = points(places)
 	r.Tooth = a.tooth(places, s.fold.longest().turns)
+	r.Fold, r.BeatsPerTooth = points(places, r.Tooth), a.o.beatsPerTooth()
 	r.Periods = s.periods(half.V, nominal, truth)
 	a.swing(&r, counted, r.TickTock.V/truth)
 	var wanders bool

@@ -185,13 +185,18 @@ func centre(ps []place) {
 	}
 }
 
-// points returns the places for the figure.
-func points(ps []place) []FoldPoint {
+// points returns the places for the figure, with the wave by which t was judged.
+func points(ps []place, t *Tooth) []FoldPoint {
 	var out []FoldPoint
 	for i, p := range ps {
-		if p.n >= leastInPlace {
-			out = append(out, FoldPoint{Place: i, ResidualS: quantity.Value{V: p.v, U: p.u}})
+		if p.n < leastInPlace {
+			continue
 		}
+		q := FoldPoint{Place: i, ResidualS: quantity.Value{V: p.v, U: p.u}}
+		if t != nil && t.apart != nil {
+			q.WaveS = p.v - t.apart[i]
+		}
+		out = append(out, q)
 	}
 	return out
 }

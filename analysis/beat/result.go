@@ -37,8 +37,10 @@ type Result struct {
 	NominalBeatsH float64  `json:"nominal_beats_per_hour"`
 
 	// Trace and Fold are for the figures, thinned; not part of the findings' text.
-	Trace []TracePoint `json:"-"`
-	Fold  []FoldPoint  `json:"-"`
+	// BeatsPerTooth is how many of Fold's places make a tooth.
+	Trace         []TracePoint `json:"-"`
+	Fold          []FoldPoint  `json:"-"`
+	BeatsPerTooth int          `json:"-"`
 }
 
 // Rate is in s/day, plus = the clock gains.
@@ -82,9 +84,9 @@ type Tooth struct {
 	Late        quantity.Value `json:"late_s"` // plus = late; of the mean of its beats, none for ToothUnheard
 	Significant bool           `json:"significant"`
 
-	turn int  // beats of the wheel's turn
-	more int  // beats found off besides
-	torn bool // its beats were taken for spurious
+	apart []float64 // how far each place lies off, seconds
+	more  int       // beats found off besides
+	torn  bool      // its beats were taken for spurious
 }
 
 // Period is a periodic error whose arbor isn't known.
@@ -145,4 +147,7 @@ type TracePoint struct {
 type FoldPoint struct {
 	Place     int // beat within the turn, from 0
 	ResidualS quantity.Value
+	// WaveS is what an eccentric wheel would make of it; a tooth is off by what it
+	// lies from that. 0 where no tooth was judged.
+	WaveS float64
 }

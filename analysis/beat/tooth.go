@@ -101,7 +101,8 @@ func (a *Analyser) partner(found []int, r []float64) (second, first int) {
 	return -1, -1
 }
 
-// worst names the place that lies farthest off.
+// worst names the place that lies farthest off: of those that lie off for certain, by
+// its distance; where none does, for its uncertainty.
 func (a *Analyser) worst(ps []place) *Tooth {
 	none := make([]bool, len(ps))
 	r, ok := apart(ps, none)
@@ -112,13 +113,19 @@ func (a *Analyser) worst(ps []place) *Tooth {
 	if at < 0 {
 		return nil
 	}
+	sure := significant(ps, at, r)
+	for i := range ps {
+		if sure && math.Abs(r[i]) > math.Abs(r[at]) && significant(ps, i, r) {
+			at = i
+		}
+	}
 	t := a.named(at, ToothWorst, ps, r)
-	t.Significant = significant(ps, at, r)
+	t.Significant = sure
 	return t
 }
 
 func (a *Analyser) named(at int, kind string, ps []place, r []float64) *Tooth {
-	return &Tooth{Tooth: a.o.toothOf(at), Beats: []int{at}, Kind: kind, turn: len(ps),
+	return &Tooth{Tooth: at/a.o.beatsPerTooth() + 1, Beats: []int{at}, Kind: kind, apart: r,
 		Late: quantity.Value{V: r[at], U: ps[at].u, K: student95(ps[at].n - 1)}}
 }
 
@@ -141,13 +148,10 @@ func (a *Analyser) unheard(ps []place, turns float64) *Tooth {
 	if p := (distuv.Binomial{N: turns, P: heard}).CDF(least); p*float64(len(ps)) > accuseTooth {
 		return nil
 	}
-	return &Tooth{Tooth: a.o.toothOf(at), Beats: []int{at}, Kind: ToothUnheard, Significant: true}
+	return &Tooth{Tooth: at/a.o.beatsPerTooth() + 1, Beats: []int{at}, Kind: ToothUnheard, Significant: true}
 }
 
-// toothOf returns the tooth that makes a beat of the turn.
-func (o Options) toothOf(beat int) int {
-	return beat/cmp.Or(o.BeatsPerTooth, train.UsualBeatsPerTooth) + 1
-}
+func (o Options) beatsPerTooth() int { return cmp.Or(o.BeatsPerTooth, train.UsualBeatsPerTooth) }
 
 func student95(freedom float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: math.Max(1, freedom)}.Quantile(0.975)
@@ -270,7 +274,7 @@ func sayTooth(r *Result) {
 	}
 	text := fmt.Sprintf("One tooth of the escape wheel is off, the others are even: tooth %d, counted from %s, drops %s by %s", t.Tooth, from, way, by)
 	if len(t.Beats) > 1 {
-		between := (t.Beats[1] - t.Beats[0] + t.turn) % t.turn
+		between := (t.Beats[1] - t.Beats[0] + len(t.apart)) % len(t.apart)
 		text += fmt.Sprintf(", at one pallet and %d beats later at the other", between)
 	}
 	text += "."

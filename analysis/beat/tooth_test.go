@@ -77,16 +77,19 @@ func TestUnheardTooth(t *testing.T) {
 	}
 }
 
-// Teeth that all differ have a worst one but no bent one.
+// Teeth that all differ have a worst one but no bent one. It is the one of the greatest
+// distance, not the one that is known best.
 func TestUnevenTeethAreNotBent(t *testing.T) {
 	ps := make([]place, 60)
 	for i := range ps {
 		ps[i] = place{v: 1e-3 * math.Sin(float64(i*i)), u: 1e-5, n: 100}
 	}
+	ps[40].v = 1.5e-3
+	ps[7].u = 1e-6
 	a := &Analyser{}
 	f := a.tooth(ps, 100)
-	if f == nil || f.Kind != ToothWorst || !f.Significant {
-		t.Fatalf("got %+v, want a worst tooth", f)
+	if f == nil || f.Kind != ToothWorst || !f.Significant || !slices.Equal(f.Beats, []int{40}) || f.Tooth != 21 {
+		t.Fatalf("got %+v, want a worst tooth, 21", f)
 	}
 }
 
