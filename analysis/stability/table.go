@@ -47,7 +47,7 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 	var r Result
 	kept, carried := s.judge(rows, use)
 	r.Rows = kept
-	r.Warnings = s.warnings(kept, tooLong, carried)
+	r.Warnings = warnings(kept, tooLong, points, s.gaps, carried)
 	return r, nil
 }
 
@@ -124,19 +124,21 @@ func (s *series) longestTold(m int) Noise {
 	return ""
 }
 
-func (s *series) warnings(rows []Row, tooLong []int64, carried float64) []string {
+// warnings are what a table has to say besides its rows. longest is the points of the
+// longest stretch, which bounds the averaging times.
+func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64) []string {
 	var w []string
 	for _, m := range tooLong {
-		w = append(w, fmt.Sprintf("%d intervals: too long for %d points; the longest averaging time is half the record", m, len(s.x)))
+		w = append(w, fmt.Sprintf("%d intervals: too long for %d points; the longest averaging time is half the record", m, longest))
 	}
-	if s.gaps > 0 {
-		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", s.gaps))
+	if gaps > 0 {
+		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", gaps))
 	}
 	switch {
 	case len(rows) == 0:
 		w = append(w, "no figure: too few points, or too many gaps between them")
 	case carried > 0:
-		w = append(w, fmt.Sprintf("from tau %g s on the kind of noise is taken from shorter times: fewer than %d points tell of it", carried, minNoisePoints))
+		w = append(w, fmt.Sprintf("from tau %.6g s on the kind of noise is taken from shorter times: fewer than %d points tell of it", carried, minNoisePoints))
 	case rows[0].Noise == "":
 		w = append(w, fmt.Sprintf("fewer than %d points, or no noise in them: its kind can't be told, so no interval is given", minNoisePoints))
 	}

@@ -1,0 +1,206 @@
+package stability
+
+import (
+	"math"
+	"math/bits"
+)
+
+// factor holds the sums at one averaging factor m.
+type factor struct {
+	m, stride int64
+	asked     bool // else it is only to tell the noise
+
+	adev, oadev, mdev, hdev, ohdev squared
+	lag                            lagSums
+
+	// Every m-th point: its phase and the differences that end there.
+	place   int64 // of the next in the segment
+	x, y, z float64
+
+	// A term that isn't thinned finds its points in the block. Of the others term j
+	// needs four points, j·stride + k·m for k = 0 to 3: next holds the j that
+	// point k comes next for. Terms that wait for a point lie in a ring.
+	next [4]int64
+	open []term
+
+	heard int64 // points without gaps, of segments longer than 2m
+	spans int64 // such segments
+}
+
+// term is an overlapping term on its way through its points: phase and differences
+// at the last of them, and the same of the phases' sum, whose differences over m are
+// those of the inner sums of MDEV.
+type term struct {
+	x, y, z   float64
+	sum, rest float64 // of the phases before the last point
+	w, v      float64 // sum of the last m phases, and its difference
+	gaps      int64   // before the first point
+}
+
+// squared sums terms: their squares, and themselves with the sign of the point that
+// they begin at.
+type squared struct {
+	n      int64
+	dd, sd float64
+}
+
+func (s *squared) add(d, sign float64) {
+	if d == d {
+		s.n++
+		s.dd += d * d
+		s.sd += sign * d
+	}
+}
+
+// over returns √(Σ(d − apart·sign)²/(k·n)).
+func (s *squared) over(k, apart float64) float64 {
+	n := float64(s.n)
+	return root(max(0, s.dd-2*apart*s.sd+apart*apart*n), k*n)
+}
+
+func newFactor(m int64, asked bool) *factor {
+	f := &factor{m: m, stride: max(1, m/thinAbove), asked: asked}
+	if asked && f.stride > 1 {
+		// A whole block may begin terms before the first of them is through.
+		most := (3*m+blockPoints)/f.stride + 2
+		f.open = make([]term, 1<<bits.Len64(uint64(most)))
+	}
+	f.begin()
+	return f
+}
+
+func (f *factor) begin() {
+	f.place, f.next = 0, [4]int64{}
+	f.x, f.y, f.z = math.NaN(), math.NaN(), math.NaN()
+}
+
+// end ends a segment.
+func (f *factor) end(points, gaps int64) {
+	if points > 2*f.m {
+		f.heard += points - gaps
+		f.spans++
+	}
+	f.begin()
+}
+
+// sign is +1 for a point of even number.
+func sign(number int64) float64 { return float64(1 - 2*(number&1)) }
+
+func (f *factor) take(b *block) {
+	end := b.at + int64(b.n)
+	for ; f.place < end; f.place += f.m {
+		f.point(b.x[before+f.place-b.at], b.first+f.place)
+	}
+	if !f.asked {
+		return
+	}
+	if f.stride == 1 {
+		f.near(b)
+		return
+	}
+	for k := range int64(len(f.next)) {
+		p := f.next[k]*f.stride + k*f.m - b.at
+		if p < int64(b.n) {
+			f.next[k] = f.part(k, b, before+p)
+		}
+	}
+}
+
+// point takes the next of every m-th point. Whatever touches a gap is NaN.
+func (f *factor) point(x float64, number int64) {
+	y := x - f.x
+	z := y - f.y
+	w := z - f.z
+	f.x, f.y, f.z = x, y, z
+	if y != y {
+		return
+	}
+	l := &f.lag
+	if !l.based {
+		l.base, l.based = y, true
+	}
+	y -= l.base
+	l.n++
+	l.y += y
+	l.yy += y * y
+	if z == z {
+		l.nz++
+		l.zz += z * z
+		f.adev.add(z, sign(number-2*f.m))
+	}
+	if w == w {
+		l.nw++
+		l.ww += w * w
+		f.hdev.add(w, sign(number-3*f.m))
+	}
+}
+
+// near takes the terms that end in b.
+func (f *factor) near(b *block) {
+	m, end := int(f.m), before+b.n
+	even := sign(b.first + b.at) // of the point that ends a term, and begins one of even order
+	turn := sign(f.m)
+	oadev, ohdev, mdev := f.oadev, f.ohdev, f.mdev
+	for i := before; i < end; i++ {
+		k, l, o := i-m, i-2*m, i-3*m
+		z := b.x[i] - 2*b.x[k] + b.x[l]
+		oadev.add(z, even)
+		ohdev.add(z-(b.x[k]-2*b.x[l]+b.x[o]), even*turn)
+		if b.gaps[i] == b.gaps[o] {
+			w1 := (b.sum[l] - b.sum[o]) + (b.rest[l] - b.rest[o])
+			w2 := (b.sum[k] - b.sum[l]) + (b.rest[k] - b.rest[l])
+			w3 := (b.sum[i] - b.sum[k]) + (b.rest[i] - b.rest[k])
+			mdev.add(w3-2*w2+w1, even*turn)
+		}
+		even = -even
+	}
+	f.oadev, f.ohdev, f.mdev = oadev, ohdev, mdev
+}
+
+// part takes point k of terms, the first of them at place p of b, and returns the
+// term that needs the next.
+func (f *factor) part(k int64, b *block, p int64) int64 {
+	j, mask := f.next[k], len(f.open)-1
+	for end := int64(before + b.n); p < end; p += f.stride {
+		t := &f.open[int(j)&mask]
+		x, sum, rest := b.x[p], b.sum[p], b.rest[p]
+		if k == 0 {
+			*t = term{x: x, sum: sum, rest: rest, gaps: b.gaps[p]}
+			j++
+			continue
+		}
+		y, w := x-t.x, (sum-t.sum)+(rest-t.rest)
+		switch z, v := y-t.y, w-t.w; k {
+		case 2:
+			f.oadev.add(z, sign(b.first+j*f.stride))
+			t.z, t.v = z, v
+		case 3:
+			f.ohdev.add(z-t.z, sign(b.first+j*f.stride))
+			if t.gaps == b.gaps[p] {
+				f.mdev.add(v-t.v, sign(b.first+j*f.stride))
+			}
+		}
+		t.x, t.y, t.sum, t.rest, t.w = x, y, sum, rest, w
+		j++
+	}
+	return j
+}
+
+// row returns the figures: see Family.Result.
+func (f *factor) row(interval, alternating float64) Row {
+	m := float64(f.m)
+	tau := m * interval
+	second, third := 4*alternating, -8*alternating
+	if f.m&1 == 0 {
+		second, third = 0, 0
+	}
+	r := Row{TauS: tau, N: f.oadev.n}
+	r.ADev = told(f.adev.over(2, second)/tau, f.adev.n)
+	r.OADev = told(f.oadev.over(2, second)/tau, f.oadev.n)
+	mdev := f.mdev.over(2, second) / (m * tau)
+	r.MDev = told(mdev, f.mdev.n)
+	r.TDev = told(mdev*tau/math.Sqrt(3), f.mdev.n) // NIST SP 1065, time deviation
+	r.HDev = told(f.hdev.over(6, third)/tau, f.hdev.n)
+	r.OHDev = told(f.ohdev.over(6, third)/tau, f.ohdev.n)
+	return r
+}

@@ -1,0 +1,217 @@
+package stability
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"evenbeat/devices/quantity"
+)
+
+// Family reckons the Allan family, all but TOTDEV, at any averaging factors of a
+// series of phases that comes point by point. Its memory doesn't grow with the
+// series: 32 kB at most for each averaging factor.
+//
+// ADEV, HDEV and the kind of noise are told by the same terms as in a Table. So are
+// OADEV, MDEV and OHDEV below m = 2·thinAbove; from there on every m/thinAbove-th
+// term counts, as in a Stream. In shares of the 68 % interval's half, leaving the others
+// out moves OADEV and OHDEV by a twenty-fifth or less on average where the rate wanders
+// (white frequency and redder). Where the phase is white it moves them by half of it,
+// and the interval, which is reckoned of the terms that are left, is the wider. MDEV,
+// whose inner sums take all points, moves by a tenth at most (TestFamilyThinning).
+//
+// MDEV's inner sums are differences of the sum of all phases so far, which is
+// carried with what each addition rounds off (the error-free addition of D. E.
+// Knuth, The Art of Computer Programming, vol. 2, 4.2.2, from memory): after a year
+// of beats it is as good as after the first, to the last digit of a single phase.
+//
+// The definitions are those of NIST SP 1065, section 5: see the functions of series.
+type Family struct {
+	taus    Taus
+	factors []*factor // in rising order
+	zero    float64   // phase of the segment's first point that is no gap
+	based   bool
+	block   block
+	sum     float64 // of the segment's phases
+	rest    float64 // what was rounded off sum
+	points  int64   // of the segment, with gaps
+	gaps    int64   // of the segment
+	allGaps int64   // of all segments ended
+	longest int64   // of them, in points
+}
+
+const (
+	blockPoints = 256
+	// before are the points kept of those before a block: terms of factors that aren't
+	// thinned reach back by three times as many as such a factor at most.
+	before = 3 * 2 * thinAbove
+)
+
+// block is a run of neighbouring points on their way to all factors, behind some that
+// went before. In front of a segment are gaps.
+type block struct {
+	first int64                         // number of the segment's first point
+	at    int64                         // place in its segment of the first point to come
+	n     int                           // points to come
+	x     [before + blockPoints]float64 // phase, NaN at a gap
+	sum   [before + blockPoints]float64 // of all phases before it
+	rest  [before + blockPoints]float64 // what was rounded off sum
+	gaps  [before + blockPoints]int64   // before it; −1 in front of a segment
+}
+
+func (b *block) begin(first int64) {
+	b.first, b.at, b.n = first, 0, 0
+	for i := range before {
+		b.x[i], b.gaps[i] = math.NaN(), -1
+	}
+}
+
+// goOn makes room for the next points.
+func (b *block) goOn() {
+	copy(b.x[:before], b.x[b.n:])
+	copy(b.sum[:before], b.sum[b.n:])
+	copy(b.rest[:before], b.rest[b.n:])
+	copy(b.gaps[:before], b.gaps[b.n:])
+	b.at += int64(b.n)
+	b.n = 0
+}
+
+// NewFamily returns a Family for averaging factors chosen before the length of the
+// series is known. The error is a *quantity.InputError for all of them: that is no
+// bounded number.
+func NewFamily(taus Taus) (*Family, error) {
+	if taus.spacing == all {
+		return nil, &quantity.InputError{Name: "taus", Value: "all",
+			Why: "of a series that isn't held in memory only chosen averaging times can be had: write octave, decade, or a list such as 1,2,10"}
+	}
+	f := &Family{taus: taus}
+	f.block.begin(0)
+	const endless = 2*maxFactor + minTerms
+	asked, _ := taus.factors(endless)
+	// The octaves tell the noise where a longer time can't: see longestTold.
+	octaves, _ := Octave().factors(endless)
+	factors := slices.Concat(asked, octaves)
+	slices.Sort(factors)
+	for _, m := range slices.Compact(factors) {
+		_, ask := slices.BinarySearch(asked, m)
+		f.factors = append(f.factors, newFactor(m, ask))
+	}
+	return f, nil
+}
+
+// Segment begins a new segment: no term reaches across. first is the number of its
+// first point; whether it is even or odd matters, for what alternates.
+func (f *Family) Segment(first int64) {
+	if f.points > 0 {
+		// The sum of the last m phases is complete only beyond the last of them.
+		f.push(math.NaN())
+		f.flush()
+		for _, x := range f.factors {
+			x.end(f.points, f.gaps)
+		}
+	}
+	f.longest = max(f.longest, f.points)
+	f.allGaps += f.gaps
+	f.based, f.sum, f.rest, f.points, f.gaps = false, 0, 0, 0, 0
+	f.block.begin(first)
+}
+
+// Add takes the segment's next phases, in seconds: the time by which each beat came
+// late or early against an even one. NaN, or an infinity, is a gap.
+func (f *Family) Add(phases []float64) {
+	f.points += int64(len(phases))
+	for _, x := range phases {
+		if !(math.Abs(x) <= math.MaxFloat64) {
+			x = math.NaN()
+		} else if !f.based {
+			f.zero, f.based = x, true // near zero, phases have the most digits
+		}
+		x -= f.zero
+		f.push(x)
+		if x != x {
+			f.gaps++
+			continue
+		}
+		sum := f.sum + x
+		part := sum - f.sum
+		f.rest += (f.sum - (sum - part)) + (x - part)
+		f.sum = sum
+	}
+}
+
+func (f *Family) push(x float64) {
+	b := &f.block
+	if b.n == blockPoints {
+		f.flush()
+	}
+	i := before + b.n
+	b.x[i], b.sum[i], b.rest[i], b.gaps[i] = x, f.sum, f.rest, f.gaps
+	b.n++
+}
+
+func (f *Family) flush() {
+	for _, x := range f.factors {
+		x.take(&f.block)
+	}
+	f.block.goOn()
+}
+
+// Result ends the segment and returns the table of all that was added.
+//
+// interval is the seconds between points. alternating, in seconds, is by how much
+// points of even number lie above the mean of even and odd, and those of odd number
+// below: it is taken out of the terms, where it makes second differences over an odd
+// m alternate by ±4·alternating and third ones by ±8·alternating; 0 takes nothing
+// out. The kind of noise is told with it, so that most of it should be out before.
+//
+// Several segments have the equivalent degrees of freedom of one with as many terms.
+// The error is a *quantity.InputError: interval not positive, or no segment of four
+// points.
+func (f *Family) Result(interval, alternating float64) (Result, error) {
+	if err := checkInterval(interval); err != nil {
+		return Result{}, err
+	}
+	f.Segment(0)
+	if f.longest < 2+minTerms {
+		return Result{}, &quantity.InputError{Name: "points", Value: fmt.Sprint(f.longest),
+			Why: "at least 4 in an unbroken stretch are needed for the shortest averaging time"}
+	}
+	var r Result
+	var noise Noise
+	var carried, thinned float64
+	for _, x := range f.factors {
+		own, ok := x.lag.noise()
+		if ok {
+			noise = own
+		}
+		row := x.row(interval, alternating)
+		if row.OADev == nil {
+			continue
+		}
+		if row.Noise = noise; !ok && noise != "" && carried == 0 {
+			carried = row.TauS
+		}
+		row.setInterval((x.heard-2*x.m*(x.spans-1))/x.stride, x.m/x.stride)
+		if x.stride > 1 && thinned == 0 {
+			thinned = row.TauS
+		}
+		r.Rows = append(r.Rows, row)
+	}
+	r.Warnings = f.warnings(r.Rows, thinned, carried)
+	return r, nil
+}
+
+func (f *Family) warnings(rows []Row, thinned, carried float64) []string {
+	_, tooLong := f.taus.factors(f.longest)
+	w := warnings(rows, tooLong, f.longest, f.allGaps, carried)
+	if thinned > 0 {
+		w = append(w, fmt.Sprintf("from tau %.6g s on every m/%d-th of the overlapping terms is summed, and n counts these: where the phase is white the figures are less sure by it, which low and high tell", thinned, thinAbove))
+	}
+	for _, r := range rows {
+		if r.MDev == nil && r.OHDev != nil && f.allGaps > 0 {
+			w = append(w, fmt.Sprintf("from tau %.6g s on MDEV and TDEV are left out: too few runs of 3m points have no gap", r.TauS))
+			break
+		}
+	}
+	return append(w, "TOTDEV is left out: it needs the whole series at once")
+}
