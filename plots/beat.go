@@ -21,6 +21,7 @@ const beatColumns = 420
 
 // drawBeat answers: does the clock go evenly, and did anything disturb it? Above,
 // how late each beat came against the even beat that fits best, in milliseconds;
+// then the slope of that, the rate over short windows, in s/day, where there are any;
 // below, the time since the beat before, in milliseconds. Ticks are dots, tocks
 // diamonds. The axis along is true time since the first beat.
 func drawBeat(f Findings) (Figure, error) {
@@ -35,13 +36,21 @@ func drawBeat(f Findings) (Figure, error) {
 	upper.key = []mark{{tickShape, "tick"}, {tockShape, "tock"}}
 	lower := beatPanel("Time since the beat before, ms", halves, breaks, 0.1)
 	lower.plot.X.Label.Text = "time, " + unit
+	panels, height, short := []panel{upper, lower}, vg.Length(330), ""
+	if ws := shortWindows(r); ws != nil {
+		panels, height = []panel{upper, shortPanel(r, ws, size, breaks), lower}, 400
+		short = fmt.Sprintf("then the rate over each of %d windows of %s; ", len(ws), spoken(ws[0].SpanS))
+	}
+	for _, p := range panels[1:] { // what came at one time stands in one line
+		p.plot.X.Min, p.plot.X.Max = upper.plot.X.Min, upper.plot.X.Max
+	}
 	return Figure{
 		Title: beatTitle(r),
 		Note:  beatNote(r),
-		Desc: fmt.Sprintf("Two panels over %s of true time. Above, how late each of %d beats came, ticks and tocks apart; "+
-			"below, the time since the beat before.", unit, r.Beats),
-		height: 330,
-		draw:   func(c draw.Canvas) { stack(c, upper, lower) },
+		Desc: fmt.Sprintf("Panels over %s of true time. Above, how late each of %d beats came, ticks and tocks apart; "+
+			"%sbelow, the time since the beat before.", unit, r.Beats, short),
+		height: height,
+		draw:   func(c draw.Canvas) { stack(c, panels...) },
 	}, nil
 }
 
@@ -86,9 +95,7 @@ func beatPanel(title string, s pair, breaks []float64, least float64) panel {
 	span(&p.Y, least, ys...)
 	p.X.Min = 0
 	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
-		for _, b := range breaks {
-			c.StrokeLine2(line(rust, 0.7, 3, 2), x(b), c.Min.Y, x(b), c.Max.Y)
-		}
+		breakLines(c, breaks, x)
 		places := func(points []point) (out []vg.Point) {
 			for _, q := range points {
 				out = append(out, vg.Point{X: x(q.x), Y: y(q.y)})
@@ -99,6 +106,13 @@ func beatPanel(title string, s pair, breaks []float64, least float64) panel {
 		tickShape.series(c, places(s.ticks))
 	}))
 	return panel{heading: title, share: 1, plot: p}
+}
+
+// breakLines marks where hearing was lost.
+func breakLines(c draw.Canvas, breaks []float64, x func(float64) vg.Length) {
+	for _, b := range breaks {
+		c.StrokeLine2(line(rust, 0.7, 3, 2), x(b), c.Min.Y, x(b), c.Max.Y)
+	}
 }
 
 func beatTitle(r beat.Result) string {
@@ -134,6 +148,9 @@ func beatNote(r beat.Result) string {
 	s := []string{fmt.Sprintf("%d beats heard, %d missed, %d spurious.", r.Beats, r.Missed, r.Spurious)}
 	if certain(r.TickTock) && r.TickTock.U > 0 {
 		s = append(s, "Out of beat is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
+	}
+	if shortWindows(r) != nil {
+		s = append(s, "A window's bar is of the beats' scatter alone: the time base's part is common to all.")
 	}
 	if r.Segments > 1 {
 		s = append(s, fmt.Sprintf("A broken upright line: hearing was lost there (%d stretches).", r.Segments))

@@ -85,6 +85,10 @@ func beatExample() *beat.Result {
 		}
 		r.Trace = append(r.Trace, beat.TracePoint{TimeS: float64(i) * 0.999858, ResidualS: late, HalfS: half, Odd: odd, After: i == 0 || i == 410})
 	}
+	for i := range 4 {
+		r.ShortTerm = append(r.ShortTerm, beat.Short{TimeS: 120*float64(i) + 60, SpanS: 120,
+			Rate: quantity.Value{V: 12.3 + 0.9*math.Sin(float64(i)), U: 0.25}})
+	}
 	r.BeatsPerTooth = 2
 	for i := range 60 {
 		r.Fold = append(r.Fold, beat.FoldPoint{Place: i, ResidualS: quantity.Value{

@@ -101,7 +101,7 @@ func TestAxesCarryUnits(t *testing.T) {
 	for kind, want := range map[string][]string{
 		"barrel":    {"bore 63.500 ± 0.020 mm", "coil to 47.21 ± 0.39 mm", "coil in to 45.35 ± 0.39 mm", "arbor 15.875 ± 0.020 mm", "2794.0 ± 5.9 mm"},
 		"turns":     {"length of strip, m", "Turns of the barrel, by length of strip", "0.56 mm"},
-		"beat":      {"time, min", "Late (+) or early (−) against an even beat, ms", "Time since the beat before, ms"},
+		"beat":      {"time, min", "Late (+) or early (−) against an even beat, ms", "Rate over windows of 120 s, s/day (+ = gains)", "Time since the beat before, ms"},
 		"wheels":    {"amplitude, ms", "Late (+) or early (−) through one turn of the escape wheel, ms", "third, 7.5 min"},
 		"stability": {"averaging time, s", "Deviation of the rate, parts per million", "s/day"},
 		"going":     {"Error of the dial, s (+ = fast)", "Rate from check to check, s/day (+ = gains)", "Temperature, °C", "12 Mar", "adjusted -0.05 turns"},
@@ -129,6 +129,7 @@ func TestFewPoints(t *testing.T) {
 	few := func(n int) Findings {
 		f := findingsExample()
 		f.Rate.Trace, f.Rate.Fold, f.Rate.Wheels = f.Rate.Trace[:n], f.Rate.Fold[:n], f.Rate.Wheels[:min(n, 1)]
+		f.Rate.ShortTerm = f.Rate.ShortTerm[:n]
 		f.Stability.Rows = f.Stability.Rows[:n]
 		f.Going = &going.Result{Checks: n, Curve: g.Curve[:n], Daily: g.Daily[:max(0, n-1)]}
 		f.Record = sessions.Record{Checks: rec.Checks[:n], Events: rec.Events, Air: rec.Air[:n]}

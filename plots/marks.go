@@ -24,6 +24,7 @@ const (
 	bar     // a short line across: the key of a line
 	square  // the key of a filled area
 	upright // a dot with its bar of uncertainty
+	level   // a line across with its bar of uncertainty
 )
 
 // at draws the shape; half is the half-height of an upright's bar, 0 for that of
@@ -51,6 +52,9 @@ func (s shape) at(c draw.Canvas, p vg.Point, half vg.Length) {
 	case square:
 		c.Fill(polygon(vg.Point{X: p.X - 4, Y: p.Y - 3}, vg.Point{X: p.X + 4, Y: p.Y - 3},
 			vg.Point{X: p.X + 4, Y: p.Y + 3}, vg.Point{X: p.X - 4, Y: p.Y + 3}))
+	case level:
+		c.StrokeLine2(line(s.color, s.size), p.X-6, p.Y, p.X+4, p.Y)
+		interval(c, s.color, p.X-1, p.Y-4, p.Y+4)
 	case upright:
 		if half == 0 {
 			half = 4

@@ -76,6 +76,7 @@ func wildFindings(rng *rand.Rand) Findings {
 		f.Rate.Trace = append(f.Rate.Trace, beat.TracePoint{TimeS: number(), ResidualS: number(), HalfS: number(), Odd: rng.IntN(2) == 0, After: rng.IntN(3) == 0})
 		f.Rate.Fold = append(f.Rate.Fold, beat.FoldPoint{Place: rng.Int(), ResidualS: value(), WaveS: number()})
 		f.Rate.Wheels = append(f.Rate.Wheels, beat.Wheel{PeriodS: number(), Amplitude: value(), Significant: true})
+		f.Rate.ShortTerm = append(f.Rate.ShortTerm, beat.Short{TimeS: number(), SpanS: number(), Rate: value()})
 		f.Stability.Rows = append(f.Stability.Rows, stability.Row{TauS: number(), OADev: bare(), MDev: bare(), Low: bare(), High: bare()})
 		f.Going.Curve = append(f.Going.Curve, going.CurvePoint{At: at(), ErrorS: number(), ModelS: number()})
 		f.Going.Daily = append(f.Going.Daily, going.Daily{From: at(), To: at(), Rate: value()})

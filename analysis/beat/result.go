@@ -101,7 +101,8 @@ type Period struct {
 // Short is the rate over a few turns of the escape wheel. Its uncertainty is without
 // the time base's part, which all share.
 type Short struct {
-	TimeS float64        `json:"t_s"` // of the middle, since the first beat, true time
+	TimeS float64        `json:"t_s"`    // of the middle, since the first beat, true time
+	SpanS float64        `json:"span_s"` // of the turns in it
 	Rate  quantity.Value `json:"rate_s_per_day"`
 }
 

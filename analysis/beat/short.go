@@ -84,6 +84,7 @@ func (t *turnMeans) join() {
 
 // shortWindow is the line through the turns of one window.
 type shortWindow struct {
+	turns  float64
 	at     float64 // seconds from the run's first event to its middle, by the even clock
 	slope  float64 // seconds a beat, against the even clock
 	kk     float64 // Σ(k−k̄)²
@@ -117,6 +118,7 @@ func windowOf(ms []turnMean, ref float64) (w shortWindow, ok bool) {
 	var n, k, x float64
 	for _, m := range ms {
 		n, k, x = n+1, k+m.k/m.n, x+m.x/m.n
+		w.turns += m.n
 	}
 	k, x = k/n, x/n
 	var kx float64
@@ -159,7 +161,8 @@ func (s *sums) shortTerm(nominal, truth float64) (out []Short, wanders bool) {
 	for _, w := range ws {
 		t := (s.ref + w.slope) * truth
 		v := quantity.Value{V: daySeconds * (nominal/t - 1), U: daySeconds * nominal / (t * t) * math.Sqrt(scatter/w.kk) * truth}
-		out = append(out, Short{TimeS: (w.at + float64(len(s.fold.turn))/2*s.ref) * truth, Rate: v})
+		turn := float64(len(s.fold.turn))
+		out = append(out, Short{TimeS: (w.at + turn/2*s.ref) * truth, SpanS: w.turns * turn * t, Rate: v})
 		sum, weights = sum+w.kk*w.slope, weights+w.kk
 	}
 	if len(ws) < 4 || !(scatter > 0) {
@@ -176,7 +179,7 @@ func (s *sums) shortTerm(nominal, truth float64) (out []Short, wanders bool) {
 }
 
 // sayShort tells of a rate that wanders.
-func (a *Analyser) sayShort(r *Result, t told) {
+func sayShort(r *Result, t told) {
 	if !t.wanders || len(r.ShortTerm) < 4 {
 		return
 	}
@@ -189,8 +192,7 @@ func (a *Analyser) sayShort(r *Result, t told) {
 			high = s
 		}
 	}
-	f := a.sums.fold
-	length := float64(f.turns.window()) * float64(f.turns.joined) * float64(len(f.turn)) * r.IntervalS
+	length := r.ShortTerm[0].SpanS
 	text := fmt.Sprintf("Taken by windows of %s the rate lay between %s and %s: it wanders by more than the scatter of the beats.",
 		briefly(length), low.Rate.Signed("s/day"), high.Rate.Signed("s/day"))
 	for _, w := range r.Wheels {

@@ -32,6 +32,9 @@ func TestShortTermOfASteadyClock(t *testing.T) {
 			if w.TimeS <= before || w.TimeS > r.DurationS {
 				t.Errorf("seed %d: window at %g s after one at %g s", seed, w.TimeS, before)
 			}
+			if before > 0 && math.Abs(w.TimeS-before-w.SpanS) > 0.1 {
+				t.Errorf("seed %d: a window of %g s stands %g s from the one before", seed, w.SpanS, w.TimeS-before)
+			}
 			before = w.TimeS
 		}
 		if wanderTold(r) {

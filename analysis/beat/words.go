@@ -39,7 +39,7 @@ func (a *Analyser) tell(r *Result, t told) {
 	a.sayWheels(r, t)
 	sayTooth(r)
 	sayPeriods(r)
-	a.sayShort(r, t)
+	sayShort(r, t)
 	saySwing(r)
 	a.sayTimeBase(r, t)
 	a.sayHearing(r, t)
