@@ -223,12 +223,12 @@ func TestTextStaysInside(t *testing.T) {
 	long.Units = quantity.Both
 	for _, kind := range Kinds() {
 		fig := mustDraw(t, kind, long)
-		inside(t, fig, placed(t, mustSVG(t, fig)))
+		staysInside(t, fig, placed(t, mustSVG(t, fig)))
 	}
 }
 
-// inside holds that no words leave the figure.
-func inside(t *testing.T, fig Figure, all []words) {
+// staysInside holds that no words leave the figure.
+func staysInside(t *testing.T, fig Figure, all []words) {
 	t.Helper()
 	for _, p := range all {
 		if p.x < 0 || p.x+p.width > figureWidth.Points() || p.y < 0 || p.y > fig.height.Points() {

@@ -70,7 +70,7 @@ func TestToothIsNamedAndMarked(t *testing.T) {
 			if says := strings.Contains(fig.Note, "No tooth stands out"); says != (name == "not sure") {
 				t.Errorf("it says that no tooth stands out: %t: %q", says, fig.Note)
 			}
-			inside(t, fig, all)
+			staysInside(t, fig, all)
 			apart(t, "wheels", all)
 		})
 	}

@@ -3,13 +3,11 @@ package plots
 import (
 	"fmt"
 	"math"
-	"strconv"
 
 	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
 
 	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -131,6 +129,7 @@ func (v turnsView) frame() {
 			v.curve(c, t, x, y)
 		}
 		v.thisSpring(c, x, y)
+		v.names(c, x, y)
 	}))
 }
 
@@ -154,46 +153,46 @@ func (v turnsView) wedge(c draw.Canvas, x, y func(float64) vg.Length) {
 	c.StrokeLines(line(faded, 0.6, 4, 3), c.ClipLinesXY(ray(0.5))...)
 }
 
+// path returns the places of a curve.
+func (v turnsView) path(t float64, x, y func(float64) vg.Length) (path []vg.Point) {
+	leastFill, mostFill := v.fills()
+	const pieces = 90
+	for i := range pieces + 1 {
+		fill := leastFill + (mostFill-leastFill)*float64(i)/pieces
+		path = append(path, vg.Point{X: x(v.length(t, fill)), Y: y(v.turns(t, fill))})
+	}
+	return path
+}
+
 func (v turnsView) curve(c draw.Canvas, t float64, x, y func(float64) vg.Length) {
 	style := line(steel, 0.8)
 	if t == v.strip {
 		style.Width = 1.9
 	}
-	leastFill, mostFill := v.fills()
-	const pieces = 90
-	var path []vg.Point
-	for i := range pieces + 1 {
-		fill := leastFill + (mostFill-leastFill)*float64(i)/pieces
-		path = append(path, vg.Point{X: x(v.length(t, fill)), Y: y(v.turns(t, fill))})
+	c.StrokeLines(style, c.ClipLinesXY(v.path(t, x, y))...)
+	if top := (vg.Point{X: x(v.length(t, 0.5)), Y: y(v.turns(t, 0.5))}); c.Contains(top) {
+		shape{form: ring, color: rust, size: 2.4}.at(c, top, 0)
 	}
-	c.StrokeLines(style, c.ClipLinesXY(path)...)
-	top := vg.Point{X: x(v.length(t, 0.5)), Y: y(v.turns(t, 0.5))}
-	if !c.Contains(top) {
-		return
-	}
-	shape{form: ring, color: rust, size: 2.4}.at(c, top, 0)
-	s, at := aligned(letters(wordSize, steel), text.XRight, text.YBottom), vg.Point{X: top.X + 1, Y: top.Y + 4}
-	if t == v.strip {
-		// Below the curve: above it lies this spring's own mark, near the top as a rule.
-		s, at = bold(aligned(letters(wordSize, steel), text.XLeft, text.YTop)), vg.Point{X: top.X + 4, Y: top.Y - 5}
-	}
-	step := (v.thicknesses[1] - v.thicknesses[0]) / v.unit.Metres()
-	decimals := max(1, 1-int(math.Floor(math.Log10(step)+1e-9)))
-	if v.unit == quantity.Millimetre {
-		decimals = max(2, decimals-1)
-	}
-	words := strconv.FormatFloat(t/v.unit.Metres(), 'f', decimals, 64) + " " + v.unit.String()
-	c.FillText(s, at, words)
 }
 
-// thisSpring draws the box of the spring's intervals and its place in it.
-func (v turnsView) thisSpring(c draw.Canvas, x, y func(float64) vg.Length) {
+// mark returns the box of the spring's intervals and its place in it, on the canvas.
+func (v turnsView) mark(x, y func(float64) vg.Length) (box, spot vg.Rectangle, ok bool) {
 	if !told(v.r.Length) || !told(v.r.Turns) {
-		return
+		return box, spot, false
 	}
 	l, n := v.r.Length.Scale(1/v.along.Metres()), *v.r.Turns
-	box := []vg.Point{{X: x(l.Low95()), Y: y(n.Low95())}, {X: x(l.High95()), Y: y(n.Low95())},
-		{X: x(l.High95()), Y: y(n.High95())}, {X: x(l.Low95()), Y: y(n.High95())}, {X: x(l.Low95()), Y: y(n.Low95())}}
-	c.StrokeLines(line(rust, 1), c.ClipLinesXY(box)...)
-	shape{form: dot, color: rust, size: 2.4}.at(c, vg.Point{X: x(l.V), Y: y(n.V)}, 0)
+	at := vg.Point{X: x(l.V), Y: y(n.V)}
+	return vg.Rectangle{Min: vg.Point{X: x(l.Low95()), Y: y(n.Low95())}, Max: vg.Point{X: x(l.High95()), Y: y(n.High95())}},
+		vg.Rectangle{Min: at, Max: at}, true
+}
+
+// thisSpring draws the mark.
+func (v turnsView) thisSpring(c draw.Canvas, x, y func(float64) vg.Length) {
+	b, spot, ok := v.mark(x, y)
+	if !ok {
+		return
+	}
+	rim := []vg.Point{b.Min, {X: b.Max.X, Y: b.Min.Y}, b.Max, {X: b.Min.X, Y: b.Max.Y}, b.Min}
+	c.StrokeLines(line(rust, 1), c.ClipLinesXY(rim)...)
+	shape{form: dot, color: rust, size: 2.4}.at(c, spot.Min, 0)
 }

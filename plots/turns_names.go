@@ -1,0 +1,103 @@
+package plots
+
+import (
+	"math"
+	"strconv"
+
+	"evenbeat/devices/quantity"
+
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// name is the thickness beside a curve.
+type name struct {
+	words string
+	style text.Style
+	at    vg.Point
+	room  vg.Rectangle // that the words take
+}
+
+// names sets the thickness beside each curve, all at one fill so that they stand in
+// line: at the top, or as near to it as none of them lies under this spring's mark, on
+// a curve or on another.
+func (v turnsView) names(c draw.Canvas, x, y func(float64) vg.Length) {
+	var best []name
+	least := math.MaxInt
+	for _, fill := range []float64{0.5, 0.56, 0.44, 0.62, 0.38, 0.68, 0.33} {
+		ns := v.namesAt(fill, x, y)
+		if n := v.covered(c, ns, x, y); n < least {
+			best, least = ns, n
+		}
+	}
+	for _, n := range best {
+		if inside(n.room, c.Rectangle) {
+			c.FillText(n.style, n.at, n.words)
+		}
+	}
+}
+
+// namesAt returns the names at a fill. They stand above their curves, on the side to
+// which these fall.
+func (v turnsView) namesAt(fill float64, x, y func(float64) vg.Length) (ns []name) {
+	step := (v.thicknesses[1] - v.thicknesses[0]) / v.unit.Metres()
+	decimals := max(1, 1-int(math.Floor(math.Log10(step)+1e-9)))
+	if v.unit == quantity.Millimetre {
+		decimals = max(2, decimals-1)
+	}
+	for _, t := range v.thicknesses {
+		n := name{words: strconv.FormatFloat(t/v.unit.Metres(), 'f', decimals, 64) + " " + v.unit.String(),
+			style: aligned(letters(wordSize, steel), text.XRight, text.YBottom),
+			at:    vg.Point{X: x(v.length(t, fill)) + 1, Y: y(v.turns(t, fill)) + 4}}
+		if fill > 0.5 {
+			n.style.XAlign = text.XLeft
+			n.at.X -= 2
+		}
+		if t == v.strip {
+			n.style = bold(n.style)
+		}
+		n.room = n.style.Rectangle(n.words).Add(n.at)
+		ns = append(ns, n)
+	}
+	return ns
+}
+
+// covered counts the names that something lies over, or that have no room.
+func (v turnsView) covered(c draw.Canvas, ns []name, x, y func(float64) vg.Length) (bad int) {
+	box, spot, marked := v.mark(x, y)
+	for i, n := range ns {
+		hidden := !inside(n.room, c.Rectangle)
+		if marked {
+			// What stands within a wide box is read as well as outside: its rim covers.
+			hidden = hidden || meet(n.room, grown(spot, 3)) || meet(n.room, grown(box, 2)) && !inside(n.room, grown(box, -2))
+		}
+		for _, other := range ns[:i] {
+			hidden = hidden || meet(n.room, other.room)
+		}
+		for _, t := range v.thicknesses {
+			for _, p := range v.path(t, x, y) {
+				hidden = hidden || inside(vg.Rectangle{Min: p, Max: p}, n.room)
+			}
+		}
+		if hidden {
+			bad++
+		}
+	}
+	return bad
+}
+
+// inside reports whether a lies in b.
+func inside(a, b vg.Rectangle) bool {
+	return a.Min.X >= b.Min.X && a.Min.Y >= b.Min.Y && a.Max.X <= b.Max.X && a.Max.Y <= b.Max.Y
+}
+
+// meet reports whether two rectangles share a place.
+func meet(a, b vg.Rectangle) bool {
+	return a.Min.X < b.Max.X && b.Min.X < a.Max.X && a.Min.Y < b.Max.Y && b.Min.Y < a.Max.Y
+}
+
+// grown returns a rectangle with so much more on each side.
+func grown(r vg.Rectangle, by vg.Length) vg.Rectangle {
+	return vg.Rectangle{Min: vg.Point{X: r.Min.X - by, Y: r.Min.Y - by}, Max: vg.Point{X: r.Max.X + by, Y: r.Max.Y + by}}
+}
