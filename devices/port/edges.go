@@ -147,6 +147,9 @@ func (r *runner) tellEdge(e edge) error {
 	if e.at.Mono <= p.looked {
 		return nil // the look was at a newer state
 	}
+	if e.at.Mono < r.sent.Mono { // bytes overtook it on its way here, and chunks come in order
+		e.at = r.sent
+	}
 	if passed != 0 { // came and went before we were awake
 		err := r.send(devices.Chunk{At: e.at, Changed: passed, Pins: p.on ^ passed})
 		if err != nil {

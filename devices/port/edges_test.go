@@ -21,6 +21,7 @@ type swing struct {
 	moves   moves         // as the system counts: cts, dsr, dcd, ri
 	wakes   time.Duration // how long the waiting one sleeps on
 	unheard bool          // it was not waiting just then
+	reads   time.Duration // how long reading the lines takes it then
 }
 
 // pinDevice plays swings in a bubble's time while it is read each millisecond, and is
@@ -34,6 +35,7 @@ type pinDevice struct {
 
 	mu    sync.Mutex // of what follows: reader and waiter share it
 	next  int
+	reads time.Duration
 	moves moves
 	gone  chan struct{}
 }
@@ -92,12 +94,19 @@ func (w pinWaker) Wait() error {
 			continue
 		}
 		time.Sleep(s.at + s.wakes - d.now())
+		d.mu.Lock()
+		d.reads = s.reads
+		d.mu.Unlock()
 		return nil
 	}
 }
 
 func (w pinWaker) Lines() (on devices.Pins, n moves, err error) {
 	on, err = w.d.Pins()
+	w.d.mu.Lock()
+	reads := w.d.reads
+	w.d.mu.Unlock()
+	time.Sleep(reads)
 	w.d.mu.Lock()
 	defer w.d.mu.Unlock()
 	n, w.d.moves = w.d.moves, moves{}
@@ -165,4 +174,18 @@ func TestEdgesAreWaitedFor(t *testing.T) {
 			})
 		})
 	}
+}
+
+// Bytes that come while the waiter is still reading the lines overtake the change,
+// which then has their stamp: a capture, for one, takes chunks in order alone.
+func TestEdgesComeInOrder(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		swings := []swing{{at: 2900 * us, on: devices.PinDCD, moves: moves{0, 0, 1}, wakes: 50 * us, reads: 100 * us}}
+		d := &pinDevice{start: time.Now(), end: 6 * ms, swings: swings, waits: true, gone: make(chan struct{}),
+			bytes: map[time.Duration]string{3 * ms: "x"}}
+		got := runUntilGone(t, d, Options{Pins: true, Now: HostClock()})
+		if len(got) < 2 || string(got[0].Bytes) != "x" || got[1].Changed != devices.PinDCD || got[1].At.Mono != got[0].At.Mono {
+			t.Errorf("got %+v, want the byte and then the change, at the same time", got)
+		}
+	})
 }

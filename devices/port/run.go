@@ -26,6 +26,7 @@ type runner struct {
 	buf     []byte
 	steps   stepWatch
 	pins    pinWatch
+	sent    devices.Stamp // of the last chunk
 }
 
 // read delivers what arrives until ctx ends (nil), deliver fails (its error) or
@@ -125,6 +126,7 @@ func (r *runner) send(c devices.Chunk) error {
 	if e := r.o.Log.Debug(); e.Enabled() {
 		logChunk(e, c)
 	}
+	r.sent = c.At
 	return r.deliver(c)
 }
 
