@@ -118,13 +118,16 @@ type Time struct {
 	Has   bool // false: the sentence left its time empty, and Nanos is 0
 	OfDay bool // the sentence had no date
 	Valid bool // the reference doesn't disown its time
+	// ByPulse says that the second began with a pulse on a control line, and that the
+	// stamp is of the pulse's edge.
+	ByPulse bool
 }
 
 // Said is one thing an instrument said. It is comparable, so that tests can hold
 // two recordings against each other.
 type Said struct {
 	Kind    Kind
-	At      Stamp  // stamp of the frame's first byte
+	At      Stamp  // stamp of the frame's first byte, or of the pulse that a Time is by
 	Text    string // as received; empty for beats, whose bytes a capture keeps
 	Reading Reading
 	Beat    Beat

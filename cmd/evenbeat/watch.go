@@ -203,6 +203,9 @@ func (a *app) showSaid(s devices.Said) error {
 		if !s.Time.Valid {
 			meaning += ", which the reference itself doubts"
 		}
+		if s.Time.ByPulse {
+			meaning += ", by pulse"
+		}
 	case devices.KindFault:
 		meaning = "fault: " + line.Fault
 	}

@@ -29,7 +29,11 @@ func describe(s devices.Said) string {
 	case devices.KindAir:
 		return fmt.Sprintf("%sair %.6g C %v, %.6g hPa %v, %.6g %% %v text %q", at, s.Air.TemperatureC, s.Air.HasTemperature, s.Air.PressureHPa, s.Air.HasPressure, s.Air.HumidityPct, s.Air.HasHumidity, s.Text)
 	case devices.KindTime:
-		return fmt.Sprintf("%stime %d known %v of day %v valid %v text %q", at, s.Time.Nanos, s.Time.Has, s.Time.OfDay, s.Time.Valid, s.Text)
+		by := ""
+		if s.Time.ByPulse {
+			by = "by pulse "
+		}
+		return fmt.Sprintf("%stime %d known %v of day %v valid %v %stext %q", at, s.Time.Nanos, s.Time.Has, s.Time.OfDay, s.Time.Valid, by, s.Text)
 	case devices.KindFault:
 		return fmt.Sprintf("%sfault %s: %s", at, s.Fault, s.Text)
 	}

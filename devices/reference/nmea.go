@@ -26,15 +26,29 @@ import (
 // time is valid if RMC's status is A or GGA's quality isn't 0; ZDA says nothing of
 // itself and is valid unless the last of the others wasn't.
 //
-// A time carries the stamp of its sentence's first byte and the sentence as
-// received. Between calls it holds one line. The zero value is ready.
+// Many receivers give a pulse each second besides, on a control line, and tell in
+// the sentences behind it which second began with it (common practice, no source).
+// So a sentence that tells a whole second, and begins within a second after the
+// pulse, gives the second to the pulse's edge: its time carries the edge's stamp,
+// and says so. Any other carries the stamp of its own first byte. Whatever befalls
+// the line, the pulse has to be known anew behind it.
+//
+// A time comes with the sentence as received. Between calls it holds one line, and
+// the last edges of the four control lines. The zero value is ready.
 type NMEA struct {
 	framer   lines.Framer
 	disowned bool // the last RMC or GGA said that it isn't valid
+	pulse    pulse
 }
 
 // Decode appends to dst the times and faults that c completes.
 func (d *NMEA) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+	switch {
+	case c.Fault != "":
+		d.pulse = pulse{} // a host that slept has lost count of its seconds too
+	case c.Changed != 0:
+		d.pulse.edge(c)
+	}
 	return d.framer.Decode(dst, c, d.line)
 }
 
@@ -63,6 +77,11 @@ func (d *NMEA) line(dst []devices.Said, line []byte, at devices.Stamp) []devices
 	}
 	if !ok {
 		return append(dst, lines.Fault(at, devices.FaultRange, line, "its time or date is none"))
+	}
+	if t.Has && t.Nanos%second == 0 {
+		if edge, ok := d.pulse.of(at.Mono); ok {
+			at, t.ByPulse = edge, true
+		}
 	}
 	return append(dst, devices.Said{Kind: devices.KindTime, At: at, Text: string(line), Time: t})
 }
