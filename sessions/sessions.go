@@ -101,12 +101,14 @@ type Beat struct {
 	Break bool
 }
 
-// Reference is one time that a time reference told during a timing session. Its
-// first byte came at the host's stamps, which can only be late.
+// Reference is one time that a time reference told during a timing session. The
+// host's stamps are of the first byte that told it, or of the pulse with which its
+// second began; they can only be late.
 type Reference struct {
 	HostMono int64 // as a Beat's: nanoseconds since the session's first beat
 	HostUTC  int64 // nanoseconds since 1970 by the host's clock
 	Nanos    int64 // nanoseconds since 1970 UTC by the reference
+	ByPulse  bool
 }
 
 // Check is one comparison of the dial with a reference.

@@ -16,16 +16,17 @@ var makeBook = flag.Bool("make-book", false, "write testdata/books anew, for a l
 
 func bookOfLayout(n int) string { return fmt.Sprintf("../../testdata/books/layout%d.db", n) }
 
-// references is what a receiver told from a time on, once a second, 50 ms late.
+// references is what a receiver told from a time on, once a second, 50 ms late, and
+// every third time by its pulse.
 func references(from time.Time, n int) (told []sessions.Reference) {
 	for i := range int64(n) {
-		told = append(told, sessions.Reference{HostMono: i*1e9 + 50e6, HostUTC: from.UnixNano() + i*1e9 + 50e6, Nanos: from.UnixNano() + i*1e9})
+		told = append(told, sessions.Reference{HostMono: i*1e9 + 50e6, HostUTC: from.UnixNano() + i*1e9 + 50e6, Nanos: from.UnixNano() + i*1e9, ByPulse: i%3 == 0})
 	}
 	return told
 }
 
 // fillLayout is what the books in testdata were filled with; it is invented. The
-// book of layout 1 has no reference times.
+// book of layout 1 has no reference times, that of layout 2 none by pulse.
 func fillLayout(t *testing.T, b *Book) {
 	t.Helper()
 	ctx := t.Context()
@@ -120,6 +121,9 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 	var told []sessions.Reference
 	if layout > 1 {
 		told = references(noon, 30)
+	}
+	for i := range told {
+		told[i].ByPulse = told[i].ByPulse && layout > 2
 	}
 	later := references(noon.Add(time.Hour), 2)
 	if err := b.AppendReferences(t.Context(), ses, later); err != nil {

@@ -20,9 +20,12 @@ var migration0001 string
 //go:embed migrations/0002_reference.sql
 var migration0002 string
 
+//go:embed migrations/0003_pulse.sql
+var migration0003 string
+
 // migrations are the steps from one layout to the next: user_version counts those
 // done. A released one is never edited.
-func migrations() []string { return []string{migration0001, migration0002} }
+func migrations() []string { return []string{migration0001, migration0002, migration0003} }
 
 // migrate does the missing steps, each in a transaction that looks at the version
 // again: another program may have been faster.

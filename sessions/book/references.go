@@ -17,13 +17,13 @@ func (b *Book) AppendReferences(ctx context.Context, sessionID int64, told []ses
 		if err := b.must(ctx, tx, "session", "sessions", sessionID); err != nil {
 			return err
 		}
-		put, err := tx.PrepareContext(ctx, "INSERT INTO reference_times (session_id, host_mono_ns, host_utc_ns, reference_ns) VALUES (?, ?, ?, ?)")
+		put, err := tx.PrepareContext(ctx, "INSERT INTO reference_times (session_id, host_mono_ns, host_utc_ns, reference_ns, by_pulse) VALUES (?, ?, ?, ?, ?)")
 		if err != nil {
 			return err
 		}
 		defer func() { _ = put.Close() }() // the transaction closes it too, and its fate is the answer
 		for _, r := range told {
-			if _, err := put.ExecContext(ctx, sessionID, r.HostMono, r.HostUTC, r.Nanos); err != nil {
+			if _, err := put.ExecContext(ctx, sessionID, r.HostMono, r.HostUTC, r.Nanos, r.ByPulse); err != nil {
 				return err
 			}
 		}
@@ -32,12 +32,12 @@ func (b *Book) AppendReferences(ctx context.Context, sessionID int64, told []ses
 }
 
 // References returns what a time reference told during a session, in the order in
-// which it came: none for a session without one. All are in memory at once, 24
+// which it came: none for a session without one. All are in memory at once, 32
 // bytes for each second of the session.
 func (b *Book) References(ctx context.Context, sessionID int64) ([]sessions.Reference, error) {
 	return query(ctx, b, "reading reference times", func(rows *sql.Rows) (sessions.Reference, error) {
 		var r sessions.Reference
-		err := rows.Scan(&r.HostMono, &r.HostUTC, &r.Nanos)
+		err := rows.Scan(&r.HostMono, &r.HostUTC, &r.Nanos, &r.ByPulse)
 		return r, err
-	}, "SELECT host_mono_ns, host_utc_ns, reference_ns FROM reference_times WHERE session_id = ? ORDER BY id", sessionID)
+	}, "SELECT host_mono_ns, host_utc_ns, reference_ns, by_pulse FROM reference_times WHERE session_id = ? ORDER BY id", sessionID)
 }

@@ -57,7 +57,7 @@ func (t *Timing) reference(ctx context.Context, s devices.Said) error {
 		return nil
 	}
 	r.last = s.Time
-	r.held = append(r.held, sessions.Reference{HostMono: s.At.Mono, HostUTC: s.At.UTC, Nanos: s.Time.Nanos})
+	r.held = append(r.held, sessions.Reference{HostMono: s.At.Mono, HostUTC: s.At.UTC, Nanos: s.Time.Nanos, ByPulse: s.Time.ByPulse})
 	switch {
 	case !t.begun && len(r.held) > waitForBeat:
 		r.held = append(r.held[:0], r.held[1:]...)

@@ -22,10 +22,12 @@ func told(ms, nanos int64, what func(*devices.Time)) devices.Said {
 
 // Reference times are kept in order, by host time since the first beat, the first
 // of each second's sentences alone; those before the first beat wait for it. The
-// reference's plug does not break the sensor's count, the sensor's does.
+// reference's plug does not break the sensor's count, the sensor's does. A pulse, told
+// of by a later sentence, doesn't end the session before the last beat.
 func TestReferences(t *testing.T) {
 	disowned := func(t *devices.Time) { t.Valid = false }
 	undated := func(t *devices.Time) { t.OfDay = true }
+	byPulse := func(t *devices.Time) { t.ByPulse = true }
 	store := &memory{}
 	var heard []sessions.Reference
 	r := &Timing{Store: store, Session: sessions.Session{ID: 1, ClockID: 2, Started: noon}, Log: zerolog.Nop(),
@@ -36,25 +38,29 @@ func TestReferences(t *testing.T) {
 	in := make(chan []devices.Said, 4)
 	in <- OfReference([]devices.Said{told(0, 0, disowned), told(10, 0, disowned), told(20, 7, undated), told(1000, 1e9, nil), told(1040, 1e9, nil), told(1060, 1, undated)})
 	in <- []devices.Said{beat(1500, 7)}
-	in <- OfReference([]devices.Said{told(2000, 2e9, nil), pulled(2100), told(5000, 5e9, nil), told(6000, 6e9, disowned)})
-	in <- []devices.Said{beat(6500, 8), pulled(6600), beat(7500, 9)}
+	in <- OfReference([]devices.Said{told(2000, 2e9, nil), pulled(2100), told(5000, 5e9, byPulse), told(5000, 5e9, byPulse), told(6000, 6e9, disowned)})
+	in <- []devices.Said{beat(6500, 8), pulled(6600), beat(7500, 9), told(7000, 7e9, byPulse)}
 	close(in)
 	if err := r.Run(t.Context(), in); err != nil {
 		t.Fatal(err)
 	}
-	order := []string{"reference without time", "references", "beats", "reference unplugged", "references", "reference without time", "beats", "unplugged", "beats"}
+	order := []string{"reference without time", "references", "beats", "reference unplugged", "references", "reference without time", "beats", "unplugged", "references", "beats"}
 	if !slices.Equal(store.did, order) {
 		t.Errorf("did  %q,\nwant %q", store.did, order)
 	}
 	at := func(ms, nanos int64) sessions.Reference {
 		return sessions.Reference{HostMono: (ms - 1500) * 1e6, HostUTC: stamp(ms).UTC, Nanos: nanos}
 	}
-	want := []sessions.Reference{at(1000, 1e9), at(2000, 2e9), at(5000, 5e9)}
+	want := []sessions.Reference{at(1000, 1e9), at(2000, 2e9), at(5000, 5e9), at(7000, 7e9)}
+	want[2].ByPulse, want[3].ByPulse = true, true
 	if d := cmp.Diff(want, store.told); d != "" {
 		t.Errorf("reference times (-want +got):\n%s", d)
 	}
 	if !slices.Equal(heard, want) {
 		t.Errorf("heard %v, want %v", heard, want)
+	}
+	if end := utc(stamp(7500)); !store.endedAt.Equal(end) {
+		t.Errorf("ended %v, want %v", store.endedAt, end)
 	}
 	if b := store.beats; len(b) != 3 || b[1].Break || !b[2].Break {
 		t.Errorf("beats %+v: want the last alone behind a break", b)

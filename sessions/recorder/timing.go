@@ -127,7 +127,9 @@ func (t *Timing) drain(ctx context.Context, in <-chan []devices.Said) error {
 
 func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 	for _, s := range batch {
-		t.last = s.At
+		if s.At.Mono >= t.last.Mono { // a pulse is told of by a later sentence
+			t.last = s.At
+		}
 		var err error
 		switch s.Kind {
 		case devices.KindBeat:
