@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -8,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/analysis/stability"
+	"evenbeat/devices/quantity"
 )
 
 type stabilityOptions struct {
@@ -17,17 +19,33 @@ type stabilityOptions struct {
 
 func newStabilityCmd(a *app) *cobra.Command {
 	var o stabilityOptions
+	var r rateOptions
 	c := &cobra.Command{
-		Use:   "stability FILE",
-		Short: "The Allan family of deviations of a series of phases or frequencies",
-		Long: `Tabulate the Allan family for a file with one number a line (phase in seconds, or
-fractional frequency), as defined in NIST SP 1065. Lines that start with # are
-skipped; - reads standard input. The interval of confidence is that of the
-overlapping Allan deviation, 68 %.`,
-		Example: `  evenbeat stability phase.txt --data phase --interval 1 --taus octave`,
-		Args:    cobra.ExactArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error {
-			f, err := a.findStability(args[0], o)
+		Use:   "stability [FILE]",
+		Short: "The Allan family of deviations of a clock's beats, or of a series of phases or frequencies",
+		Long: `Tabulate the Allan family, as defined in NIST SP 1065: of a timing session (the newest,
+unless --session names one), of a beat file as rate reads it (--beats), or of a FILE
+with one number a line (phase in seconds, or fractional frequency). Lines that start
+with # are skipped; - reads standard input. The interval of confidence is that of the
+overlapping Allan deviation, 68 %.
+
+Averaging times are in beats, or in the intervals of FILE. Beats are never all held in
+memory, were it a year of them: from m = 64 on every m/32-th of the overlapping terms
+is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`,
+		Example: `  evenbeat stability
+  evenbeat stability --beats week.csv --train 96/8,75/10,80/10,64/8,30 --taus 1,60,480
+  evenbeat stability phase.txt --data phase --interval 1 --taus octave`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			var f stability.Result
+			err := checkStabilityFlags(c, len(args) > 0)
+			switch {
+			case err != nil:
+			case len(args) > 0:
+				f, err = a.findStability(args[0], o)
+			default:
+				f, err = a.stabilityOfBeats(c.Context(), r, o)
+			}
 			if err != nil {
 				return err
 			}
@@ -37,29 +55,61 @@ overlapping Allan deviation, 68 %.`,
 			return writeStability(a.out, f)
 		},
 	}
+	a.clockFlag(c)
+	r.beatFlags(c)
 	o.flags(c)
 	return c
+}
+
+// checkStabilityFlags refuses flags that say nothing of what the table is of.
+func checkStabilityFlags(c *cobra.Command, file bool) error {
+	if !file {
+		for _, name := range []string{"data", "interval"} {
+			if c.Flags().Changed(name) {
+				return badCall("--%s is for a FILE of phases or frequencies: name it, or leave the flag out for the beats of a clock", name)
+			}
+		}
+		return nil
+	}
+	for _, name := range []string{"clock", "session", "beats", "count-rate", "count-bits", "beats-per-hour", "train", "beats-per-tooth", "hour-arbor"} {
+		if c.Flags().Changed(name) {
+			return badCall("--%s is for the beats of a clock, and FILE holds phases or frequencies: give one or the other", name)
+		}
+	}
+	return nil
+}
+
+// flagError makes what a flag's value was refused for the caller's fault, and names
+// the flag.
+func flagError(name string, err error) error {
+	if e, ok := errors.AsType[*quantity.InputError](err); ok {
+		return badCall("--%s %s: %s", name, e.Value, e.Why)
+	}
+	return badCall("--%s: %w", name, err)
 }
 
 func (o *stabilityOptions) flags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.data, "data", "", "what a line is: `phase|frequency`")
 	f.Float64Var(&o.interval, "interval", 0, "time between lines, `S`econds")
-	f.StringVar(&o.taus, "taus", "octave", "averaging times in intervals: `octave|decade|all|1,2,10`")
+	f.StringVar(&o.taus, "taus", "octave", "averaging times in intervals or beats: `octave|decade|all|1,2,10` (all: of a FILE)")
 }
 
 func (a *app) findStability(name string, o stabilityOptions) (stability.Result, error) {
 	var none stability.Result
-	if !(o.interval > 0) || math.IsInf(o.interval, 0) {
-		return none, badCall("--interval %g: name the seconds between two lines", o.interval)
+	if o.data == "" {
+		return none, badCall("--data is missing: say whether the lines of %s are phase or frequency", name)
 	}
 	kind, err := stability.ParseKind(o.data)
 	if err != nil {
-		return none, badCall("--data: %w", err)
+		return none, flagError("data", err)
+	}
+	if !(o.interval > 0) || math.IsInf(o.interval, 0) {
+		return none, badCall("--interval %g: name the seconds between two lines", o.interval)
 	}
 	taus, err := stability.ParseTaus(o.taus)
 	if err != nil {
-		return none, badCall("--taus: %w", err)
+		return none, flagError("taus", err)
 	}
 	var data []float64
 	err = a.withInput(name, func(in io.Reader) error {
