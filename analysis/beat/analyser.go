@@ -207,7 +207,7 @@ func (a *Analyser) addStamped(beats []sessions.Beat) {
 // came. It may be ahead of the beats or behind them.
 func (a *Analyser) AddReferences(told []sessions.Reference) {
 	for _, r := range told {
-		a.ref.Add(r.HostMono, r.HostUTC, r.Nanos)
+		a.ref.Add(r.HostMono, r.HostUTC, r.Nanos, r.ByPulse)
 	}
 }
 

@@ -42,7 +42,8 @@ func (a *Analyser) result() (Result, error) {
 		Spurious: f.spurious + f.loose, Warnings: []string{},
 	}
 	base := a.base(float64(f.last-f.first) * f.sec)
-	r.TimeBase = TimeBase{OffsetPPM: base.OffsetPPM, Source: base.Source, HostSynchronised: base.Host.Synced}
+	r.TimeBase = TimeBase{OffsetPPM: base.OffsetPPM, Source: base.Source, HostSynchronised: base.Host.Synced,
+		ByPulse: base.Source == timebase.SourceReference && base.ByPulse}
 	truth := 1 / (1 + base.OffsetPPM.V*1e-6) // true seconds in one of the count
 	r.IntervalS = counted * truth
 	r.BeatsPerHour = 3600 / r.IntervalS

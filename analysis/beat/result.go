@@ -65,6 +65,7 @@ type TimeBase struct {
 	OffsetPPM        quantity.Value `json:"offset_ppm"` // device's count against the source; plus = the device counts too fast
 	Source           string         `json:"source"`     // host, device, reference or none
 	HostSynchronised bool           `json:"host_synchronised"`
+	ByPulse          bool           `json:"by_pulse,omitempty"` // by the reference's pulses, not by its sentences
 }
 
 // Wheel is the periodic error of one arbor of the train.

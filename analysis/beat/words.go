@@ -124,7 +124,7 @@ func (a *Analyser) sayTimeBase(r *Result, t told) {
 	case !b.Fitted && a.o.CountRate > 0:
 		r.Warnings = append(r.Warnings, fmt.Sprintf("too little was heard to hold the device's count against the host's clock: its resonator may be off by ±%.0f s/day, and the interval holds that; a minute's listening settles it", resonatorPPM*ppmDay))
 	case b.Source == timebase.SourceReference:
-		r.Reasons = append(r.Reasons, fmt.Sprintf("By the time reference the host's clock runs %s fast, which is taken out.", b.HostPPM.Signed("ppm")))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("By the time reference's %s the host's clock runs %s fast, which is taken out.", toldBy(b.ByPulse), b.HostPPM.Signed("ppm")))
 	case !b.Host.Synced && b.Host.Known:
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock is not synchronised: its crystal is taken as good to ±%d ppm, ±%.1f s/day; switch on the system's time service for better", int(crystalPPM), crystalPPM*ppmDay))
 	case !b.Host.Synced:
@@ -144,6 +144,14 @@ func (a *Analyser) sayTimeBase(r *Result, t told) {
 	if a.restarts > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %d times (a counter that started anew, or a wrap that passed unseen): the run is cut there", a.restarts))
 	}
+}
+
+// toldBy names by what a time reference told the time.
+func toldBy(pulse bool) string {
+	if pulse {
+		return "pulses"
+	}
+	return "sentences"
 }
 
 // sayQuarrel tells where the time reference and the host's clock are farther apart

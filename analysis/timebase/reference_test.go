@@ -33,9 +33,9 @@ func (r receiver) play() *Reference {
 		if r.leapAt > 0 && at > r.leapAt {
 			nanos -= 1e9
 		}
-		ref.Add(mono, nanos+mono-int64(at*1e9), nanos)
+		ref.Add(mono, nanos+mono-int64(at*1e9), nanos, false)
 		if r.twice {
-			ref.Add(mono+100e6, nanos, nanos)
+			ref.Add(mono+100e6, nanos, nanos, false)
 		}
 	}
 	return &ref
@@ -68,15 +68,15 @@ func TestHostByReference(t *testing.T) {
 				r := tc.r
 				r.ppm, r.seed = 80, uint64(seed)
 				ref := r.play()
-				v, ok := ref.Host(r.duration)
-				if !ok || !v.Finite() {
-					t.Fatalf("seed %d: nothing found: %v", seed, v)
+				v, byPulse, ok := ref.Host(r.duration)
+				if !ok || byPulse || !v.Finite() {
+					t.Fatalf("seed %d: nothing found by sentences: %v", seed, v)
 				}
 				if v.Covers(80) {
 					held++
 				}
 				worst, width = max(worst, math.Abs(v.V-80)), max(width, v.Half95())
-				if c := ref.Clone(); seed == 0 {
+				if c := ref.sentences.clone(); seed == 0 {
 					if c.flush(); c.fit.segments != tc.segments {
 						t.Errorf("%d segments, want %d", c.fit.segments, tc.segments)
 					}
@@ -97,7 +97,7 @@ func TestHostByReference(t *testing.T) {
 // doubt; too little is nothing; none at all changes nothing.
 func TestReferenceTooShort(t *testing.T) {
 	ref := receiver{ppm: 80, duration: 3600}.play()
-	v, _ := ref.Host(36000)
+	v, _, _ := ref.Host(36000)
 	if u := 0.9 * wanderPPM / math.Sqrt(3); v.U < u {
 		t.Errorf("u %.3g ppm, want more than the %.3g of the untold part", v.U, u)
 	}
@@ -138,10 +138,10 @@ func FuzzReference(f *testing.F) {
 		var ref Reference
 		m, n := mono, nanos
 		for range 200 {
-			ref.Add(m, n, n)
+			ref.Add(m, n, n, rng.IntN(2) == 0)
 			m, n = m+rng.Int64N(1+mono&math.MaxInt64>>1), n+rng.Int64N(1+nanos&math.MaxInt64>>1)
 		}
-		if v, ok := ref.Host(3600); ok && !v.Finite() {
+		if v, _, ok := ref.Host(3600); ok && !v.Finite() {
 			t.Errorf("got %v", v)
 		}
 	})

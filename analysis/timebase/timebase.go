@@ -67,6 +67,7 @@ type Base struct {
 	// HostPPM is by how much the host's clock runs fast by the time reference, with
 	// its uncertainty; U is 0 if there was none, or too little of it.
 	HostPPM  quantity.Value
+	ByPulse  bool // HostPPM is by the reference's pulses, and not by its sentences
 	Fitted   bool
 	Segments int64   // stretches over which count and host go together
 	Steps    int64   // of the host's UTC against its monotonic time

@@ -105,7 +105,10 @@ func timeBase(t beat.TimeBase) string {
 	case "device":
 		return "the sensor's own count, taken as it is"
 	case "reference":
-		s = "a time reference"
+		s = "a time reference, by its sentences"
+		if t.ByPulse {
+			s = "a time reference, by its pulses"
+		}
 	case "host":
 		s = "this computer's clock"
 		if t.HostSynchronised {
