@@ -28,6 +28,8 @@ type RateOptions struct {
 	Units              quantity.System // of the lengths in sentences
 	// References are what a time reference told during the session, if there was one.
 	References []sessions.Reference
+
+	stretch func(beat.Stretch) // hears of all beats; nil for none
 }
 
 // usualCountRate is that of microseconds, for a file that says nothing.
@@ -38,7 +40,8 @@ const usualCountRate = 1e6
 func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (beat.Options, error) {
 	out := beat.Options{
 		Flag: o.Flag, FlagDistance: o.FlagDistance, CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
-		Host: timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
+		Stretch: o.stretch,
+		Host:    timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
 	}
 	if o.CountRate != 0 {
 		out.CountRate = o.CountRate

@@ -1,11 +1,11 @@
 package analysis
 
 import (
-	"errors"
+	"fmt"
 	"io"
 	"iter"
 
-	"evenbeat/analysis/beat/textfile"
+	"evenbeat/analysis/beat"
 	"evenbeat/analysis/stability"
 	"evenbeat/sessions"
 )
@@ -26,53 +26,49 @@ import (
 //
 // The error is that of Rate, or a *quantity.InputError for all averaging times, which
 // have no bound.
-func Stability(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], taus stability.Taus, o RateOptions) (stability.Result, error) {
-	opt, err := BeatOptions(clock, ses, o)
-	if err != nil {
-		return stability.Result{}, err
-	}
-	opt.Stamped = true
-	s, err := newSteady(opt, taus)
-	if err != nil {
-		return stability.Result{}, err
-	}
-	s.a.AddReferences(o.References)
-	return s.table(func() error {
-		for chunk, err := range beats {
-			if err != nil {
-				return err
-			}
-			s.add(chunk)
-		}
-		return nil
-	})
+func Stability(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions, taus stability.Taus) (stability.Result, error) {
+	return ofStretches(taus, o, func(o RateOptions) (beat.Result, error) { return Rate(clock, ses, beats, o) })
 }
 
 // StabilityFile is Stability for a beat file, read as RateFile reads it.
-func StabilityFile(r io.Reader, taus stability.Taus, o RateOptions) (stability.Result, error) {
-	if o.CountRate == 0 {
-		o.CountRate = usualCountRate
-	}
-	opt, err := BeatOptions(sessions.Clock{}, sessions.Session{}, o)
+func StabilityFile(r io.Reader, o RateOptions, taus stability.Taus) (stability.Result, error) {
+	return ofStretches(taus, o, func(o RateOptions) (beat.Result, error) { return RateFile(r, o) })
+}
+
+// ofStretches tabulates the stretches of beats that rate hears of.
+func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (beat.Result, error)) (stability.Result, error) {
+	family, err := stability.NewFamily(taus)
 	if err != nil {
 		return stability.Result{}, err
 	}
-	s, err := newSteady(opt, taus)
-	if err != nil {
-		return stability.Result{}, err
-	}
-	in := textfile.NewReader(r)
-	counts, edges := make([]uint64, 2048), make([]int16, 2048)
-	return s.table(func() error {
-		for {
-			n, err := in.Next(counts, edges)
-			if errors.Is(err, io.EOF) {
-				return nil
-			}
-			if err != nil {
-				return err
-			}
-			s.addCounts(counts[:n], edges[:n])
+	apart := 0.0
+	o.stretch = func(s beat.Stretch) {
+		apart = s.Apart
+		if s.Fresh {
+			family.Segment(s.First)
 		}
-	})
+		family.Add(s.Late)
+	}
+	f, err := rate(o)
+	if err != nil {
+		return stability.Result{}, err
+	}
+	truth := 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6) // true seconds in one of the count
+	even := f.TickTock.V / (-4 * truth)            // by which even beats are late, by the count
+	r, err := family.Result(f.IntervalS/truth, even-apart)
+	if err != nil {
+		return r, err
+	}
+	for i := range r.Rows {
+		row := &r.Rows[i]
+		row.TauS *= truth
+		if row.TDev != nil {
+			*row.TDev *= truth
+		}
+	}
+	r.Warnings = append(r.Warnings, fmt.Sprintf("tick less tock, %s, is taken out of all figures; it would show at odd multiples of the beat", f.TickTock.Scale(1e3).Signed("ms")))
+	if f.Segments > 1 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("%d unbroken stretches: no term reaches from one into the next", f.Segments))
+	}
+	return r, nil
 }

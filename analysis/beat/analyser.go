@@ -49,6 +49,9 @@ type Options struct {
 	// either in seconds since the first by the device's count.
 	Event func(timeS float64)
 	Laid  func(number int64, timeS float64)
+	// Stretch, if not nil, hears of runs of neighbouring beats in order, in a goroutine
+	// of its own while Beside lasts.
+	Stretch func(Stretch)
 }
 
 // TooFewError says that there are too few beats for any figure.
@@ -104,12 +107,20 @@ func NewAnalyser(o Options) (*Analyser, error) {
 			a.grid.tell(s, o.Laid)
 		}
 		a.sums.addLight(s)
-		a.sums.addHeavy(s)
+		a.addHeavy(s)
 		return s
 	}}
 	a.follow = follower{sec: sec, nominal: o.NominalInterval / sec, grid: &a.grid, strays: newStrays(escapePlaces(o.Arbors))}
 	a.edges = edges{nominal: o.NominalInterval / sec}
 	return a, nil
+}
+
+// addHeavy makes the longer half of the sums.
+func (a *Analyser) addHeavy(s *stretch) {
+	a.sums.addHeavy(s)
+	if a.o.Stretch != nil {
+		a.o.Stretch(Stretch{Fresh: s.fresh, First: s.k, Late: s.x[:s.n], Apart: a.sums.apart})
+	}
 }
 
 func (o Options) check() error {

@@ -58,7 +58,7 @@ func (a *Analyser) Beside(add func() error) error {
 	go func() {
 		defer close(done)
 		for s := range full {
-			a.sums.addHeavy(s)
+			a.addHeavy(s)
 			free <- s
 		}
 	}()

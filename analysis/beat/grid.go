@@ -16,6 +16,18 @@ type stretch struct {
 	gaps  []int // places in x of the beats that were missed, in order
 }
 
+// Stretch is a run of neighbouring beats, of one segment: within it their numbers are
+// sure.
+type Stretch struct {
+	Fresh bool  // it begins a segment
+	First int64 // number of its first beat within the segment; ticks stay even over all segments
+	// Late is by how much each beat came later than an even clock's, in seconds by the
+	// count, less Apart for those of even number and plus it for the others; NaN for one
+	// that was missed. It is used again.
+	Late  []float64
+	Apart float64 // by which even beats are late, and odd ones early, as the first tell
+}
+
 // whole returns the end of the run of beats heard that begins at place i, at most
 // to, and the number of gaps before it; gap is that before i.
 func (s *stretch) whole(i, to, gap int) (end, gaps int) {

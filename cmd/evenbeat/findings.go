@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"slices"
 
 	"evenbeat/analysis"
@@ -89,18 +90,25 @@ func timingSession(rec sessions.Record, clock sessions.Clock, id int64) (session
 
 // findRate finds the rate from a timing session of the clock; 0 means the newest.
 func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64, o analysis.RateOptions) (beat.Result, error) {
+	return ofSession(ctx, a, b, clock, rec, id, o, analysis.Rate)
+}
+
+// ofSession has find go through a timing session of the clock; 0 means the newest.
+func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64, o analysis.RateOptions,
+	find func(sessions.Clock, sessions.Session, iter.Seq2[[]sessions.Beat, error], analysis.RateOptions) (T, error)) (T, error) {
+	var none T
 	ses, err := timingSession(rec, clock, id)
 	if err != nil {
-		return beat.Result{}, err
+		return none, err
 	}
 	n, err := b.BeatCount(ctx, ses.ID)
 	if err != nil {
-		return beat.Result{}, err
+		return none, err
 	}
 	if o.References, err = b.References(ctx, ses.ID); err != nil {
-		return beat.Result{}, err
+		return none, err
 	}
 	p := a.progress(fmt.Sprintf("reading session %d", ses.ID), n)
 	defer p.end()
-	return analysis.Rate(clock, ses, p.beats(b.Beats(ctx, ses.ID)), o)
+	return find(clock, ses, p.beats(b.Beats(ctx, ses.ID)), o)
 }

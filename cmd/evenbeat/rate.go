@@ -40,28 +40,14 @@ file with one device count a line.`,
 		RunE: func(c *cobra.Command, _ []string) error { return a.rate(c.Context(), o) },
 	}
 	a.clockFlag(c)
-	f := c.Flags()
-	f.Int64Var(&o.session, "session", 0, "timing session `N`")
-	f.StringVar(&o.beats, "beats", "", "read counts from this `FILE` instead; - is standard input")
-	f.Float64Var(&o.countRate, "count-rate", 1e6, "counts a second of the device, `HZ`")
-	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
-	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else found)")
-	f.StringVar(&o.train, "train", "", "the train `T`, for the wheel errors: 96/8,80/10,75/10,30")
-	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
-	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
+	o.beatFlags(c)
 	o.gate.flags(c)
 	return c
 }
 
 func (a *app) rate(ctx context.Context, o rateOptions) error {
-	if o.beats != "" && o.session != 0 {
-		return badCall("--beats and --session: give one")
-	}
-	if o.train != "" && o.beatsPerHour != 0 {
-		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
-	}
-	if !(o.countRate > 0) {
-		return badCall("--count-rate %g: must be more than nothing", o.countRate)
+	if err := o.check(); err != nil {
+		return err
 	}
 	opt, err := a.rateOptions(o.gate)
 	if err != nil {
@@ -71,7 +57,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	title := ""
 	if o.beats != "" {
 		title = "The beat, from " + o.beats
-		f, err = a.rateOfFile(o, opt)
+		f, err = ofBeatFile(a, o, opt, analysis.RateFile)
 	} else {
 		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
 			rec, err := b.Record(ctx, clock.ID)
@@ -92,20 +78,44 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	return writeRate(a.out, title, f)
 }
 
-// rateOfFile finds the rate from a beat file.
-func (a *app) rateOfFile(o rateOptions, opt analysis.RateOptions) (beat.Result, error) {
+// beatFlags say which beats are meant, and what is known of them.
+func (o *rateOptions) beatFlags(c *cobra.Command) {
+	f := c.Flags()
+	f.Int64Var(&o.session, "session", 0, "timing session `N` (else the newest)")
+	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead; - is standard input")
+	f.Float64Var(&o.countRate, "count-rate", 1e6, "counts a second of the device, `HZ`")
+	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
+	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else found)")
+	f.StringVar(&o.train, "train", "", "the train `T`, which tells the beats in an hour and the wheels: 96/8,80/10,75/10,30")
+	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
+	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
+}
+
+func (o *rateOptions) check() error {
+	if o.beats != "" && o.session != 0 {
+		return badCall("--beats and --session: give one")
+	}
+	if o.train != "" && o.beatsPerHour != 0 {
+		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
+	}
+	if !(o.countRate > 0) {
+		return badCall("--count-rate %g: must be more than nothing", o.countRate)
+	}
 	switch o.countBits {
 	case 16, 24, 32, 64:
-	default:
-		return beat.Result{}, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
+		return nil
 	}
+	return badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
+}
+
+// ofBeatFile has find read the beat file of the call.
+func ofBeatFile[T any](a *app, o rateOptions, opt analysis.RateOptions, find func(io.Reader, analysis.RateOptions) (T, error)) (f T, err error) {
 	opt.BeatsPerHour, opt.Train, opt.BeatsPerTooth, opt.HourArbor = o.beatsPerHour, o.train, o.beatsPerTooth, o.hourArbor
 	opt.CountRate, opt.CountBits = o.countRate, o.countBits
-	var f beat.Result
-	err := a.withInput(o.beats, func(in io.Reader) (err error) {
+	err = a.withInput(o.beats, func(in io.Reader) (err error) {
 		p := a.progress("reading "+o.beats, sizeOf(in))
 		defer p.end()
-		f, err = analysis.RateFile(counted{in, p}, opt)
+		f, err = find(counted{in, p}, opt)
 		if _, few := errors.AsType[*beat.TooFewError](err); few {
 			return fmt.Errorf("%s: %w", o.beats, err)
 		}

@@ -1,15 +1,20 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"math"
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/analysis"
 	"evenbeat/analysis/stability"
 	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
 )
 
 type stabilityOptions struct {
@@ -59,6 +64,37 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 	r.beatFlags(c)
 	o.flags(c)
 	return c
+}
+
+// stabilityOfBeats finds the table of a beat file or of a session of the book.
+func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOptions) (f stability.Result, err error) {
+	if err := r.check(); err != nil {
+		return f, err
+	}
+	taus, err := stability.ParseTaus(o.taus)
+	if err == nil {
+		_, err = stability.NewFamily(taus)
+	}
+	if err != nil {
+		return f, flagError("taus", err)
+	}
+	if r.beats != "" {
+		return ofBeatFile(a, r, analysis.RateOptions{}, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
+			return analysis.StabilityFile(in, opt, taus)
+		})
+	}
+	err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
+		rec, err := b.Record(ctx, clock.ID)
+		if err != nil {
+			return err
+		}
+		f, err = ofSession(ctx, a, b, clock, rec, r.session, analysis.RateOptions{},
+			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
+				return analysis.Stability(clock, ses, beats, opt, taus)
+			})
+		return err
+	})
+	return f, err
 }
 
 // checkStabilityFlags refuses flags that say nothing of what the table is of.
