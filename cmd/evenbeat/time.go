@@ -34,7 +34,8 @@ func newTimeCmd(a *app) *cobra.Command {
 		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval
 are told as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
 With --reference, a receiver of time at another port tells what this computer's clock
-is worth; where that is better than what the computer knows, the rate goes by it.`,
+is worth; where that is better than what the computer knows, the rate goes by it. A
+pulse a second on a control line of that port tells it far better than sentences.`,
 		Example: `  evenbeat time --port /dev/ttyACM0 --for 10m
   evenbeat time --port auto --profile beat-counter --count-rate 1e6 --count-bits 32
   evenbeat time --port /dev/ttyACM0 --reference /dev/ttyUSB0 --for 1h`,
