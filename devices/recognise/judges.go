@@ -193,8 +193,16 @@ func small(said []devices.Said) bool {
 // in what is small; that it has three bytes is worth one and a half.
 func rawFrames(_ received, said []devices.Said) float64 { return 8.5 * float64(len(said)) }
 
-// edges: a control line doesn't change by itself, but one that hangs loose may.
-func edges(_ received, said []devices.Said) float64 { return 8 * float64(len(said)) }
+// edges: a control line doesn't change by itself, but one that hangs loose may. Bytes
+// don't go with it, nor do they where they make no line: so looks a receiver of time
+// that gives a pulse too, at the wrong baud rate.
+func edges(r received, said []devices.Said) float64 {
+	bits := 8 * float64(len(said))
+	for _, c := range r.chunks {
+		bits -= bitsPerByte * float64(len(c.Bytes))
+	}
+	return bits
+}
 
 // regular asks that beats come as a clock's do: at intervals alike, of 0.05 to 3 s.
 // Presses of a button don't, so that a caliper heard at the wrong baud rate, whose

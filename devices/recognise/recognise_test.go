@@ -153,6 +153,26 @@ func TestEdgesAreRecognised(t *testing.T) {
 	}
 }
 
+// A receiver of time gives a pulse besides its sentences. They are none of a beat
+// sensor's, at the wrong baud rate either.
+func TestPulseIsNotTakenForBeats(t *testing.T) {
+	for sent, want := range map[string]string{"\x9f\xe6\x18\xfe\x9f\x18\xe6\x06\xfe\x98": "", "$GPZDA,120000.00,01,03,2026,00,00*61\r\n": "nmea"} {
+		var r recognise.Recogniser
+		for i := range int64(8) {
+			for on, at := range []int64{200e6, 0} {
+				r.Add(devices.Chunk{At: devices.Stamp{Mono: i*1e9 - at}, Changed: devices.PinDCD, Pins: devices.PinDCD * devices.Pins(on)})
+			}
+			r.Add(devices.Chunk{At: devices.Stamp{Mono: i*1e9 + 100e6}, Bytes: []byte(sent)})
+			if f := r.Finding(); f.State == recognise.Found && f.Candidates[0].Format != want {
+				t.Fatalf("%q in second %d: got %+v, want %q", sent, i, f, want)
+			}
+		}
+		if f := r.Finding(); want != "" && (f.State != recognise.Found || f.Candidates[0].Format != want) {
+			t.Errorf("%q: got %+v, want %s", sent, f, want)
+		}
+	}
+}
+
 // Six digits that rise evenly could be counts or lengths: one more reading tells.
 func TestBetweenTwoFormats(t *testing.T) {
 	var r recognise.Recogniser
