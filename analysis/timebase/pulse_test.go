@@ -56,16 +56,13 @@ func framed(_ *rand.Rand, at, ppm float64) float64 {
 	return (math.Ceil(host) - host) * 1e-3
 }
 
-// busy is a host that has the more to do the longer it goes on.
-func busy(rng *rand.Rand, at, _ float64) float64 {
-	return 50e-6 + (1+at/3600)*1e-3*(0.2+rng.ExpFloat64())
-}
-
-// creeping is the worst there may be: a millisecond more or less at the end than at
-// the beginning, evenly, by a share that the seed tells.
-func creeping(seed uint64) func(*rand.Rand, float64, float64) float64 {
+// creeping is the worst there may be: most seconds more or less at the end than at the
+// beginning, evenly, by a share that the seed tells.
+func creeping(seed uint64, most, scatter float64) func(*rand.Rand, float64, float64) float64 {
 	share := 2*rand.New(rand.NewPCG(seed, 10)).Float64() - 1
-	return func(rng *rand.Rand, at, _ float64) float64 { return 1e-3 + share*1e-3*at/3600 + 20e-6*rng.ExpFloat64() }
+	return func(rng *rand.Rand, at, _ float64) float64 {
+		return most + share*most*at/3600 + scatter*rng.ExpFloat64()
+	}
 }
 
 // Over an hour the host's rate by the pulses lies inside its interval in 190 of 200
@@ -82,20 +79,20 @@ func TestHostByPulse(t *testing.T) {
 	for _, tc := range []struct {
 		name    string
 		p       pulses
-		creeps  bool
+		creeps  float64 // 0 or its scatter, seconds
 		widest  float64 // half-width at the most, ppm
 		narrows float64 // by how much at the least, against sentences alone
 	}{
-		{"woken", pulses{receiver: hour, late: woken}, false, 0.31, 9},
-		{"looked for", pulses{receiver: hour, late: looked}, false, 0.31, 9},
-		{"in frames", pulses{receiver: hour, late: framed}, false, 0.3, 10},
-		{"in frames that hardly move", pulses{receiver: with(func(r *receiver) { r.ppm = 0.1 }), late: framed}, false, 0.3, 10},
-		{"in frames that move once", pulses{receiver: with(func(r *receiver) { r.ppm = 0.4 }), late: framed}, false, 0.3, 10},
-		{"busy", pulses{receiver: hour, late: busy}, false, 0.5, 6},
-		{"creeping", pulses{receiver: hour}, true, 0.31, 9},
-		{"some missing", pulses{receiver: hour, late: woken, missing: fewer}, false, 0.55, 5},
-		{"asleep for ten minutes", pulses{receiver: with(func(r *receiver) { r.sleepAt, r.sleepS = 1500, 600 }), late: woken}, false, 1, 5},
-		{"a leap second", pulses{receiver: with(func(r *receiver) { r.leapAt = 1003 }), late: woken}, false, 0.45, 9},
+		{"woken", pulses{receiver: hour, late: woken}, 0, 0.31, 9},
+		{"looked for", pulses{receiver: hour, late: looked}, 0, 0.31, 9},
+		{"in frames", pulses{receiver: hour, late: framed}, 0, 0.3, 10},
+		{"in frames that hardly move", pulses{receiver: with(func(r *receiver) { r.ppm = 0.1 }), late: framed}, 0, 0.3, 10},
+		{"in frames that move once", pulses{receiver: with(func(r *receiver) { r.ppm = 0.4 }), late: framed}, 0, 0.3, 10},
+		{"creeping", pulses{receiver: hour}, 20e-6, 0.31, 9},
+		{"creeping on a busy host", pulses{receiver: hour}, 3e-3, 1.2, 2.5},
+		{"some missing", pulses{receiver: hour, late: woken, missing: fewer}, 0, 0.55, 5},
+		{"asleep for ten minutes", pulses{receiver: with(func(r *receiver) { r.sleepAt, r.sleepS = 1500, 600 }), late: woken}, 0, 1, 5},
+		{"a leap second", pulses{receiver: with(func(r *receiver) { r.leapAt = 1003 }), late: woken}, 0, 0.45, 9},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			const seeds = 200
@@ -103,8 +100,8 @@ func TestHostByPulse(t *testing.T) {
 			for seed := range uint64(seeds) {
 				p := tc.p
 				p.seed = seed
-				if tc.creeps {
-					p.late = creeping(seed)
+				if tc.creeps > 0 {
+					p.late = creeping(seed, max(1e-3, tc.creeps), tc.creeps)
 				}
 				v, byPulse, ok := p.play().Host(p.duration)
 				if !ok || !byPulse || !v.Finite() {

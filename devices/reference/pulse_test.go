@@ -244,6 +244,17 @@ func TestPulseDisturbed(t *testing.T) {
 	}
 }
 
+// A receiver that is set anew may give another pulse: until the last of the old one
+// is ten seconds ago it is none, and then it is known.
+func TestPulseOfAnotherKind(t *testing.T) {
+	other := usual()
+	other.inverse = true
+	times := decode(slices.Concat(usual().chunks(0, 6), other.chunks(6, 22)))
+	if got, want := byPulse(usual(), times), "sspppp"+"sssssssss"+"ppppppp"; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}
+
 // A line that changes at random is never taken for a pulse, neither one with edges
 // about as often as a pulse has, nor one that beats as a clock does.
 func TestNoPulse(t *testing.T) {
