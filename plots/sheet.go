@@ -191,7 +191,7 @@ func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		{"out of beat (half of it)", r.BeatError.Scale(1e3).Text("ms")},
 		{"beats an hour", strconv.FormatFloat(r.BeatsPerHour, 'f', 2, 64)},
 		{"heard, missed, spurious", fmt.Sprintf("%d, %d, %d", r.Beats, r.Missed, r.Spurious)},
-		{"true time from", r.TimeBase.Source},
+		{"true time from", r.TimeBase.From()},
 	}
 	page.Next = append(page.Next, r.Next...)
 	kinds := []string{"beat"}

@@ -139,11 +139,27 @@ func (a *Analyser) sayTimeBase(r *Result, t told) {
 	}
 	sayQuarrel(r, t)
 	if b.Steps > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock was stepped %d times (%+.3g s in all); time is from its monotonic clock, which was not", b.Steps, b.StepSumS))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock was stepped %s (%+.3g s in all); time is from its monotonic clock, which was not", times(b.Steps), b.StepSumS))
 	}
 	if a.restarts > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %d times (a counter that started anew, or a wrap that passed unseen): the run is cut there", a.restarts))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %s (a counter that started anew, or a wrap that passed unseen): the run is cut there", times(a.restarts)))
 	}
+}
+
+// From says where true time was taken from.
+func (t TimeBase) From() string {
+	switch t.Source {
+	case timebase.SourceDevice:
+		return "the sensor's own count, taken as it is"
+	case timebase.SourceReference:
+		return "a time reference, by its " + toldBy(t.ByPulse)
+	case timebase.SourceHost:
+		if t.HostSynchronised {
+			return "this computer's clock, synchronised"
+		}
+		return "this computer's clock, not known to be synchronised"
+	}
+	return t.Source
 }
 
 // toldBy names by what a time reference told the time.
@@ -274,4 +290,12 @@ func span(seconds float64) string {
 		return fmt.Sprintf("%d minutes", int(d.Minutes()))
 	}
 	return fmt.Sprintf("%.0f hours", math.Ceil(d.Hours()))
+}
+
+// times writes how often.
+func times(n int64) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evenbeat/analysis/beat"
+	"evenbeat/analysis/timebase"
 )
 
 // writeRate writes the findings on a run of beats for a person.
@@ -100,22 +101,9 @@ func plural(n int64, one, many string) string {
 }
 
 func timeBase(t beat.TimeBase) string {
-	s := t.Source
-	switch t.Source {
-	case "device":
-		return "the sensor's own count, taken as it is"
-	case "reference":
-		s = "a time reference, by its sentences"
-		if t.ByPulse {
-			s = "a time reference, by its pulses"
-		}
-	case "host":
-		s = "this computer's clock"
-		if t.HostSynchronised {
-			s += ", synchronised"
-		} else {
-			s += ", not known to be synchronised"
-		}
+	s := t.From()
+	if t.Source == timebase.SourceDevice {
+		return s
 	}
 	if t.OffsetPPM.U > 0 {
 		s += "; the sensor counts " + t.OffsetPPM.Signed("ppm") + " against it"
