@@ -28,6 +28,20 @@ type portLine struct {
 	Product string `json:"says,omitempty"`
 }
 
+// identity tells by what the port is known again when it is plugged in elsewhere.
+func (l portLine) identity() string {
+	if l.USB == "" {
+		return "no USB identity: known by its name alone"
+	}
+	s := "USB " + l.USB
+	for _, part := range [][2]string{{"serial number ", l.Serial}, {"at ", l.Place}, {"", l.Product}} {
+		if part[1] != "" {
+			s += ", " + part[0] + part[1]
+		}
+	}
+	return s
+}
+
 func (a *app) listPorts() error {
 	all, err := port.List()
 	if err != nil {
@@ -45,7 +59,7 @@ func (a *app) listPorts() error {
 	}
 	r := &report{w: a.out}
 	for _, l := range lines {
-		r.printf("%-16s %-10s %-14s %-8s %s\n", l.Name, l.USB, l.Serial, l.Place, l.Product)
+		r.printf("%-16s %s\n", l.Name, l.identity())
 	}
 	if len(lines) == 0 {
 		r.say("No serial port: plug the instrument in and look again.")
