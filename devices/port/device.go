@@ -66,7 +66,9 @@ func giveUp(shut func() error, o Options) {
 func (d *opened) prepare(o Options) error {
 	timeout := readTimeout
 	if o.Pins {
-		timeout = pinTimeout
+		if _, err := d.Pins(); !hasNoPins(err) {
+			timeout = pinTimeout
+		}
 	}
 	if err := d.SetReadTimeout(timeout); err != nil {
 		return err

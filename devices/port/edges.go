@@ -1,10 +1,6 @@
 package port
 
-import (
-	"errors"
-
-	"evenbeat/devices"
-)
+import "evenbeat/devices"
 
 // waker waits in the system for a control line to change.
 type waker interface {
@@ -21,29 +17,45 @@ type waker interface {
 // moves are numbers of changes, of the line of devices.Pins' lowest bit first.
 type moves [4]int
 
-// edge is what the system woke us for.
+// edge is what the system woke us for. It comes twice: as soon as we are awake,
+// waking, and when the lines have been read, which takes some adaptors milliseconds.
 type edge struct {
-	at    devices.Stamp
-	on    devices.Pins
-	moves moves
+	at     devices.Stamp
+	waking bool
+	on     devices.Pins
+	moves  moves
 }
 
-// edgesWaiting may wait for the reader.
-const edgesWaiting = 256
+const (
+	// edgesWaiting may wait for the reader.
+	edgesWaiting = 256
+	// lookSeldom is how long there is from look to look once the waiting has proved
+	// itself: each costs a transfer on some adaptors.
+	lookSeldom = int64(20e6)
+)
 
 // pinWatch tells the changes of control lines. They are looked at each time round,
 // about a thousand times a second; where the system can be waited in for a change,
 // that wait tells when it was, to the time it takes to wake, and which line came and
-// went between two looks.
+// went between two looks. Looking goes on beside it, seldom, for drivers that miss
+// one; once one was missed, as often as without.
 type pinWatch struct {
-	on    devices.Pins // as told last
-	none  bool         // the port has no such lines
-	edges <-chan edge  // nil where there is no waiting in the system
-	held  *edge        // the next one, from after the bytes that are being dealt with
-	// doubt says that the last look found a change that no wait has told of; looked is
-	// when one was told from a look after all. What was told and that the system has not
-	// yet counted is counted in told.
-	doubt  bool
+	on     devices.Pins // as told last
+	none   bool         // the port has no such lines
+	edges  <-chan edge  // nil where there is no waiting in the system
+	held   *edge        // the next one, from after the bytes that are being dealt with
+	waking bool         // a change is on its way from the waiter
+	proven bool         // the waiter told of one
+	missed bool         // and of one it didn't
+
+	// found is the state at the last look, at the time foundAt, if there was a change
+	// in it that no wait has told of yet; it is likely to be about to, and knows the
+	// time better.
+	found   *devices.Pins
+	foundAt devices.Stamp
+	look    int64 // when it was looked last
+	// What was told and that the system has not yet counted is counted in told; looked
+	// is when something was told from a look.
 	told   moves
 	looked int64
 }
@@ -78,26 +90,42 @@ func (r *runner) watchPins() (stop func(), err error) {
 // wait sends each change until the waker tells of no more, or done is closed and a
 // last one came.
 func (r *runner) wait(w waker, edges chan<- edge, done <-chan struct{}) {
-	defer close(edges)
-	for {
-		err := w.Wait()
-		e := edge{at: r.o.Now()}
-		if err == nil {
-			e.on, e.moves, err = w.Lines()
-		}
-		if err != nil {
-			r.o.Log.Debug().Err(errors.Join(err, w.Close())).Msg("control lines are no longer waited for")
-			return
-		}
-		select {
-		case edges <- e:
-			continue
-		case <-done:
-		}
+	defer func() {
+		close(edges)
 		if err := w.Close(); err != nil {
 			r.o.Log.Debug().Err(err).Msg("closing")
 		}
-		return
+	}()
+	send := func(e edge) (more bool) {
+		select {
+		case <-done:
+			return false
+		default:
+		}
+		select {
+		case edges <- e:
+			return true
+		case <-done:
+			return false
+		}
+	}
+	for {
+		err := w.Wait()
+		e := edge{at: r.o.Now(), waking: true}
+		if err == nil {
+			if !send(e) {
+				return
+			}
+			e.waking = false
+			e.on, e.moves, err = w.Lines()
+		}
+		if err != nil {
+			r.o.Log.Debug().Err(err).Msg("control lines are no longer waited for")
+			return
+		}
+		if !send(e) {
+			return
+		}
 	}
 }
 
@@ -109,8 +137,11 @@ func (r *runner) tellEdges(upTo int64) error {
 			select {
 			case e, ok := <-p.edges:
 				if !ok {
-					p.edges = nil
+					p.edges, p.waking = nil, false
 					return nil
+				}
+				if p.waking = e.waking; e.waking {
+					continue
 				}
 				p.held = &e
 			default:
@@ -121,7 +152,7 @@ func (r *runner) tellEdges(upTo int64) error {
 		if e.at.Mono > upTo {
 			return nil
 		}
-		p.held, p.doubt = nil, false
+		p.held, p.found = nil, nil
 		if err := r.tellEdge(e); err != nil {
 			return err
 		}
@@ -147,27 +178,35 @@ func (r *runner) tellEdge(e edge) error {
 	if e.at.Mono <= p.looked {
 		return nil // the look was at a newer state
 	}
-	if e.at.Mono < r.sent.Mono { // bytes overtook it on its way here, and chunks come in order
-		e.at = r.sent
+	p.proven = true
+	// What came and went before we were awake is told as two changes.
+	if err := r.tellPins(e.at, p.on^passed); err != nil {
+		return err
 	}
-	if passed != 0 { // came and went before we were awake
-		err := r.send(devices.Chunk{At: e.at, Changed: passed, Pins: p.on ^ passed})
-		if err != nil {
-			return err
-		}
-		p.on ^= passed
-	}
-	if changed = e.on ^ p.on; changed == 0 {
+	return r.tellPins(e.at, e.on)
+}
+
+// tellPins delivers a change to the state on, if it is one. Bytes may have overtaken
+// it on its way here, and chunks come in order.
+func (r *runner) tellPins(at devices.Stamp, on devices.Pins) error {
+	changed := on ^ r.pins.on
+	if changed == 0 {
 		return nil
 	}
-	p.on = e.on
-	return r.send(devices.Chunk{At: e.at, Changed: changed, Pins: e.on})
+	if at.Mono < r.sent.Mono {
+		at = r.sent
+	}
+	r.pins.on = on
+	return r.send(devices.Chunk{At: at, Changed: changed, Pins: on})
 }
 
 // lookAtPins delivers a change that was not waited for.
 func (r *runner) lookAtPins() error {
 	p := &r.pins
-	if !r.o.Pins || p.none {
+	if !r.o.Pins || p.none || p.waking || p.held != nil {
+		return nil
+	}
+	if p.proven && !p.missed && p.found == nil && r.o.Now().Mono-p.look < lookSeldom {
 		return nil
 	}
 	on, err := r.dev.Pins()
@@ -175,23 +214,34 @@ func (r *runner) lookAtPins() error {
 		return &lostError{err}
 	}
 	at := r.o.Now()
-	if err := r.tellEdges(at.Mono); err != nil {
+	p.look = at.Mono
+	if err := r.tellEdges(at.Mono); err != nil || p.waking || p.held != nil {
 		return err
 	}
-	changed := on ^ p.on
-	if changed == 0 {
-		p.doubt = false
-		return nil
+	if p.edges == nil {
+		return r.tellPins(at, on)
 	}
-	if p.edges != nil && !p.doubt {
-		p.doubt = true // the wait is likely to be just about to tell it, with a better time
-		return nil
+	if p.found != nil {
+		p.missed = p.proven
+		if err := r.tellFound(); err != nil {
+			return err
+		}
 	}
-	p.on, p.doubt, p.looked = on, false, at.Mono
+	if on != p.on {
+		p.found, p.foundAt = &on, at
+	}
+	return nil
+}
+
+// tellFound delivers the change of the last look, which no wait told of.
+func (r *runner) tellFound() error {
+	p := &r.pins
+	on := *p.found
+	p.found, p.looked = nil, p.foundAt.Mono
 	for i := range p.told {
-		if p.edges != nil && changed&(1<<i)&^devices.PinRI != 0 {
+		if (on^p.on)&(1<<i)&^devices.PinRI != 0 {
 			p.told[i]++
 		}
 	}
-	return r.send(devices.Chunk{At: at, Changed: changed, Pins: on})
+	return r.tellPins(p.foundAt, on)
 }

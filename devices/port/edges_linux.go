@@ -55,11 +55,22 @@ func (w *lineWaker) count() (c lineCounts, err error) {
 }
 
 func (w *lineWaker) Lines() (on devices.Pins, moved moves, err error) {
+	// Lines are read between two counts that are alike, so that state and count are of
+	// one moment; where they never stand still, of about one.
 	counts, err := w.count()
-	if err != nil {
-		return 0, moved, err
+	bits := 0
+	for range 8 {
+		before := counts
+		if err != nil {
+			return 0, moved, err
+		}
+		if bits, err = unix.IoctlGetInt(w.fd, unix.TIOCMGET); err != nil {
+			return 0, moved, err
+		}
+		if counts, err = w.count(); counts == before {
+			break
+		}
 	}
-	bits, err := unix.IoctlGetInt(w.fd, unix.TIOCMGET)
 	if err != nil {
 		return 0, moved, err
 	}

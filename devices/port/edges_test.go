@@ -37,6 +37,7 @@ type pinDevice struct {
 	next  int
 	reads time.Duration
 	moves moves
+	shut  int // how often the waker was closed
 	gone  chan struct{}
 }
 
@@ -113,7 +114,12 @@ func (w pinWaker) Lines() (on devices.Pins, n moves, err error) {
 	return on, n, err
 }
 
-func (w pinWaker) Close() error { return nil }
+func (w pinWaker) Close() error {
+	w.d.mu.Lock()
+	defer w.d.mu.Unlock()
+	w.d.shut++
+	return nil
+}
 
 const us = time.Microsecond
 
@@ -129,8 +135,8 @@ func TestEdgesAreWaitedFor(t *testing.T) {
 		{at: 2300 * us, on: cts, moves: moves{1}, wakes: 20 * us},
 		{at: 4100 * us, on: 0, moves: moves{1}, wakes: 20 * us},
 		{at: 6400 * us, on: 0, moves: moves{0, 0, 2}, wakes: 30 * us},          // a pulse, over before it was read
-		{at: 8200 * us, on: dcd, moves: moves{0, 0, 1}, unheard: true},         // while the waiter dealt with another
-		{at: 11200 * us, on: dcd | cts, moves: moves{1}, wakes: 1900 * us},     // woken when two looks had found it
+		{at: 8200 * us, on: dcd, moves: moves{0, 0, 1}, unheard: true},         // nobody is woken: it is told with the next, looks being seldom
+		{at: 11200 * us, on: dcd | cts, moves: moves{1}, wakes: 1900 * us},     // woken late
 		{at: 14700 * us, on: dcd, moves: moves{1}, wakes: 10 * us},             // its next is as good as ever
 		{at: 16500 * us, on: dcd | cts, moves: moves{1, 0, 2}, wakes: 15 * us}, // one stays, one comes back
 		{at: 17200 * us, on: dcd, moves: moves{0}, wakes: 15 * us},             // counted only when it had been read
@@ -144,7 +150,7 @@ func TestEdgesAreWaitedFor(t *testing.T) {
 	}{
 		{"waited for", true, []devices.Chunk{
 			at(2320*us, cts, cts), at(4120*us, cts, 0), at(6430*us, dcd, dcd), at(6430*us, dcd, 0),
-			at(10*ms, dcd, dcd), at(13*ms, cts, dcd|cts), at(14710*us, cts, dcd),
+			at(13100*us, cts|dcd, dcd|cts), at(14710*us, cts, dcd),
 			at(16515*us, dcd, 0), at(16515*us, cts|dcd, dcd|cts),
 			at(17215*us, cts, dcd), at(18205*us, ri, dcd|ri), at(18205*us, ri, dcd),
 		}},
@@ -169,6 +175,54 @@ func TestEdgesAreWaitedFor(t *testing.T) {
 					}
 				}
 				if d := cmp.Diff(c.want, changes); d != "" {
+					t.Errorf("want -, got +\n%s", d)
+				}
+			})
+		})
+	}
+}
+
+// changes runs a port on swings, read each millisecond, and returns what was told.
+func changes(t *testing.T, swings ...swing) (got []devices.Chunk) {
+	t.Helper()
+	d := &pinDevice{start: time.Now(), end: 80 * ms, swings: swings, waits: true, gone: make(chan struct{})}
+	for _, c := range runUntilGone(t, d, Options{Pins: true, Now: HostClock()}) {
+		if c.Changed != 0 {
+			got = append(got, devices.Chunk{At: stamp(time.Duration(c.At.Mono), time.Duration(c.At.Mono)), Changed: c.Changed, Pins: c.Pins})
+		}
+	}
+	time.Sleep(time.Second) // the bubble's; the wait outlasts the port until the next change
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.shut != 1 {
+		t.Errorf("the waker was closed %d times", d.shut)
+	}
+	return got
+}
+
+// However long reading the lines takes, the time is that of waking; and what the
+// driver wakes nobody for is told from the looks, were it seen by one alone.
+func TestEdgesOfSlowAndDeafDrivers(t *testing.T) {
+	const cts = devices.PinCTS
+	at := func(d time.Duration, on devices.Pins) devices.Chunk {
+		return devices.Chunk{At: stamp(d, d), Changed: cts, Pins: on}
+	}
+	for _, c := range []struct {
+		name   string
+		swings []swing
+		want   []devices.Chunk
+	}{
+		{"slow", []swing{{at: 2300 * us, on: cts, moves: moves{1}, wakes: 20 * us, reads: 5 * ms}, {at: 100 * ms}, {at: 101 * ms}}, []devices.Chunk{at(2320*us, cts)}},
+		{"deaf", []swing{{at: 2300 * us, on: cts, moves: moves{1}, unheard: true}, {at: 3800 * us, moves: moves{1}, unheard: true}},
+			[]devices.Chunk{at(3*ms, cts), at(4*ms, 0)}},
+		// Once it has woken somebody the lines are looked at seldom, until it misses one.
+		{"deaf later", []swing{{at: 2300 * us, on: cts, moves: moves{1}, wakes: 20 * us}, {at: 23800 * us, moves: moves{1}, unheard: true},
+			{at: 51300 * us, on: cts, moves: moves{1}, unheard: true}, {at: 52800 * us, moves: moves{1}, unheard: true}},
+			[]devices.Chunk{at(2320*us, cts), at(42*ms, 0), at(52*ms, cts), at(53*ms, 0)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				if d := cmp.Diff(c.want, changes(t, c.swings...)); d != "" {
 					t.Errorf("want -, got +\n%s", d)
 				}
 			})
