@@ -151,3 +151,10 @@ type Decoder interface {
 	// bytes will come.
 	Flush(dst []Said) []Said
 }
+
+// A PinDecoder is a Decoder that is told of the control lines too: elsewhere nobody
+// need watch them.
+type PinDecoder interface {
+	Decoder
+	DecodesPins()
+}

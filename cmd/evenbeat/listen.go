@@ -50,12 +50,9 @@ func (a *app) openPortBy(now func() devices.Stamp, name string, ins instrument) 
 			return nil, err
 		}
 	}
-	return port.Open(name, port.Options{Settings: ins.settings, Now: now, Log: a.log, Reconnect: true, Pins: speaksByPins(ins.profile.Format)})
+	_, pins := ins.decoder.(devices.PinDecoder)
+	return port.Open(name, port.Options{Settings: ins.settings, Now: now, Log: a.log, Reconnect: true, Pins: pins})
 }
-
-// speaksByPins reports whether instruments of a wire format may say something by the
-// control lines: a beat, or where a second begins.
-func speaksByPins(format string) bool { return format == "edge-beats" || format == "nmea" }
 
 // queueBatches returns a say for listen that copies batches into a queue.
 func queueBatches(ctx context.Context, queue chan<- []devices.Said) func([]devices.Said) error {

@@ -180,7 +180,11 @@ func rateByReference(t *testing.T, pulses bool, words string, widest float64) {
 func TestWatchedLines(t *testing.T) {
 	var watched []string
 	for _, name := range formats.Names() {
-		if speaksByPins(name) {
+		d, err := formats.New(name, formats.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, ok := d.(devices.PinDecoder); ok {
 			watched = append(watched, name)
 		}
 	}

@@ -29,6 +29,9 @@ func (d *EdgeBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	return d.framer.Decode(dst, c, stray)
 }
 
+// DecodesPins makes it a devices.PinDecoder.
+func (*EdgeBeats) DecodesPins() {}
+
 // Flush appends stray bytes to dst, as a fault.
 func (d *EdgeBeats) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
 

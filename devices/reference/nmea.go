@@ -52,6 +52,9 @@ func (d *NMEA) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	return d.framer.Decode(dst, c, d.line)
 }
 
+// DecodesPins makes it a devices.PinDecoder.
+func (*NMEA) DecodesPins() {}
+
 // Flush appends an unfinished sentence to dst, as a fault.
 func (d *NMEA) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
 
