@@ -55,16 +55,9 @@ func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (bea
 	}
 	truth := 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6) // true seconds in one of the count
 	even := f.TickTock.V / (-4 * truth)            // by which even beats are late, by the count
-	r, err := family.Result(f.IntervalS/truth, even-apart)
+	r, err := family.Result(f.IntervalS, truth, even-apart)
 	if err != nil {
 		return r, err
-	}
-	for i := range r.Rows {
-		row := &r.Rows[i]
-		row.TauS *= truth
-		if row.TDev != nil {
-			*row.TDev *= truth
-		}
 	}
 	r.Warnings = append(r.Warnings, fmt.Sprintf("tick less tock, %s, is taken out of all figures; it would show at odd multiples of the beat", f.TickTock.Scale(1e3).Signed("ms")))
 	if f.Segments > 1 {

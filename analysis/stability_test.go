@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -161,6 +162,31 @@ func TestStabilitySegments(t *testing.T) {
 	r, err := Stability(sessions.Clock{BeatsPerHour: 3600}, sessions.Session{}, listening{duration: 9000, resetAt: 3000, seed: 1}.beats(), RateOptions{}, tausOf(t, "1,33"))
 	if err != nil || reaches(t, r) != 1 {
 		t.Errorf("by stamps alone: %v", err)
+	}
+}
+
+// Rows and warnings name the same times, true ones, whatever the device counts.
+func TestStabilityWarnsOfItsRows(t *testing.T) {
+	b := listening{ppm: 4000, duration: 9000, jitter: 100e-6, counts: true, seed: 1}
+	r, err := Stability(sessions.Clock{BeatsPerHour: 3600}, sessions.Session{Timing: sessions.Timing{CountRate: 1e6, CountBits: 32}}, b.beats(), RateOptions{}, stability.Octave())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var taus []string
+	for _, row := range r.Rows {
+		taus = append(taus, fmt.Sprintf("%.6g", row.TauS))
+	}
+	told := 0
+	for _, w := range r.Warnings {
+		if _, rest, ok := strings.Cut(w, "from tau "); ok {
+			tau, _, _ := strings.Cut(rest, " ")
+			if told++; !slices.Contains(taus, tau) {
+				t.Errorf("%q: the rows are at %q", w, taus)
+			}
+		}
+	}
+	if told == 0 {
+		t.Errorf("no time is named in %q", r.Warnings)
 	}
 }
 

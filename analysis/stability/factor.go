@@ -187,20 +187,21 @@ func (f *factor) part(k int64, b *block, p int64) int64 {
 }
 
 // row returns the figures: see Family.Result.
-func (f *factor) row(interval, alternating float64) Row {
+func (f *factor) row(interval, scale, alternating float64) Row {
 	m := float64(f.m)
 	tau := m * interval
+	by := scale / tau
 	second, third := 4*alternating, -8*alternating
 	if f.m&1 == 0 {
 		second, third = 0, 0
 	}
 	r := Row{TauS: tau, N: f.oadev.n}
-	r.ADev = told(f.adev.over(2, second)/tau, f.adev.n)
-	r.OADev = told(f.oadev.over(2, second)/tau, f.oadev.n)
-	mdev := f.mdev.over(2, second) / (m * tau)
+	r.ADev = told(f.adev.over(2, second)*by, f.adev.n)
+	r.OADev = told(f.oadev.over(2, second)*by, f.oadev.n)
+	mdev := f.mdev.over(2, second) * by / m
 	r.MDev = told(mdev, f.mdev.n)
 	r.TDev = told(mdev*tau/math.Sqrt(3), f.mdev.n) // NIST SP 1065, time deviation
-	r.HDev = told(f.hdev.over(6, third)/tau, f.hdev.n)
-	r.OHDev = told(f.ohdev.over(6, third)/tau, f.ohdev.n)
+	r.HDev = told(f.hdev.over(6, third)*by, f.hdev.n)
+	r.OHDev = told(f.ohdev.over(6, third)*by, f.ohdev.n)
 	return r
 }

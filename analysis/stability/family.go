@@ -41,6 +41,8 @@ type Family struct {
 }
 
 const (
+	// mostFactors bounds the memory that a list can ask for, to 16 MB.
+	mostFactors = 500
 	blockPoints = 256
 	// before are the points kept of those before a block: terms of factors that aren't
 	// thinned reach back by three times as many as such a factor at most.
@@ -88,6 +90,10 @@ func NewFamily(taus Taus) (*Family, error) {
 	f.block.begin(0)
 	const endless = 2*maxFactor + minTerms
 	asked, _ := taus.factors(endless)
+	if len(asked) > mostFactors {
+		return nil, &quantity.InputError{Name: "taus", Value: fmt.Sprintf("%s … (%d of them)", shorten(taus.String()), len(asked)),
+			Why: fmt.Sprintf("at most %d averaging times can be had of a series that isn't held in memory: choose fewer", mostFactors)}
+	}
 	// The octaves tell the noise where a longer time can't: see longestTold.
 	octaves, _ := Octave().factors(endless)
 	factors := slices.Concat(asked, octaves)
@@ -158,16 +164,17 @@ func (f *Family) flush() {
 
 // Result ends the segment and returns the table of all that was added.
 //
-// interval is the seconds between points. alternating, in seconds, is by how much
+// interval is the seconds between points, and scale how many seconds are in one of the
+// phases, if these are by a clock that is off. alternating, as the phases, is by how much
 // points of even number lie above the mean of even and odd, and those of odd number
 // below: it is taken out of the terms, where it makes second differences over an odd
 // m alternate by ±4·alternating and third ones by ±8·alternating; 0 takes nothing
 // out. The kind of noise is told with it, so that most of it should be out before.
 //
 // Several segments have the equivalent degrees of freedom of one with as many terms.
-// The error is a *quantity.InputError: interval not positive, or no segment of four
-// points.
-func (f *Family) Result(interval, alternating float64) (Result, error) {
+// The error is a *quantity.InputError: interval not positive, no segment of four
+// points, or none that is long enough for any averaging time chosen.
+func (f *Family) Result(interval, scale, alternating float64) (Result, error) {
 	if err := checkInterval(interval); err != nil {
 		return Result{}, err
 	}
@@ -176,7 +183,11 @@ func (f *Family) Result(interval, alternating float64) (Result, error) {
 		return Result{}, &quantity.InputError{Name: "points", Value: fmt.Sprint(f.longest),
 			Why: "at least 4 in an unbroken stretch are needed for the shortest averaging time"}
 	}
-	var r Result
+	use, tooLong := f.taus.factors(f.longest)
+	if len(use) == 0 {
+		return Result{}, f.taus.allTooLong(f.longest)
+	}
+	r := Result{Rows: []Row{}}
 	var noise Noise
 	var carried, thinned float64
 	for _, x := range f.factors {
@@ -184,7 +195,7 @@ func (f *Family) Result(interval, alternating float64) (Result, error) {
 		if ok {
 			noise = own
 		}
-		row := x.row(interval, alternating)
+		row := x.row(interval, scale, alternating)
 		if row.OADev == nil {
 			continue
 		}
@@ -197,12 +208,11 @@ func (f *Family) Result(interval, alternating float64) (Result, error) {
 		}
 		r.Rows = append(r.Rows, row)
 	}
-	r.Warnings = f.warnings(r.Rows, thinned, carried)
+	r.Warnings = f.warnings(r.Rows, tooLong, thinned, carried)
 	return r, nil
 }
 
-func (f *Family) warnings(rows []Row, thinned, carried float64) []string {
-	_, tooLong := f.taus.factors(f.longest)
+func (f *Family) warnings(rows []Row, tooLong []int64, thinned, carried float64) []string {
 	w := warnings(rows, tooLong, f.longest, f.allGaps, carried)
 	if thinned > 0 {
 		w = append(w, fmt.Sprintf("from tau %.6g s on every m/%d-th of the overlapping terms is summed, and n counts these: where the phase is white the figures are less sure by it, which low and high tell", thinned, thinAbove))

@@ -27,7 +27,7 @@ func familyOf(t testing.TB, x []float64, interval float64, taus string, piece in
 		f.Add(x[:n])
 		x = x[n:]
 	}
-	r, err := f.Result(interval, 0)
+	r, err := f.Result(interval, 1, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,19 +92,19 @@ func TestFamilyIsTable(t *testing.T) {
 		list := rapid.SliceOfNDistinct(rapid.IntRange(1, 460), 1, 12, rapid.ID).Draw(t, "factors")
 		taus := strings.Trim(strings.ReplaceAll(fmt.Sprint(list), " ", ","), "[]")
 		choice, _ := ParseTaus(taus)
-		want, err := Table(x, Phase, 0.5, choice)
-		if err != nil {
-			t.Fatal(err)
-		}
+		want, refused := Table(x, Phase, 0.5, choice)
 		f, _ := NewFamily(choice)
 		for rest := x; len(rest) > 0; {
 			k := min(len(rest), rapid.IntRange(1, 700).Draw(t, "piece"))
 			f.Add(rest[:k])
 			rest = rest[k:]
 		}
-		got, err := f.Result(0.5, 0)
-		if err != nil {
-			t.Fatal(err)
+		got, err := f.Result(0.5, 1, 0)
+		if refused != nil || err != nil {
+			if fmt.Sprint(refused) != fmt.Sprint(err) {
+				t.Fatalf("the table: %v; the family: %v", refused, err)
+			}
+			return // all averaging times are too long
 		}
 		held, err := newSeries(x, Phase, 0.5)
 		if err != nil {
@@ -212,7 +212,7 @@ func TestFamilySegments(t *testing.T) {
 			f.Add(heard)
 			segments = append(segments, x)
 		}
-		got, err := f.Result(1, apart)
+		got, err := f.Result(1, 1, apart)
 		if err != nil {
 			return // too short
 		}
@@ -321,7 +321,7 @@ func TestFamilyKeepsItsDigits(t *testing.T) {
 		x[i] = 300 + 1e-6*(rng.NormFloat64())
 	}
 	f.Add(x)
-	got, err := f.Result(0.125, 0)
+	got, err := f.Result(0.125, 1, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -343,11 +343,20 @@ func TestFamilyRefuses(t *testing.T) {
 	f.Add([]float64{1, 2, math.Inf(1)})
 	f.Segment(0)
 	f.Add([]float64{1, 2, 3})
-	if _, err := f.Result(1, 0); err == nil || !strings.Contains(err.Error(), "points 3") {
+	if _, err := f.Result(1, 1, 0); err == nil || !strings.Contains(err.Error(), "points 3") {
 		t.Errorf("three points: %v", err)
 	}
-	if _, err := f.Result(0, 0); err == nil {
+	if _, err := f.Result(0, 1, 0); err == nil {
 		t.Error("an interval of nothing was taken")
+	}
+	if _, err := NewFamily(Taus{spacing: listed, list: make([]int64, mostFactors+1)}); err == nil || !strings.Contains(err.Error(), "(501 of them): at most 500") {
+		t.Errorf("501 averaging times: %v", err)
+	}
+	long, _ := ParseTaus("7,5000")
+	f, _ = NewFamily(long)
+	f.Add(make([]float64, 15))
+	if _, err := f.Result(1, 1, 0); err == nil || err.Error() != "taus 7,5000: too long for 15 points: 6 is the longest, half the record" {
+		t.Errorf("averaging times of half the record and more: %v", err)
 	}
 }
 

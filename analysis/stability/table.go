@@ -20,12 +20,12 @@ const mostWork = 1_500_000_000
 //
 // A figure with fewer than two terms is left out, and so is the 68 % interval
 // when no averaging time has the 30 points that tell the noise; times too long to
-// tell it themselves take it from a shorter one, and the warnings say so. The equivalent degrees of freedom
-// are those of NIST SP 1065, table 5: see EDF.
+// tell it themselves take it from a shorter one, and the warnings say so. The
+// equivalent degrees of freedom are those of NIST SP 1065, table 5: see EDF.
 //
 // The error is a *quantity.InputError: interval not positive, a value infinite, fewer
-// than four points of phase (three of frequency), or more points times averaging
-// times than can be waited for.
+// than four points of phase (three of frequency), no averaging time short enough for
+// them, or more points times averaging times than can be waited for.
 func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, error) {
 	s, err := newSeries(data, kind, interval)
 	if err != nil {
@@ -37,6 +37,9 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 			Why: "at least 4 points of phase or 3 of frequency are needed for the shortest averaging time"}
 	}
 	use, tooLong := taus.factors(points)
+	if len(use) == 0 {
+		return Result{}, taus.allTooLong(points)
+	}
 	if n := int64(len(use)); n > 1 && n > mostWork/points {
 		return Result{}, &quantity.InputError{Name: "taus", Value: taus.String(),
 			Why: fmt.Sprintf("%d averaging times over %d points would take hours: %d are the most for so many points; write octave, decade, or a list", n, points, max(1, mostWork/points))}
@@ -95,6 +98,7 @@ func told(dev float64, terms int64) *float64 {
 // can't be told at an averaging time, it is taken from the longest that tells it:
 // the second result is the first such time, 0 if there is none.
 func (s *series) judge(rows []Row, factors []int64) (kept []Row, carried float64) {
+	kept = []Row{} // and not null where a table is empty
 	var noise Noise
 	for i, r := range rows {
 		if r.Noise == "" {
@@ -129,7 +133,7 @@ func (s *series) longestTold(m int) Noise {
 func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64) []string {
 	var w []string
 	for _, m := range tooLong {
-		w = append(w, fmt.Sprintf("%d intervals: too long for %d points; the longest averaging time is half the record", m, longest))
+		w = append(w, fmt.Sprintf("averaging factor %d is too long for %d points: %d is the longest, half the record", m, longest, longestFactor(longest)))
 	}
 	if gaps > 0 {
 		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", gaps))

@@ -1,6 +1,7 @@
 package stability
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -216,8 +217,25 @@ func TestTooFewPoints(t *testing.T) {
 		t.Errorf("4 points: warnings %q", r.Warnings)
 	}
 	taus, _ := ParseTaus("1,500")
-	if r, err = Table(thousand()[:100], Frequency, 1, taus); err != nil || len(r.Rows) != 1 || !strings.HasPrefix(r.Warnings[0], "500 intervals: too long") {
+	if r, err = Table(thousand()[:100], Frequency, 1, taus); err != nil || len(r.Rows) != 1 || !strings.HasPrefix(r.Warnings[0], "averaging factor 500 is too long for 101 points: 49 is") {
 		t.Errorf("got %+v, %v", r, err)
+	}
+}
+
+// A table without a row is an empty list, and none at all is refused.
+func TestNoRow(t *testing.T) {
+	gaps := make([]float64, 20)
+	for i := range gaps {
+		gaps[i] = math.NaN()
+	}
+	gaps[0], gaps[19] = 1, 2
+	r, err := Table(gaps, Phase, 1, Octave())
+	if data, _ := json.Marshal(r); err != nil || !strings.Contains(string(data), `"rows":[]`) {
+		t.Errorf("two points far apart: %s, %v", data, err)
+	}
+	taus, _ := ParseTaus("500")
+	if _, err := Table(thousand()[:100], Phase, 1, taus); err == nil || err.Error() != "taus 500: too long for 100 points: 49 is the longest, half the record" {
+		t.Errorf("too long a time alone: %v", err)
 	}
 }
 

@@ -65,7 +65,7 @@ func ParseTaus(text string) (Taus, error) {
 // factors returns the averaging factors for a series of so many phase points, in
 // rising order, and the listed ones that are too long for it.
 func (t Taus) factors(points int64) (use, tooLong []int64) {
-	longest := (points - minTerms) / 2
+	longest := longestFactor(points)
 	step := func(m int64) int64 { return m + 1 }
 	switch t.spacing {
 	case octave:
@@ -87,6 +87,18 @@ func (t Taus) factors(points int64) (use, tooLong []int64) {
 	}
 	return use, nil
 }
+
+// longestFactor returns the longest averaging factor of so many points.
+func longestFactor(points int64) int64 { return (points - minTerms) / 2 }
+
+// allTooLong tells that none of the averaging factors can be had of so many points.
+func (t Taus) allTooLong(points int64) error {
+	return &quantity.InputError{Name: "taus", Value: shorten(t.String()),
+		Why: fmt.Sprintf("too long for %d points: %d is the longest, half the record", points, longestFactor(points))}
+}
+
+// shorten returns the beginning of a text that is too long for a sentence.
+func shorten(text string) string { return fmt.Sprintf("%.40s", text) }
 
 // String returns the choice as ParseTaus reads it.
 func (t Taus) String() string {
