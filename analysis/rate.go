@@ -64,12 +64,21 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 		}
 	}
 	if b := o.BeatsPerHour; b != 0 {
-		if !(b >= 36 && b <= 360000) {
-			return beat.Options{}, &quantity.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Why: "must be between 36 and 360000"}
+		if err := CheckBeatsPerHour(b); err != nil {
+			return beat.Options{}, err
 		}
 		out.NominalInterval = 3600 / b
 	}
 	return out, nil
+}
+
+// CheckBeatsPerHour refuses, with a *quantity.InputError, what no clock beats in an
+// hour.
+func CheckBeatsPerHour(b float64) error {
+	if !(b >= 36 && b <= 360000) {
+		return &quantity.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Why: "must be between 36 and 360000"}
+	}
+	return nil
 }
 
 // Rater is a Rate that grows: beats are added as they come, and Result tells at

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -37,7 +38,12 @@ file with one device count a line.`,
   evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
   evenbeat rate --flag 5.00±0.02mm --flag-distance 950±1mm`,
 		Args: cobra.NoArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return a.rate(c.Context(), o) },
+		RunE: func(c *cobra.Command, _ []string) error {
+			if err := o.check(c); err != nil {
+				return err
+			}
+			return a.rate(c.Context(), o)
+		},
 	}
 	a.clockFlag(c)
 	o.beatFlags(c)
@@ -46,13 +52,11 @@ file with one device count a line.`,
 }
 
 func (a *app) rate(ctx context.Context, o rateOptions) error {
-	if err := o.check(); err != nil {
-		return err
-	}
 	opt, err := a.rateOptions(o.gate)
 	if err != nil {
 		return err
 	}
+	o.tell(&opt)
 	var f beat.Result
 	title := ""
 	if o.beats != "" {
@@ -85,33 +89,60 @@ func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead; - is standard input")
 	f.Float64Var(&o.countRate, "count-rate", 1e6, "counts a second of the device, `HZ`")
 	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
-	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else found)")
-	f.StringVar(&o.train, "train", "", "the train `T`, which tells the beats in an hour and the wheels: 96/8,80/10,75/10,30")
+	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else the clock's, else found)")
+	f.StringVar(&o.train, "train", "", "the train `T` (else the clock's), which tells the beats in an hour and the wheels: 96/8,80/10,75/10,30")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
 	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
 }
 
-func (o *rateOptions) check() error {
-	if o.beats != "" && o.session != 0 {
-		return badCall("--beats and --session: give one")
+// check refuses what can't be, and flags that would say nothing: a figure must not
+// look as if it had heeded them.
+func (o *rateOptions) check(c *cobra.Command) error {
+	given := c.Flags().Changed
+	for _, name := range []string{"session", "clock"} {
+		if given("beats") && given(name) {
+			return badCall("--beats and --%s: give one, a beat file is of no clock in the book", name)
+		}
 	}
-	if o.train != "" && o.beatsPerHour != 0 {
+	for _, name := range []string{"count-rate", "count-bits"} {
+		if given(name) && !given("beats") {
+			return badCall("--%s is for --beats: leave it out, a session keeps what it was recorded with", name)
+		}
+	}
+	for _, name := range []string{"beats-per-tooth", "hour-arbor"} {
+		if given(name) && !given("train") {
+			return badCall("--%s is for --train: give both; a clock's own train is changed with evenbeat clock edit", name)
+		}
+	}
+	switch {
+	case given("beats") && o.beats == "":
+		return badCall(`--beats "": name the beat file, or leave the flag out for a session of the book`)
+	case given("train") && given("beats-per-hour"):
 		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
-	}
-	if !(o.countRate > 0) {
+	case !(o.countRate > 0):
 		return badCall("--count-rate %g: must be more than nothing", o.countRate)
+	case !slices.Contains([]int{16, 24, 32, 64}, o.countBits):
+		return badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
+	case given("train"):
+		_, err := train.Parse(o.train, o.beatsPerTooth, o.hourArbor)
+		return asCall(err)
+	case given("beats-per-hour"):
+		return flagError("beats-per-hour", analysis.CheckBeatsPerHour(o.beatsPerHour))
 	}
-	switch o.countBits {
-	case 16, 24, 32, 64:
-		return nil
+	return nil
+}
+
+// tell adds to opt what the flags say of the beats: it wins over what a session's
+// clock is known to do.
+func (o *rateOptions) tell(opt *analysis.RateOptions) {
+	opt.BeatsPerHour, opt.Train, opt.BeatsPerTooth, opt.HourArbor = o.beatsPerHour, o.train, o.beatsPerTooth, o.hourArbor
+	if o.beats != "" {
+		opt.CountRate, opt.CountBits = o.countRate, o.countBits
 	}
-	return badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
 }
 
 // ofBeatFile has find read the beat file of the call.
 func ofBeatFile[T any](a *app, o rateOptions, opt analysis.RateOptions, find func(io.Reader, analysis.RateOptions) (T, error)) (f T, err error) {
-	opt.BeatsPerHour, opt.Train, opt.BeatsPerTooth, opt.HourArbor = o.beatsPerHour, o.train, o.beatsPerTooth, o.hourArbor
-	opt.CountRate, opt.CountBits = o.countRate, o.countBits
 	err = a.withInput(o.beats, func(in io.Reader) (err error) {
 		p := a.progress("reading "+o.beats, sizeOf(in))
 		defer p.end()

@@ -43,7 +43,7 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var f stability.Result
-			err := checkStabilityFlags(c, len(args) > 0)
+			err := checkStabilityFlags(c, &r, len(args) > 0)
 			switch {
 			case err != nil:
 			case len(args) > 0:
@@ -68,9 +68,6 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 
 // stabilityOfBeats finds the table of a beat file or of a session of the book.
 func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOptions) (f stability.Result, err error) {
-	if err := r.check(); err != nil {
-		return f, err
-	}
 	taus, err := stability.ParseTaus(o.taus)
 	if err == nil {
 		_, err = stability.NewFamily(taus)
@@ -78,8 +75,10 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 	if err != nil {
 		return f, flagError("taus", err)
 	}
+	var opt analysis.RateOptions
+	r.tell(&opt)
 	if r.beats != "" {
-		return ofBeatFile(a, r, analysis.RateOptions{}, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
+		return ofBeatFile(a, r, opt, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
 			return analysis.StabilityFile(in, opt, taus)
 		})
 	}
@@ -88,7 +87,7 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		if err != nil {
 			return err
 		}
-		f, err = ofSession(ctx, a, b, clock, rec, r.session, analysis.RateOptions{},
+		f, err = ofSession(ctx, a, b, clock, rec, r.session, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
 				return analysis.Stability(clock, ses, beats, opt, taus)
 			})
@@ -98,14 +97,14 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 }
 
 // checkStabilityFlags refuses flags that say nothing of what the table is of.
-func checkStabilityFlags(c *cobra.Command, file bool) error {
+func checkStabilityFlags(c *cobra.Command, r *rateOptions, file bool) error {
 	if !file {
 		for _, name := range []string{"data", "interval"} {
 			if c.Flags().Changed(name) {
 				return badCall("--%s is for a FILE of phases or frequencies: name it, or leave the flag out for the beats of a clock", name)
 			}
 		}
-		return nil
+		return r.check(c)
 	}
 	for _, name := range []string{"clock", "session", "beats", "count-rate", "count-bits", "beats-per-hour", "train", "beats-per-tooth", "hour-arbor"} {
 		if c.Flags().Changed(name) {
@@ -116,8 +115,11 @@ func checkStabilityFlags(c *cobra.Command, file bool) error {
 }
 
 // flagError makes what a flag's value was refused for the caller's fault, and names
-// the flag.
+// the flag; nil stays nil.
 func flagError(name string, err error) error {
+	if err == nil {
+		return nil
+	}
 	if e, ok := errors.AsType[*quantity.InputError](err); ok {
 		return badCall("--%s %s: %s", name, e.Value, e.Why)
 	}
