@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"evenbeat/analysis/beat"
+	"evenbeat/devices/quantity"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -39,7 +40,7 @@ func drawBeat(f Findings) (Figure, error) {
 	panels, height, short := []panel{upper, lower}, vg.Length(330), ""
 	if ws := shortWindows(r); ws != nil {
 		panels, height = []panel{upper, shortPanel(r, ws, size, breaks), lower}, 400
-		short = fmt.Sprintf("then the rate over each of %d windows of %s; ", len(ws), spoken(ws[0].SpanS))
+		short = fmt.Sprintf("then the rate over each of %d windows of %s; ", len(ws), quantity.SpanText(ws[0].SpanS))
 	}
 	for _, p := range panels[1:] { // what came at one time stands in one line
 		p.plot.X.Min, p.plot.X.Max = upper.plot.X.Min, upper.plot.X.Max

@@ -2,6 +2,7 @@ package plots
 
 import (
 	"evenbeat/analysis/beat"
+	"evenbeat/devices/quantity"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -52,6 +53,6 @@ func shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) 
 			}
 		}
 	}))
-	return panel{heading: "Rate over windows of " + spoken(ws[0].SpanS) + ", s/day (+ = gains)", share: 1, plot: p,
+	return panel{heading: "Rate over windows of " + quantity.SpanText(ws[0].SpanS) + ", s/day (+ = gains)", share: 1, plot: p,
 		key: []mark{{windowShape, "window, 95 %"}, {wholeShape, "whole run"}}}
 }

@@ -1,10 +1,12 @@
 package plots
 
 import (
+	"cmp"
 	"fmt"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/stability"
+	"evenbeat/devices/quantity"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
@@ -54,11 +56,11 @@ func drawStability(f Findings) (Figure, error) {
 	if modified {
 		pan.key = append(pan.key, mark{mdevShape, "modified"})
 	}
-	title, desc := stabilityWords(rows)
 	return Figure{
-		Title:  title,
-		Note:   "How far the mean rate over one averaging time lies from that over the next (Allan deviation). The thin bars are 68 % intervals.",
-		Desc:   desc,
+		Title: cmp.Or(stability.Steadiest(rows), "Stability of the rate"),
+		Note:  "How far the mean rate over one averaging time lies from that over the next (Allan deviation). The thin bars are 68 % intervals.",
+		Desc: fmt.Sprintf("A logarithmic plot of %d averaging times from %s to %s.", len(rows),
+			quantity.SpanText(rows[0].TauS), quantity.SpanText(rows[len(rows)-1].TauS)),
 		height: 290,
 		draw:   func(c draw.Canvas) { stack(c, pan) },
 	}, nil
@@ -96,26 +98,6 @@ func rowOf(s beat.Stability) stability.Row {
 // positive reports whether a figure is there and can stand on a logarithmic axis,
 // which would panic at zero; what is smaller than 1e−18 no clock goes.
 func positive(v *float64) bool { return v != nil && *v > 1e-18 && *v < beyond/ppm }
-
-func stabilityWords(rows []stability.Row) (title, desc string) {
-	var best *stability.Row
-	for i, r := range rows {
-		if positive(r.OADev) && (best == nil || *r.OADev < *best.OADev) {
-			best = &rows[i]
-		}
-	}
-	desc = fmt.Sprintf("A logarithmic plot of %d averaging times from %s to %s.", len(rows),
-		spoken(rows[0].TauS), spoken(rows[len(rows)-1].TauS))
-	if best == nil {
-		return "Stability of the rate", desc
-	}
-	title = fmt.Sprintf("Steadiest over %s: %.2g s/day",
-		spoken(best.TauS), *best.OADev*86400)
-	if positive(best.Low) && positive(best.High) {
-		title += fmt.Sprintf(" (68 %% interval %.2g to %.2g)", *best.Low*86400, *best.High*86400)
-	}
-	return title, desc
-}
 
 func paintStability(c draw.Canvas, rows []stability.Row, x, y func(float64) vg.Length) {
 	var path []vg.Point

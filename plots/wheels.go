@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"evenbeat/analysis/beat"
+	"evenbeat/devices/quantity"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -100,7 +101,7 @@ func wheelsDesc(r beat.Result) string {
 		if !certain(w.Amplitude) {
 			continue
 		}
-		s += fmt.Sprintf("; %s arbor, period %s: amplitude %s", arborName(w), spoken(w.PeriodS), w.Amplitude.Scale(1e3).Text("ms"))
+		s += fmt.Sprintf("; %s arbor, period %s: amplitude %s", arborName(w), quantity.SpanText(w.PeriodS), w.Amplitude.Scale(1e3).Text("ms"))
 	}
 	return s + "."
 }
@@ -113,7 +114,7 @@ func arborPanel(wheels []beat.Wheel) panel {
 		if certain(w.Amplitude.Scale(1e3)) {
 			ends = append(ends, w.Amplitude.Scale(1e3).High95())
 		}
-		names = append(names, plot.Tick{Value: float64(-i), Label: fmt.Sprintf("%s, %s", arborName(w), spoken(w.PeriodS))})
+		names = append(names, plot.Tick{Value: float64(-i), Label: fmt.Sprintf("%s, %s", arborName(w), quantity.SpanText(w.PeriodS))})
 	}
 	span(&p.X, 0.02, ends...)
 	p.X.Min = 0
@@ -147,19 +148,4 @@ func arborBar(c draw.Canvas, w beat.Wheel, x func(float64) vg.Length, y vg.Lengt
 		c.StrokeLine2(line(ink, 0.8), from, y-2.5, from, y+2.5)
 		c.StrokeLine2(line(ink, 0.8), to, y-2.5, to, y+2.5)
 	}
-}
-
-// spoken writes a period as one says it.
-func spoken(seconds float64) string {
-	if !sound(seconds) {
-		return "unknown"
-	}
-	unit, size := "s", 1.0
-	switch {
-	case seconds >= 2*3600:
-		unit, size = "h", 3600
-	case seconds >= 180:
-		unit, size = "min", 60
-	}
-	return strconv.FormatFloat(seconds/size, 'g', 3, 64) + " " + unit
 }

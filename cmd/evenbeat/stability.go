@@ -7,6 +7,7 @@ import (
 	"io"
 	"iter"
 	"math"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -43,13 +44,15 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var f stability.Result
+			var title string
 			err := checkStabilityFlags(c, &r, len(args) > 0)
 			switch {
 			case err != nil:
 			case len(args) > 0:
+				title = "The steadiness of the series, from " + args[0]
 				f, err = a.findStability(args[0], o)
 			default:
-				f, err = a.stabilityOfBeats(c.Context(), r, o)
+				title, f, err = a.stabilityOfBeats(c.Context(), r, o)
 			}
 			if err != nil {
 				return err
@@ -57,7 +60,7 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 			if a.asJSON {
 				return writeJSON(a.out, f, true)
 			}
-			return writeStability(a.out, f)
+			return writeStability(a.out, title, f)
 		},
 	}
 	a.clockFlag(c)
@@ -66,21 +69,23 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 	return c
 }
 
-// stabilityOfBeats finds the table of a beat file or of a session of the book.
-func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOptions) (f stability.Result, err error) {
+// stabilityOfBeats finds the table of a beat file or of a session of the book, and
+// says whose it is.
+func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOptions) (title string, f stability.Result, err error) {
 	taus, err := stability.ParseTaus(o.taus)
 	if err == nil {
 		_, err = stability.NewFamily(taus)
 	}
 	if err != nil {
-		return f, flagError("taus", err)
+		return "", f, flagError("taus", err)
 	}
 	var opt analysis.RateOptions
 	r.tell(&opt)
 	if r.beats != "" {
-		return ofBeatFile(a, r, opt, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
+		f, err = ofBeatFile(a, r, opt, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
 			return analysis.StabilityFile(in, opt, taus)
 		})
+		return "The steadiness of the beat, from " + r.beats, f, err
 	}
 	err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
 		rec, err := b.Record(ctx, clock.ID)
@@ -89,11 +94,12 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		}
 		f, err = ofSession(ctx, a, b, clock, rec, r.session, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
+				title = fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
 				return analysis.Stability(clock, ses, beats, opt, taus)
 			})
 		return err
 	})
-	return f, err
+	return title, f, err
 }
 
 // checkStabilityFlags refuses flags that say nothing of what the table is of.
@@ -166,17 +172,35 @@ func (a *app) findStability(name string, o stabilityOptions) (stability.Result, 
 	return f, nil
 }
 
-func writeStability(w io.Writer, f stability.Result) error {
+// writeStability writes the table for a person; a column that no row has is left out.
+func writeStability(w io.Writer, title string, f stability.Result) error {
 	r := &report{w: w}
-	r.printf("%10s %8s  %-12s %-12s %-12s %-12s %-12s %-12s %-12s %-26s %s\n", "tau, s", "terms", "ADEV",
-		"OADEV", "MDEV", "TDEV, s", "HDEV", "OHDEV", "TOTDEV", "OADEV, 68 %", "noise")
+	r.head(title)
+	total := slices.ContainsFunc(f.Rows, func(x stability.Row) bool { return x.TotDev != nil })
+	line := func(tau, terms string, devs []string, limits, noise string) {
+		if !total {
+			devs = devs[:len(devs)-1]
+		}
+		r.printf("%9s %8s", tau, terms)
+		for _, d := range devs {
+			r.printf(" %-9s", d)
+		}
+		r.printf(" %-20s %s\n", limits, noise)
+	}
+	line("tau, s", "terms", []string{"ADEV", "OADEV", "MDEV", "TDEV, s", "HDEV", "OHDEV", "TOTDEV"}, "OADEV, 68 %", "noise")
 	for _, x := range f.Rows {
 		limits := ""
 		if x.Low != nil && x.High != nil {
-			limits = number(x.Low) + " to " + number(x.High)
+			limits = fmt.Sprintf("%.2e to %.2e", *x.Low, *x.High)
 		}
-		r.printf("%10.6g %8d  %-12s %-12s %-12s %-12s %-12s %-12s %-12s %-26s %s\n", x.TauS, x.N, number(x.ADev),
-			number(x.OADev), number(x.MDev), number(x.TDev), number(x.HDev), number(x.OHDev), number(x.TotDev), limits, x.Noise)
+		var devs []string
+		for _, d := range []*float64{x.ADev, x.OADev, x.MDev, x.TDev, x.HDev, x.OHDev, x.TotDev} {
+			devs = append(devs, number(d))
+		}
+		line(fmt.Sprintf("%.6g", x.TauS), fmt.Sprint(x.N), devs, limits, string(x.Noise))
+	}
+	if best := stability.Steadiest(f.Rows); best != "" {
+		r.list("What it means", "-", []string{best + ": so far does the mean rate over one such time lie from that over the next."})
 	}
 	r.list("Heed", "!", f.Warnings)
 	return r.err
@@ -188,5 +212,5 @@ func number(x *float64) string {
 	if x == nil {
 		return "-"
 	}
-	return fmt.Sprintf("%.6e", *x)
+	return fmt.Sprintf("%.3e", *x)
 }

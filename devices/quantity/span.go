@@ -33,6 +33,20 @@ func ParseSpan(text string) (time.Duration, error) {
 	return d, nil
 }
 
+// SpanText writes so many seconds as one says them: "17.1 min".
+func SpanText(seconds float64) string {
+	unit, size := "s", 1.0
+	switch {
+	case !(math.Abs(seconds) < 1e15): // NaN too: nobody waits so long
+		return "unknown"
+	case seconds >= 2*3600:
+		unit, size = "h", 3600
+	case seconds >= 180:
+		unit, size = "min", 60
+	}
+	return strconv.FormatFloat(seconds/size, 'g', 3, 64) + " " + unit
+}
+
 // ParseDialError reads the error of a dial in seconds, plus = the clock is fast:
 // +7.5s, -1m12s.
 func ParseDialError(text string) (float64, error) {

@@ -1,0 +1,31 @@
+package stability
+
+import (
+	"fmt"
+
+	"evenbeat/devices/quantity"
+)
+
+// Steadiest says over which averaging time the overlapping Allan deviation is least,
+// and how large it is there, in s/day with its 68 % interval; nothing where no row has
+// one that a clock could have.
+func Steadiest(rows []Row) string {
+	var best Row
+	for _, r := range rows {
+		if canBe(r.OADev) && (best.OADev == nil || *r.OADev < *best.OADev) {
+			best = r
+		}
+	}
+	if best.OADev == nil {
+		return ""
+	}
+	const day = 86400
+	text := fmt.Sprintf("Steadiest over %s: %.2g s/day", quantity.SpanText(best.TauS), *best.OADev*day)
+	if canBe(best.Low) && canBe(best.High) {
+		text += fmt.Sprintf(" (68 %% interval %.2g to %.2g)", *best.Low*day, *best.High*day)
+	}
+	return text
+}
+
+// canBe reports whether a deviation is there and a clock could have it.
+func canBe(dev *float64) bool { return dev != nil && *dev > 1e-18 && *dev < 1e9 }
