@@ -50,8 +50,10 @@ type watched struct {
 	Value *float64 `json:"value_m,omitempty"`
 	Count *uint64  `json:"count,omitempty"`
 	// UTC is what a time reference said, with a date; of the day alone without one.
-	UTC   string `json:"utc,omitempty"`
-	Fault string `json:"fault,omitempty"`
+	UTC     string `json:"utc,omitempty"`
+	ByPulse bool   `json:"by_pulse,omitempty"`
+	Doubted bool   `json:"doubted,omitempty"` // by the reference itself
+	Fault   string `json:"fault,omitempty"`
 }
 
 func (a *app) watch(ctx context.Context, name, profile string) error {
@@ -198,12 +200,12 @@ func (a *app) showSaid(s devices.Said) error {
 	case devices.KindAir:
 		meaning = airText(s.Air)
 	case devices.KindTime:
-		line.UTC = timeText(s.Time)
+		line.UTC, line.ByPulse, line.Doubted = timeText(s.Time), s.Time.ByPulse, !s.Time.Valid
 		meaning = "time " + line.UTC
-		if !s.Time.Valid {
+		if line.Doubted {
 			meaning += ", which the reference itself doubts"
 		}
-		if s.Time.ByPulse {
+		if line.ByPulse {
 			meaning += ", by pulse"
 		}
 	case devices.KindFault:

@@ -1,0 +1,36 @@
+package main
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"time"
+
+	"evenbeat/devices"
+)
+
+// What a reference said of its time is told alike as text and as JSON.
+func TestWatchTellsOfATime(t *testing.T) {
+	at := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
+	tests := []struct {
+		told         devices.Time
+		text, asJSON string
+	}{
+		{devices.Time{Valid: true}, "T12:00:00Z\n", `T12:00:00Z"}`},
+		{devices.Time{Valid: true, ByPulse: true}, "T12:00:00Z, by pulse\n", `T12:00:00Z","by_pulse":true}`},
+		{devices.Time{}, "T12:00:00Z, which the reference itself doubts\n", `T12:00:00Z","doubted":true}`},
+	}
+	for _, tt := range tests {
+		tt.told.Has, tt.told.Nanos = true, at.UnixNano()
+		for asJSON, want := range map[bool]string{false: tt.text, true: tt.asJSON} {
+			var out bytes.Buffer
+			a := &app{out: &out, asJSON: asJSON}
+			if err := a.showSaid(devices.Said{Kind: devices.KindTime, Time: tt.told}); err != nil {
+				t.Fatal(err)
+			}
+			if !strings.Contains(out.String(), want) {
+				t.Errorf("%+v: %q lacks %q", tt.told, out.String(), want)
+			}
+		}
+	}
+}
