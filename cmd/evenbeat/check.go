@@ -44,10 +44,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	if o.limit != "" {
 		d, err := quantity.ParseSpan(o.limit)
 		if err != nil {
-			return badCall("--limit: %w", err)
-		}
-		if d <= 0 {
-			return badCall("--limit %s: must be more than nothing", o.limit)
+			return flagError("limit", err)
 		}
 		limit = d.Seconds()
 	}

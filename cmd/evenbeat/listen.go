@@ -74,10 +74,7 @@ func withinSpan(ctx context.Context, text string) (context.Context, context.Canc
 	}
 	d, err := quantity.ParseSpan(text)
 	if err != nil {
-		return ctx, nil, badCall("--for: %w", err)
-	}
-	if d <= 0 {
-		return ctx, nil, badCall("--for %s: must be more than nothing", text)
+		return ctx, nil, flagError("for", err)
 	}
 	bound, stop := context.WithTimeout(ctx, d)
 	return bound, stop, nil

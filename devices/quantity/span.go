@@ -12,7 +12,7 @@ import (
 const maxDays = 36500
 
 // ParseSpan reads a span of time: Go's own form (10m, 36h, 1h30m) or whole or
-// decimal days (7d, 0.5d). It is never negative, and in days under a century.
+// decimal days (7d, 0.5d). It is more than nothing, and in days under a century.
 func ParseSpan(text string) (time.Duration, error) {
 	s := durationText(text)
 	d, err := time.ParseDuration(s)
@@ -27,8 +27,8 @@ func ParseSpan(text string) (time.Duration, error) {
 		}
 		d = time.Duration(max(f, -maxDays) * 24 * float64(time.Hour))
 	}
-	if d < 0 {
-		return 0, fmt.Errorf("span of time %s: must not be negative", s)
+	if d <= 0 {
+		return 0, &InputError{Name: "span of time", Value: s, Why: "must be more than nothing"}
 	}
 	return d, nil
 }
