@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 	"golang.org/x/term"
 
 	"evenbeat/analysis/train"
@@ -95,7 +97,7 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 	p.BoolVar(&a.asJSON, "json", false, "write the findings as JSON, in SI units")
 	p.String("units", "", "write lengths in `mm|in|both`, and take bare ones in mm or in")
 	p.String("log-level", "", "log to standard error from `debug|info|warn|error` on")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return asCall(err) })
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return badFlag(err) })
 	root.AddCommand(
 		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a), newWeightCmd(a),
 		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a),
@@ -107,11 +109,37 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 	return root
 }
 
+// badFlag marks what flags were refused for as the caller's fault; cobra gives it as a
+// plain error. That a number can't be read it tells in the words of its library.
+func badFlag(err error) error {
+	e, ok := errors.AsType[*pflag.InvalidValueError](err)
+	if !ok {
+		return asCall(err)
+	}
+	why := "write true or false"
+	switch kind := e.GetFlag().Value.Type(); {
+	case errors.Is(err, strconv.ErrRange):
+		why = "write a smaller number"
+	case kind == "float64":
+		why = "write a number, such as 0.5 or 3600"
+	case kind != "bool":
+		why = "write a whole number"
+	}
+	return badCall("--%s %q: %s", e.GetFlag().Name, e.GetValue(), why)
+}
+
 // wrapArgs marks errors in the number of arguments as the caller's, for root and
-// all beneath; cobra gives them as plain errors.
+// all beneath, and tells how to call the command; cobra counts them. Where one of
+// several commands is meant, cobra's error names what isn't one.
 func wrapArgs(c *cobra.Command) {
 	if check := c.Args; check != nil {
-		c.Args = func(c *cobra.Command, args []string) error { return asCall(check(c, args)) }
+		c.Args = func(c *cobra.Command, args []string) error {
+			err := check(c, args)
+			if err == nil || c.HasSubCommands() {
+				return asCall(err)
+			}
+			return badCall("%q: write it as %s", strings.Join(append([]string{c.CommandPath()}, args...), " "), c.UseLine())
+		}
 	}
 	for _, sub := range c.Commands() {
 		wrapArgs(sub)
