@@ -33,7 +33,7 @@ names the format: .svg, .png or .pdf.`,
 				return badCall("--out %s: end the name in .svg, .png or .pdf", out)
 			}
 			if from != "" {
-				s, err := a.findStability(from, data)
+				s, err := a.findStability(c, from, data)
 				if err != nil {
 					return err
 				}

@@ -50,7 +50,7 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 			case err != nil:
 			case len(args) > 0:
 				title = "The steadiness of the series, from " + args[0]
-				f, err = a.findStability(args[0], o)
+				f, err = a.findStability(c, args[0], o)
 			default:
 				title, f, err = a.stabilityOfBeats(c.Context(), r, o)
 			}
@@ -139,7 +139,7 @@ func (o *stabilityOptions) flags(c *cobra.Command) {
 	f.StringVar(&o.taus, "taus", "octave", "averaging times in intervals or beats: `octave|decade|all|1,2,10` (all: of a FILE)")
 }
 
-func (a *app) findStability(name string, o stabilityOptions) (stability.Result, error) {
+func (a *app) findStability(c *cobra.Command, name string, o stabilityOptions) (stability.Result, error) {
 	var none stability.Result
 	if o.data == "" {
 		return none, badCall("--data is missing: say whether the lines of %s are phase or frequency", name)
@@ -147,6 +147,9 @@ func (a *app) findStability(name string, o stabilityOptions) (stability.Result, 
 	kind, err := stability.ParseKind(o.data)
 	if err != nil {
 		return none, flagError("data", err)
+	}
+	if !c.Flags().Changed("interval") {
+		return none, badCall("--interval is missing: name the seconds between two lines of %s", name)
 	}
 	if !(o.interval > 0) || math.IsInf(o.interval, 0) {
 		return none, badCall("--interval %g: name the seconds between two lines", o.interval)
