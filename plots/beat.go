@@ -30,7 +30,7 @@ func drawBeat(f Findings) (Figure, error) {
 		return empty("no beats were timed", "Time the clock with evenbeat time --port auto, or give a file to evenbeat rate --beats FILE."), nil
 	}
 	r := *f.Rate
-	unit, size := spanUnit(r.Trace)
+	unit, units, size := spanUnit(r.Trace)
 	late, halves, breaks := traces(r.Trace, size)
 
 	upper := beatPanel("Late (+) or early (−) against an even beat, ms", late, breaks, 0.1)
@@ -49,7 +49,7 @@ func drawBeat(f Findings) (Figure, error) {
 		Title: beatTitle(r),
 		Note:  beatNote(r),
 		Desc: fmt.Sprintf("Panels over %s of true time. Above, how late each of %d beats came, ticks and tocks apart; "+
-			"%sbelow, the time since the beat before.", unit, r.Beats, short),
+			"%sbelow, the time since the beat before.", units, r.Beats, short),
 		height: height,
 		draw:   func(c draw.Canvas) { stack(c, panels...) },
 	}, nil
@@ -159,17 +159,17 @@ func beatNote(r beat.Result) string {
 	return strings.Join(append(s, "± is the 95 % interval."), " ")
 }
 
-// spanUnit returns the unit in which the time of a trace is best read, and its size
-// in seconds.
-func spanUnit(trace []beat.TracePoint) (string, float64) {
+// spanUnit returns the unit in which the time of a trace is best read, for an axis and
+// for a sentence, and its size in seconds.
+func spanUnit(trace []beat.TracePoint) (unit, units string, size float64) {
 	seconds := trace[len(trace)-1].TimeS
 	switch {
 	case seconds <= 300:
-		return "s", 1
+		return "s", "seconds", 1
 	case seconds <= 3*3600:
-		return "min", 60
+		return "min", "minutes", 60
 	case seconds <= 3*86400:
-		return "h", 3600
+		return "h", "hours", 3600
 	}
-	return "days", 86400
+	return "days", "days", 86400
 }
