@@ -60,7 +60,11 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 			if a.asJSON {
 				return writeJSON(a.out, f, true)
 			}
-			return writeStability(a.out, title, f)
+			decimals := 3
+			if len(args) > 0 {
+				decimals = 6
+			}
+			return writeStability(a.out, title, f, decimals)
 		},
 	}
 	a.clockFlag(c)
@@ -176,7 +180,10 @@ func (a *app) findStability(c *cobra.Command, name string, o stabilityOptions) (
 }
 
 // writeStability writes the table for a person; a column that no row has is left out.
-func writeStability(w io.Writer, title string, f stability.Result) error {
+// writeStability writes deviations with so many decimals: six for a series, as the
+// handbook's tables have them, fewer for beats, so that the table is no wider than it
+// must be.
+func writeStability(w io.Writer, title string, f stability.Result, decimals int) error {
 	r := &report{w: w}
 	r.head(title)
 	total := slices.ContainsFunc(f.Rows, func(x stability.Row) bool { return x.TotDev != nil })
@@ -186,19 +193,19 @@ func writeStability(w io.Writer, title string, f stability.Result) error {
 		}
 		r.printf("%9s %8s", tau, terms)
 		for _, d := range devs {
-			r.printf(" %-9s", d)
+			r.printf(" %-*s", decimals+6, d)
 		}
-		r.printf(" %-20s %s\n", limits, noise)
+		r.printf(" %-*s %s\n", 2*decimals+14, limits, noise)
 	}
 	line("tau, s", "terms", []string{"ADEV", "OADEV", "MDEV", "TDEV, s", "HDEV", "OHDEV", "TOTDEV"}, "OADEV, 68 %", "noise")
 	for _, x := range f.Rows {
 		limits := ""
 		if x.Low != nil && x.High != nil {
-			limits = fmt.Sprintf("%.2e to %.2e", *x.Low, *x.High)
+			limits = fmt.Sprintf("%.*e to %.*e", decimals-1, *x.Low, decimals-1, *x.High)
 		}
 		var devs []string
 		for _, d := range []*float64{x.ADev, x.OADev, x.MDev, x.TDev, x.HDev, x.OHDev, x.TotDev} {
-			devs = append(devs, number(d))
+			devs = append(devs, number(d, decimals))
 		}
 		line(fmt.Sprintf("%.6g", x.TauS), fmt.Sprint(x.N), devs, limits, string(x.Noise))
 	}
@@ -211,9 +218,9 @@ func writeStability(w io.Writer, title string, f stability.Result) error {
 
 // number writes a deviation as tables of the field print it; a dash where there
 // are too few points.
-func number(x *float64) string {
+func number(x *float64, decimals int) string {
 	if x == nil {
 		return "-"
 	}
-	return fmt.Sprintf("%.3e", *x)
+	return fmt.Sprintf("%.*e", decimals, *x)
 }
