@@ -67,8 +67,8 @@ func (o *clockOptions) apply(a *app, c *cobra.Command, clock *sessions.Clock) er
 		clock.Train, clock.BeatsPerHour = o.train, 0
 	}
 	if typed("beats-per-hour") {
-		if !(o.beatsPerHour >= 60 && o.beatsPerHour <= 1e6) {
-			return badCall("--beats-per-hour %g: must lie between 60 and 1000000", o.beatsPerHour)
+		if err := analysis.CheckBeatsPerHour(o.beatsPerHour); err != nil {
+			return flagError("beats-per-hour", err)
 		}
 		clock.Train, clock.BeatsPerHour = "", o.beatsPerHour
 	}
