@@ -75,8 +75,8 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 // CheckBeatsPerHour refuses, with a *quantity.InputError, what no clock beats in an
 // hour.
 func CheckBeatsPerHour(b float64) error {
-	if !(b >= 36 && b <= 360000) {
-		return &quantity.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Why: "must be between 36 and 360000"}
+	if !(b >= 60 && b <= 360000) {
+		return &quantity.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Why: "must be between 60 and 360000"}
 	}
 	return nil
 }

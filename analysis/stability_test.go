@@ -145,7 +145,11 @@ func TestStabilitySegments(t *testing.T) {
 		{"at once", listening{resetAt: 100}, 2},
 		{"two edges", listening{edges: true, resetAt: 3000}, 2},
 	} {
-		for seed := range uint64(3) {
+		seeds := uint64(10)
+		if testing.Short() {
+			seeds = 3
+		}
+		for seed := range seeds {
 			b := tc.b
 			b.ppm, b.duration, b.jitter, b.counts, b.seed = 4000, 9000, 100e-6, true, seed
 			ses := sessions.Session{Timing: sessions.Timing{CountRate: 1e6, CountBits: 32}}

@@ -113,9 +113,6 @@ func (b *both) Write(p []byte) (int, error) {
 // in an empty folder, and what they say and draw is held against it. The demo runs
 // from its seed, so all of it is the same each time.
 func TestReadme(t *testing.T) {
-	if testing.Short() {
-		t.Skip("the scripts make the same calls; long with the race detector")
-	}
 	top := moduleRoot(t)
 	file := filepath.Join(top, "README.md")
 	text, err := os.ReadFile(file)

@@ -131,7 +131,10 @@ func TestRateByReference(t *testing.T) {
 // rateByReference asks for an interval of ± widest s/day at the most, and for words.
 func rateByReference(t *testing.T, pulses bool, words string, widest float64) {
 	t.Helper()
-	const seeds = 6
+	seeds := 20
+	if testing.Short() {
+		seeds = 6
+	}
 	inside, worst, width := 0, 0.0, 0.0
 	for seed := range uint64(seeds) {
 		h := newHour(t, seed)

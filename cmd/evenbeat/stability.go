@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -13,7 +12,6 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/stability"
-	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -124,18 +122,6 @@ func checkStabilityFlags(c *cobra.Command, r *rateOptions, file bool) error {
 	return nil
 }
 
-// flagError makes what a flag's value was refused for the caller's fault, and names
-// the flag; nil stays nil.
-func flagError(name string, err error) error {
-	if err == nil {
-		return nil
-	}
-	if e, ok := errors.AsType[*quantity.InputError](err); ok {
-		return badCall("--%s %s: %s", name, e.Value, e.Why)
-	}
-	return badCall("--%s: %w", name, err)
-}
-
 func (o *stabilityOptions) flags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.data, "data", "", "what a line is: `phase|frequency`")
@@ -180,9 +166,8 @@ func (a *app) findStability(c *cobra.Command, name string, o stabilityOptions) (
 }
 
 // writeStability writes the table for a person; a column that no row has is left out.
-// writeStability writes deviations with so many decimals: six for a series, as the
-// handbook's tables have them, fewer for beats, so that the table is no wider than it
-// must be.
+// Deviations have so many decimals: six for a series, as the handbook's tables have
+// them, fewer for beats, so that the table is no wider than it must be.
 func writeStability(w io.Writer, title string, f stability.Result, decimals int) error {
 	r := &report{w: w}
 	r.head(title)

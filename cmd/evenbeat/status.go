@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
+
+	"evenbeat/devices/quantity"
 )
 
 // Exit statuses, as the help of every command promises.
@@ -49,4 +51,16 @@ func statusOf(err error) int {
 		return statusBadCall
 	}
 	return statusFailed
+}
+
+// flagError makes what a flag's value was refused for the caller's fault, and names
+// the flag; nil stays nil.
+func flagError(name string, err error) error {
+	if err == nil {
+		return nil
+	}
+	if e, ok := errors.AsType[*quantity.InputError](err); ok {
+		return badCall("--%s %s: %s", name, e.Value, e.Why)
+	}
+	return badCall("--%s: %w", name, err)
 }

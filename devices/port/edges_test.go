@@ -44,7 +44,7 @@ type pinDevice struct {
 func (d *pinDevice) now() time.Duration { return time.Since(d.start) }
 
 func (d *pinDevice) Read(p []byte) (int, error) {
-	time.Sleep(ms)
+	time.Sleep(ms) // the bubble's, here and below: nothing waits
 	if d.now() >= d.end {
 		return 0, io.EOF
 	}

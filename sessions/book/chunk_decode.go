@@ -32,7 +32,13 @@ func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
 	}
 	c := cursor{rest: body[3:], varints: body[0] == varintLayout}
 	n := c.uvarint()
-	if n == 0 || n > maxChunkBeats {
+	// Each beat but the first has a stamp residual, of a byte at least or in a block of
+	// so many with a byte.
+	perByte := uint64(blockLen)
+	if c.varints {
+		perByte = 1
+	}
+	if n == 0 || n > maxChunkBeats || n-1 > perByte*uint64(len(c.rest)) {
 		return dst[:0], errChunkForm
 	}
 	dst = slices.Grow(dst[:0], int(n))[:n] // what it holds of other chunks is overwritten
