@@ -19,7 +19,11 @@ func builtIn(t *testing.T) Loaded {
 
 func TestBuiltInProfiles(t *testing.T) {
 	l := builtIn(t)
-	formats := formatsOf(l.Profiles)
+	all, err := l.Profiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	formats := formatsOf(all)
 	// The wire formats that the program knows: a profile of the same name for each.
 	for _, want := range []string{"text-length", "digits52-hex", "bits24-hex", "bits24-raw", "polled-length", "count-lines",
 		"interval-lines", "utc-lines", "byte-beats", "edge-beats", "air-text", "nmea", "text-force"} {
@@ -30,7 +34,7 @@ func TestBuiltInProfiles(t *testing.T) {
 	if len(formats) != 13 {
 		t.Errorf("%d wire formats: %v", len(formats), formats)
 	}
-	for _, p := range l.Profiles {
+	for _, p := range all {
 		if err := p.check(formats); err != nil {
 			t.Errorf("%s: %v", p.Name, err)
 		}
@@ -75,7 +79,11 @@ func TestInstrumentLimits(t *testing.T) {
 
 func TestBuiltInPlans(t *testing.T) {
 	l := builtIn(t)
-	for _, p := range l.Plans {
+	all, err := l.plans()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range all {
 		if err := p.check(); err != nil {
 			t.Error(err)
 		}
@@ -94,7 +102,7 @@ func TestBuiltInPlans(t *testing.T) {
 			t.Errorf("%s: part %q, %v", name, p.Part, err)
 		}
 	}
-	_, err := l.Plan("main-spring")
+	_, err = l.Plan("main-spring")
 	refused(t, err, "plan main-spring is not known: was mainspring meant?")
 }
 
@@ -183,8 +191,12 @@ plans:
 		indicator.Baud != 9600 || indicator.From.Line != 5 {
 		t.Errorf("got %+v, %v", indicator, err)
 	}
-	if len(l.Profiles) != len(builtIn(t).Profiles)+1 {
-		t.Errorf("%d profiles", len(l.Profiles))
+	all, err := l.Profiles()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if before, err := builtIn(t).Profiles(); err != nil || len(all) != len(before)+1 {
+		t.Errorf("%d profiles, %d built in, %v", len(all), len(before), err)
 	}
 	// As it is listed for other programs: what is not known is left out.
 	text, err := json.Marshal(indicator)

@@ -12,6 +12,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -110,7 +111,7 @@ func besideFile(path, file, home string) string {
 	return filepath.Join(filepath.Dir(file), path)
 }
 
-var yamlError = regexp.MustCompile(`^(?:yaml: )?(?:line (\d+): )?(.*)$`)
+var yamlError = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(?:yaml: )?(?:line (\d+): )?(.*)$`) })
 
 // parse returns the top node of a YAML text; nil for one that is empty or holds
 // only comments.
@@ -122,7 +123,7 @@ func parse(file string, text []byte) (*yaml.Node, error) {
 		return nil, nil
 	}
 	if err != nil {
-		m := yamlError.FindStringSubmatch(strings.ReplaceAll(err.Error(), "\n", " "))
+		m := yamlError().FindStringSubmatch(strings.ReplaceAll(err.Error(), "\n", " "))
 		line, _ := strconv.Atoi(m[1])
 		return nil, at(Source{File: file, Line: line}, "this is not YAML: %s", m[2])
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/spf13/viper"
 )
@@ -29,10 +30,11 @@ type LoadOptions struct {
 type Loaded struct {
 	Settings Settings
 	Sources  map[string]Source // by key
-	Profiles []Profile         // the built-in ones and the user's, by name
-	Plans    []Plan
-	File     string // settings file that was read; "" if none was
-	Usual    string // where the user's own settings file is looked for; "" if not known
+	File     string            // settings file that was read; "" if none was
+	Usual    string            // where the user's own settings file is looked for; "" if not known
+
+	profiles func() ([]Profile, error)
+	plans    func() ([]Plan, error)
 }
 
 // Load reads the settings: defaults, over them a file, over it the environment
@@ -67,11 +69,19 @@ func Load(o LoadOptions) (Loaded, error) {
 			return Loaded{}, k.refused(l.Sources[k.name], err)
 		}
 	}
-	if l.Profiles, err = profiles(file); err != nil {
-		return Loaded{}, err
+	// Those built in are read when they are asked for: most commands don't, and reading
+	// them takes longer than all else here. A fault in the user's own is told at once.
+	l.profiles = sync.OnceValues(func() ([]Profile, error) { return profiles(file) })
+	l.plans = sync.OnceValues(func() ([]Plan, error) { return plans(file) })
+	if file.profiles != nil {
+		if _, err := l.profiles(); err != nil {
+			return Loaded{}, err
+		}
 	}
-	if l.Plans, err = plans(file); err != nil {
-		return Loaded{}, err
+	if file.plans != nil {
+		if _, err := l.plans(); err != nil {
+			return Loaded{}, err
+		}
 	}
 	return l, nil
 }
@@ -213,12 +223,14 @@ func (l Loaded) Entries() []Entry {
 		}
 		entries = append(entries, Entry{Key: k.name, Value: value, Unit: k.unit, From: l.Sources[k.name].String(), Meaning: k.meaning})
 	}
-	for _, p := range l.Profiles {
+	profiles, _ := l.profiles() // a fault in the user's own was Load's
+	for _, p := range profiles {
 		if p.From.File != "" {
 			entries = append(entries, Entry{Key: "profiles", Value: p.Name, From: p.From.String(), Meaning: p.Title})
 		}
 	}
-	for _, p := range l.Plans {
+	plans, _ := l.plans()
+	for _, p := range plans {
 		if p.From.File != "" {
 			entries = append(entries, Entry{Key: "plans", Value: p.Name, From: p.From.String(), Meaning: p.Title})
 		}

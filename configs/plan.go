@@ -67,7 +67,11 @@ func (p Plan) BuiltIn() bool { return p.From == Source{} }
 // Plan returns the plan of that name; an unknown one is an *Error that names those
 // there are.
 func (l Loaded) Plan(name string) (Plan, error) {
-	return named("plan", name, l.Plans, func(p Plan) string { return p.Name })
+	all, err := l.plans()
+	if err != nil {
+		return Plan{}, err
+	}
+	return named("plan", name, all, func(p Plan) string { return p.Name })
 }
 
 // plans returns the built-in plans and those of the user's file, by name. A user's

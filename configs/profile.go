@@ -61,10 +61,17 @@ type Profile struct {
 // BuiltIn reports whether the profile came with the program.
 func (p Profile) BuiltIn() bool { return p.From == Source{} }
 
+// Profiles returns the built-in profiles and the user's, by name.
+func (l Loaded) Profiles() ([]Profile, error) { return l.profiles() }
+
 // Profile returns the profile of that name; an unknown one is an *Error that names
 // those there are.
 func (l Loaded) Profile(name string) (Profile, error) {
-	return named("profile", name, l.Profiles, func(p Profile) string { return p.Name })
+	all, err := l.profiles()
+	if err != nil {
+		return Profile{}, err
+	}
+	return named("profile", name, all, func(p Profile) string { return p.Name })
 }
 
 // profiles returns the built-in profiles and those of the user's file, by name. A

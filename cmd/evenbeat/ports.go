@@ -74,11 +74,15 @@ func newPortsProfilesCmd(a *app) *cobra.Command {
 		Example: `  evenbeat ports profiles`,
 		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
+			all, err := a.loaded.Profiles()
+			if err != nil {
+				return err
+			}
 			if a.asJSON {
-				return writeJSON(a.out, map[string]any{"profiles": a.loaded.Profiles}, true)
+				return writeJSON(a.out, map[string]any{"profiles": all}, true)
 			}
 			r := &report{w: a.out}
-			for _, p := range a.loaded.Profiles {
+			for _, p := range all {
 				whose := ""
 				if !p.BuiltIn() {
 					whose = "  (" + p.From.String() + ")"

@@ -7,6 +7,7 @@ import (
 	"math/big"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // Length is a length as it was written.
@@ -42,12 +43,15 @@ const (
 // lengthRE groups: sign, whole inches, numerator, denominator, decimal, unit,
 // digits in brackets, limit of error, unit behind it. A unit stands a second time
 // only behind an uncertainty: "63.5 m m" is a slip of the hand, not a length.
-var lengthRE = regexp.MustCompile(`^([+-]?)\s*` +
-	`(?:(?:(\d+)(?:\s+|\s*-\s*))?(\d+)/(\d+)|` + numberForm + `)` +
-	`\s*` + unitForm + `?` +
-	`(?:\s*(?:\((\d+)\)|(?:±|\+-|\+/-)\s*` + numberForm + `)\s*` + unitForm + `?)?$`)
+// It is compiled when the first length is read: that takes longer than many a command.
+var lengthRE = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^([+-]?)\s*` +
+		`(?:(?:(\d+)(?:\s+|\s*-\s*))?(\d+)/(\d+)|` + numberForm + `)` +
+		`\s*` + unitForm + `?` +
+		`(?:\s*(?:\((\d+)\)|(?:±|\+-|\+/-)\s*` + numberForm + `)\s*` + unitForm + `?)?$`)
+})
 
-var exponentRE = regexp.MustCompile(`^[+-]?[\d.,]+[eE][+-]?\d`)
+var exponentRE = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[+-]?[\d.,]+[eE][+-]?\d`) })
 
 // plainSigns: what word processors and web pages put for a blank and a minus.
 var plainSigns = strings.NewReplacer("\u00a0", " ", "\u2009", " ", "\u202f", " ", "\u2212", "-")
@@ -101,10 +105,10 @@ func written(text, what, form string) (s string, groups []string, err error) {
 		return "", nil, fmt.Errorf("empty: write a %s such as %s", what, first)
 	case len(s) > maxLengthText:
 		return "", nil, fmt.Errorf("%.20q… is no %s: more than %d characters", s, what, maxLengthText)
-	case exponentRE.MatchString(s):
+	case exponentRE().MatchString(s):
 		return "", nil, fmt.Errorf("%q has an exponent: write the number out, like 0.001", s)
 	}
-	if groups = lengthRE.FindStringSubmatch(s); groups == nil {
+	if groups = lengthRE().FindStringSubmatch(s); groups == nil {
 		return "", nil, fmt.Errorf("%q is no %s: write it like %s", s, what, form)
 	}
 	return s, groups, nil
