@@ -102,12 +102,8 @@ func NewAnalyser(o Options) (*Analyser, error) {
 	if o.CountRate > 0 {
 		sec = 1 / o.CountRate
 	}
-	a.grid = grid{cur: &stretch{}, open: a.sums.begin, next: func(s *stretch) *stretch {
-		if o.Laid != nil {
-			a.grid.tell(s, o.Laid)
-		}
-		a.sums.addLight(s)
-		a.addHeavy(s)
+	a.grid = grid{cur: &stretch{}, open: a.sums.begin, laid: o.Laid, next: func(s *stretch) *stretch {
+		a.sum(s)
 		return s
 	}}
 	a.follow = follower{sec: sec, nominal: o.NominalInterval / sec, grid: &a.grid, strays: newStrays(escapePlaces(o.Arbors))}
@@ -115,9 +111,8 @@ func NewAnalyser(o Options) (*Analyser, error) {
 	return a, nil
 }
 
-// addHeavy makes the longer half of the sums.
-func (a *Analyser) addHeavy(s *stretch) {
-	a.sums.addHeavy(s)
+func (a *Analyser) sum(s *stretch) {
+	a.sums.add(s)
 	if a.o.Stretch != nil {
 		a.o.Stretch(Stretch{Fresh: s.fresh, First: s.k, Late: s.x[:s.n], Apart: a.sums.apart})
 	}

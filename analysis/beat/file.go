@@ -19,8 +19,8 @@ const (
 )
 
 // Read takes all events of a source by their count alone and returns what they
-// say. Half of the sums are made beside the reading and numbering, so that two cores
-// are both used; all has ended when it returns. The error is the source's own, a
+// say. The sums are made beside the reading and numbering, which take as long, so that
+// two cores are both used; all has ended when it returns. The error is the source's own, a
 // *TooFewError or a *quantity.InputError.
 func Read(src Source, o Options) (Result, error) {
 	a, err := NewAnalyser(o)
@@ -47,8 +47,7 @@ func Read(src Source, o Options) (Result, error) {
 }
 
 // Beside calls add, which adds beats, and closes the Analyser when it returns no
-// error. The longer half of the sums is made beside it, on another core where there
-// is one. add must not ask for the Result.
+// error. The sums are made beside it, on another core where there is one. add must not ask for the Result.
 func (a *Analyser) Beside(add func() error) error {
 	full, free := make(chan *stretch, inFlight), make(chan *stretch, inFlight)
 	for range inFlight {
@@ -58,16 +57,12 @@ func (a *Analyser) Beside(add func() error) error {
 	go func() {
 		defer close(done)
 		for s := range full {
-			a.addHeavy(s)
+			a.sum(s)
 			free <- s
 		}
 	}()
 	alone := a.grid.next
 	a.grid.next = func(s *stretch) *stretch {
-		if a.o.Laid != nil {
-			a.grid.tell(s, a.o.Laid)
-		}
-		a.sums.addLight(s)
 		full <- s
 		return <-free
 	}

@@ -1,6 +1,9 @@
 package beat
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 const (
 	firstEvents = 96 // gathered before the first hold on the beat
@@ -168,26 +171,24 @@ func (f *follower) commit() {
 	f.fresh, f.last = false, f.pt
 	f.grid.put(f.k, float64(f.pt-f.origin)*f.sec)
 	f.hits = f.hits<<uint(g) | 1
-	if f.k&15 == 0 {
+	if f.k%lookEvery == 0 {
 		f.inverse = 1 / f.interval
-		f.setGate()
+		f.gate = gateFor(f.interval, f.apart, f.spread)
 		if sparse(f.hits) && f.k > 32 {
 			f.lose()
 		}
 	}
 }
 
-func sparse(hits uint64) bool {
-	n := 0
-	for h := hits & 0xffff; h != 0; h &= h - 1 {
-		n++
-	}
-	return n < fewOf16
-}
+// lookEvery beats the gate is set anew, and it is asked whether the hold is still good.
+const lookEvery = 16
 
-func (f *follower) setGate() {
-	room := 0.4 * (f.interval - 2*math.Abs(f.apart))
-	f.gate = min(max(6*f.spread+2, 0.004*f.interval), max(room, 0.1*f.interval))
+func sparse(hits uint64) bool { return bits.OnesCount16(uint16(hits)) < fewOf16 }
+
+// gateFor returns how far off an event may be to be taken for the beat, in ticks.
+func gateFor(interval, apart, spread float64) float64 {
+	room := 0.4 * (interval - 2*math.Abs(apart))
+	return min(max(6*spread+2, 0.004*interval), max(room, 0.1*interval))
 }
 
 // lose ends the segment: the clock stopped, was started again or jumped, and what
@@ -275,7 +276,7 @@ func (f *follower) hold(l lock) {
 		f.first = events[0]
 	}
 	f.interval, f.inverse, f.apart, f.spread = l.interval, 1/l.interval, apart, l.spread
-	f.setGate()
+	f.gate = gateFor(f.interval, f.apart, f.spread)
 	f.k, f.due = first-1, due-l.interval
 	f.hits = math.MaxUint64
 	f.held, f.known, f.pending, f.fresh = true, true, false, true

@@ -44,8 +44,9 @@ func (s *stretch) whole(i, to, gap int) (end, gaps int) {
 type grid struct {
 	ref   float64 // seconds a beat, of the even clock
 	cur   *stretch
-	next  func(*stretch) *stretch // takes a stretch, gives another to fill
-	beat  int64                   // number of the next beat to lay
+	next  func(*stretch) *stretch           // takes a stretch, gives another to fill
+	laid  func(number int64, timeS float64) // hears of every beat laid, if not nil
+	beat  int64                             // number of the next beat to lay
 	open  func(ref, apart float64)
 	live  bool    // cur holds beats of a segment
 	apart float64 // seconds
@@ -121,13 +122,16 @@ func (g *grid) flush() {
 	if g.cur.n == 0 {
 		return
 	}
+	if g.laid != nil {
+		g.tell(g.cur)
+	}
 	g.cur = g.next(g.cur)
 	g.cur.n, g.cur.fresh, g.cur.gaps = 0, false, g.cur.gaps[:0]
 }
 
 // tell tells of the beats in a stretch: numbers go on over segments by the clock's
 // own interval, so that a stop is a gap in them.
-func (g *grid) tell(s *stretch, laid func(number int64, timeS float64)) {
+func (g *grid) tell(s *stretch) {
 	before := int64(math.Round(s.at / g.ref))
 	for i, x := range s.x[:s.n] {
 		if math.IsNaN(x) {
@@ -138,6 +142,6 @@ func (g *grid) tell(s *stretch, laid func(number int64, timeS float64)) {
 		if k&1 != 0 {
 			side = -side
 		}
-		laid(before+k, s.at+x+float64(k)*g.ref+side)
+		g.laid(before+k, s.at+x+float64(k)*g.ref+side)
 	}
 }

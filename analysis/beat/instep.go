@@ -20,12 +20,12 @@ func (f *follower) inStep(ts []int64) int {
 	used := 0
 	for used < len(ts) {
 		// The event that waits is the first to be numbered, and the next beat's.
-		if !f.held || !f.pending || f.pk != f.k+1 || f.fresh || f.replaying || len(f.waiting) > 0 {
+		// Beats that are heard can't make a hold bad: only one that is needs the look.
+		if !f.held || !f.pending || f.pk != f.k+1 || f.fresh || f.replaying || len(f.waiting) > 0 || sparse(f.hits) {
 			return used
 		}
-		// Beats whose number divides by 16 are left to commit, which then looks
-		// whether the hold is still good.
-		room := min(15-int(f.pk&15), stretchLen-1-f.grid.cur.n, len(ts)-used)
+		// The last beat of a stretch is left to commit, which hands the stretch on.
+		room := min(stretchLen-1-f.grid.cur.n, len(ts)-used)
 		n := 0
 		if room > 0 && f.grid.beat == f.pk {
 			n = f.steps(ts[used : used+room])
@@ -59,8 +59,8 @@ func (f *follower) step(t int64) int {
 }
 
 // steps takes events in step until one isn't; no more than there is room for in the
-// stretch, and none at which the hold is looked at. What waits is numbered when the
-// next event is seen; where that is out of step, nothing waits any more.
+// stretch. What waits is numbered when the next event is seen; where that is out of
+// step, nothing waits any more.
 func (f *follower) steps(ts []int64) int {
 	interval, due, apart, spread := f.interval, f.due, f.apart, f.spread
 	pr, gate, sec := f.pr, f.gate, f.sec
@@ -71,6 +71,7 @@ func (f *follower) steps(ts []int64) int {
 	ref, out, number := f.grid.ref, f.grid.apart, float64(f.pk)
 	phases := f.grid.room(len(ts))
 	pt, from, since := f.pt, f.last, float64(f.pt-f.origin)
+	look := int(-f.pk & (lookEvery - 1)) // the place of the next beat after which the gate is set
 	// When the next is due depends on how late this one came by this much. The rest
 	// of that sum doesn't wait for it: event after event, that is what takes time.
 	const nextGain = dueGain + intervalGain - apartGain
@@ -94,6 +95,11 @@ func (f *follower) steps(ts []int64) int {
 		spread = (1-spreadGain)*spread + spreadGain*deviation*late
 		apart += apartGain * (side * pr)
 		side = -side
+		if i == look {
+			gate = gateFor(interval, apart, spread)
+			f.inverse = 1 / interval
+			look += lookEvery
+		}
 		if !(r < gate && r > -gate) {
 			waits = false
 			break
@@ -104,9 +110,9 @@ func (f *follower) steps(ts []int64) int {
 	if !waits {
 		numbered++
 	}
-	f.interval, f.due, f.apart, f.spread = interval, due, apart, spread
+	f.interval, f.due, f.apart, f.spread, f.gate = interval, due, apart, spread, gate
 	f.k += int64(numbered)
-	f.hits = f.hits<<uint(numbered) | (1<<uint(numbered) - 1)
+	f.hits = f.hits<<uint(numbered) | (1<<uint(numbered) - 1) // shifts of 64 and more leave nothing but ones
 	f.beats += int64(numbered)
 	f.span += from - f.last
 	f.last = from

@@ -58,16 +58,11 @@ func (s *sums) begin(ref, apart float64) {
 	}
 }
 
-// addLight takes the next stretch into what is quickly summed, addHeavy into the
-// rest. Neither needs what the other made, so that they can run beside each other;
-// reading and numbering with the one take about as long as the other.
-func (s *sums) addLight(st *stretch) {
+// add takes the next stretch.
+func (s *sums) add(st *stretch) {
 	s.blocks.add(st)
 	s.phases.add(st)
 	s.trace.add(st)
-}
-
-func (s *sums) addHeavy(st *stretch) {
 	if s.quick != nil {
 		s.quick.add(st)
 	}

@@ -9,21 +9,26 @@ import (
 // number turns the digits before the first other byte of eight, lowest first,
 // into their value. n is how many there are.
 //
-// A byte is a digit when its upper half is 3 and adding 6 doesn't carry into it;
-// then pairs, fours and eights of digits are joined by three multiplications.
+// Pairs, fours and eights of digits are joined by three multiplications.
 func number(word uint64) (v uint64, n int) {
-	odd := (word & 0xf0f0f0f0f0f0f0f0) ^ 0x3030303030303030
-	odd |= ((word + 0x0606060606060606) & 0xf0f0f0f0f0f0f0f0) ^ 0x3030303030303030
-	n = bits.TrailingZeros64(odd) >> 3
+	word ^= zeros
+	n = bits.TrailingZeros64(odd(word)) >> 3
 	if n == 0 {
 		return 0, 0
 	}
 	return value(word << (uint(64-8*n) & 63)), n
 }
 
-// value returns what eight digits are worth, bytes of zero in front of them nothing.
+// zeros is eight digits of nought: with it a digit's byte is turned into its value,
+// and every other byte into one above 9.
+const zeros = 0x3030303030303030
+
+// odd marks, in their upper bits, the bytes above 9 of eight; above the first it may
+// mark others too.
+func odd(word uint64) uint64 { return (word | word + 0x7676767676767676) & 0x8080808080808080 }
+
+// value returns what eight digits are worth, of values 0 to 9, the first lowest.
 func value(word uint64) uint64 {
-	word &= 0x0f0f0f0f0f0f0f0f
 	word = word*10 + word>>8
 	return ((word&0x000000ff000000ff)*(100+1000000<<32) + (word>>16&0x000000ff000000ff)*(1+10000<<32)) >> 32
 }
@@ -33,24 +38,27 @@ func value(word uint64) uint64 {
 // 16 digits are read so. It returns how many, and their bytes.
 //
 // The first eight digits and the last eight are taken; of the first those are left
-// out that belong to both.
+// out that belong to both. Counts rise, so that the first ones are mostly those of the
+// line before.
 func same(text []byte, digits int, counts []uint64) (n, used int) {
 	if digits < 8 || digits > 16 {
 		return 0, 0
 	}
 	out := uint(8*(16-digits)) & 127
 	last := digits - 8
+	var front, high uint64 // what was left of the first eight, and its worth
 	for len(text) >= 24 && n < len(counts) {
-		head := binary.LittleEndian.Uint64(text)
-		tail := binary.LittleEndian.Uint64(text[last : last+8])
-		odd := head&0xf0f0f0f0f0f0f0f0 ^ 0x3030303030303030
-		odd |= (head+0x0606060606060606)&0xf0f0f0f0f0f0f0f0 ^ 0x3030303030303030
-		odd |= tail&0xf0f0f0f0f0f0f0f0 ^ 0x3030303030303030
-		odd |= (tail+0x0606060606060606)&0xf0f0f0f0f0f0f0f0 ^ 0x3030303030303030
-		if odd != 0 || text[digits] != '\n' {
+		tail := binary.LittleEndian.Uint64(text[last:last+8]) ^ zeros
+		if odd(tail) != 0 || text[digits] != '\n' {
 			break
 		}
-		counts[n] = value(head<<out)*100000000 + value(tail)
+		if head := (binary.LittleEndian.Uint64(text) ^ zeros) << out; head != front {
+			if odd(head) != 0 {
+				break
+			}
+			front, high = head, value(head)*100000000
+		}
+		counts[n] = high + value(tail)
 		n++
 		text = text[digits+1:]
 		used += digits + 1

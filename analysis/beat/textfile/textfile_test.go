@@ -254,8 +254,8 @@ func sumSame(text []byte) (sum uint64) {
 	digits := 10
 	for i := 0; i < len(text)-24; {
 		if text[i+digits] == '\n' && digits >= 8 {
-			sum += value(binary.LittleEndian.Uint64(text[i:])<<(8*(16-digits)))*100000000 +
-				value(binary.LittleEndian.Uint64(text[i+digits-8:]))
+			sum += value((binary.LittleEndian.Uint64(text[i:])^zeros)<<(8*(16-digits)))*100000000 +
+				value(binary.LittleEndian.Uint64(text[i+digits-8:])^zeros)
 			i += digits + 1
 			continue
 		}
