@@ -3,6 +3,8 @@ package stability
 import (
 	"fmt"
 	"math"
+	"math/bits"
+	"slices"
 
 	"evenbeat/devices/quantity"
 )
@@ -34,6 +36,7 @@ type Stream struct {
 	interval float64
 	points   int64 // with gaps
 	gaps     int64
+	base     float64 // the first phase heard, taken off all
 	stages   []*stage
 }
 
@@ -43,7 +46,7 @@ func NewStream(interval float64) (*Stream, error) {
 	if err := checkInterval(interval); err != nil {
 		return nil, err
 	}
-	return &Stream{interval: interval, stages: []*stage{{}}}, nil
+	return &Stream{interval: interval, stages: []*stage{newStage()}}, nil
 }
 
 // Add takes the next phase, in seconds: the time by which the beat came late or
@@ -54,25 +57,35 @@ func (s *Stream) Add(phase float64) { s.AddAll([]float64{phase}, 0) }
 // AddAll takes the next phases, in seconds, each with shift added. See Add.
 func (s *Stream) AddAll(phases []float64, shift float64) {
 	first := s.stages[0]
-	s.points += int64(len(phases))
+	if s.gaps == s.points {
+		if i := slices.IndexFunc(phases, finite); i >= 0 {
+			s.base = phases[i] + shift
+		}
+	}
+	shift -= s.base
 	for len(phases) > 0 {
 		if first.n == len(first.buf) {
 			s.turn(0)
 		}
 		n := min(len(phases), len(first.buf)-first.n)
 		room := first.buf[first.n : first.n+n]
+		last := first.buf[first.n-1]
 		for i, v := range phases[:len(room)] {
-			v += shift
-			room[i] = v
-			if !(math.Abs(v) <= math.MaxFloat64) {
-				room[i] = math.NaN()
+			if v += shift; !finite(v) {
+				first.mark(first.n + i)
 				s.gaps++
+				v = last
 			}
+			room[i] = v
+			last = v
 		}
 		first.n += n
+		s.points += int64(n)
 		phases = phases[n:]
 	}
 }
+
+func finite(v float64) bool { return math.Abs(v) <= math.MaxFloat64 }
 
 // turn sums what stage j holds, hands every second point to the next stage and
 // makes room.
@@ -87,10 +100,10 @@ func (s *Stream) sum(j int) {
 	st := s.stages[j]
 	st.sum(j == 0)
 	if j+1 == len(s.stages) {
-		if st.n < 3 {
+		if st.n < history+3 {
 			return // not yet two points to hand on
 		}
-		s.stages = append(s.stages, &stage{})
+		s.stages = append(s.stages, newStage())
 	}
 	next := s.stages[j+1]
 	for st.handed < st.n {
@@ -107,6 +120,11 @@ func (s *Stream) sum(j int) {
 		to = to[:n]
 		for i := range to {
 			to[i] = from[2*i]
+		}
+		for g := st.gapFrom(st.handed); g < st.handed+2*n; g = st.gapFrom(g + 1) {
+			if (g-st.handed)&1 == 0 {
+				next.mark(next.n + (g-st.handed)/2)
+			}
 		}
 		next.n += n
 		st.handed += 2*n - 1
@@ -162,7 +180,8 @@ func (s *Stream) Rows() []Row {
 // stage holds phases that are 2^j beats apart. The first stage sums the factors
 // 1 to thinAbove, the others thinAbove alone: theirs is thinAbove·2^j beats.
 type stage struct {
-	buf    [history + blockLen]float64
+	buf    [history + blockLen]float64 // a gap holds the last phase before it
+	gone   [(history + blockLen) / 64]uint64
 	n      int  // points in buf
 	done   int  // of them, those summed
 	handed int  // of them, those offered to the next stage
@@ -174,20 +193,46 @@ type stage struct {
 	lag    lagSums
 }
 
-func (st *stage) sum(all bool) {
-	low := octaves - 1
-	if all {
-		low = 0
-	}
-	for level := low; level < octaves; level++ {
-		m := 1 << level
-		start := max(st.done, 2*m)
-		if start >= st.n {
-			continue
+// newStage returns a stage whose points before the first are gaps.
+func newStage() *stage {
+	return &stage{n: history, done: history, handed: history, gone: [(history + blockLen) / 64]uint64{math.MaxUint64}}
+}
+
+// mark makes a gap of point i.
+func (st *stage) mark(i int) { st.gone[i>>6] |= 1 << (i & 63) }
+
+func (st *stage) gap(i int) bool { return st.gone[i>>6]>>(i&63)&1 != 0 }
+
+// gapFrom returns the first gap at i or after it, len(buf) for none.
+func (st *stage) gapFrom(i int) int {
+	for w := i >> 6; w < len(st.gone); w++ {
+		b := st.gone[w]
+		if w == i>>6 {
+			b &= math.MaxUint64 << (i & 63)
 		}
-		sum, n := squares(st.buf[start-2*m:st.n], m)
-		st.sums[level] += sum
-		st.terms[level] += n
+		if b != 0 {
+			return w<<6 | bits.TrailingZeros64(b)
+		}
+	}
+	return len(st.buf)
+}
+
+// sum sums the terms that end with the points not yet done: all of them, and then
+// those that have a gap off again. These are few, and so it need not be asked at
+// each term.
+func (st *stage) sum(all bool) {
+	if st.done < st.n {
+		low := octaves - 1
+		if all {
+			low = 0
+			squaresOfAll(&st.sums, st.buf[st.done-history:st.n])
+		} else {
+			st.sums[low] += squaresOf(st.buf[st.done-history : st.n])
+		}
+		for level := low; level < octaves; level++ {
+			st.terms[level] += int64(st.n - st.done)
+			st.leaveOut(level)
+		}
 	}
 	if st.blocks < allBlocks {
 		st.sumLags()
@@ -197,99 +242,104 @@ func (st *stage) sum(all bool) {
 	st.done = st.n
 }
 
+// leaveOut takes the terms with a gap off the sum of a level, each by the first of
+// its gaps.
+func (st *stage) leaveOut(level int) {
+	m := 1 << level
+	out := func(end int) {
+		d := second(st.buf[end-2*m], st.buf[end-m], st.buf[end])
+		st.sums[level] -= d * d
+		st.terms[level]--
+	}
+	for g := st.gapFrom(st.done - 2*m); g < st.n; g = st.gapFrom(g + 1) {
+		if g >= st.done {
+			out(g)
+		}
+		if end := g + m; end >= st.done && end < st.n && !st.gap(end) {
+			out(end)
+		}
+		if end := g + 2*m; end >= st.done && end < st.n && !st.gap(end) && !st.gap(end-m) {
+			out(end)
+		}
+	}
+}
+
 // makeRoom keeps the points that later terms reach back to.
 func (st *stage) makeRoom() {
-	copy(st.buf[:history], st.buf[st.n-history:st.n])
+	copy(st.buf[:history], st.buf[blockLen:])
+	last := st.gone[blockLen/64]
+	clear(st.gone[:])
+	st.gone[0] = last
 	st.n, st.done, st.handed = history, history, history
 	st.blocks++
 }
 
-// squares returns the sum of (x[i+2m] − 2x[i+m] + x[i])² and how many terms it
-// has; terms with a gap are left out.
-func squares(x []float64, m int) (sum float64, terms int64) {
-	run := longRun
-	for i, n := 0, len(x)-2*m; i < n; {
-		if run = min(run, (n-i)&^7); run == 0 {
-			break
-		}
-		if v := squaresOf(x[i:i+run], x[i+m:i+m+run], x[i+2*m:i+2*m+run]); v == v {
-			sum += v
-			terms += int64(run)
-			i += run
-			if i&(longRun-1) == 0 {
-				run = longRun
-			}
-			continue
-		}
-		if run > 8 { // there is a gap in it: in smaller steps to the next whole run
-			run = 8
-			continue
-		}
-		v, k := squaresWhole(x[i:i+8+2*m], m)
-		sum += v
-		terms += k
-		if i += 8; i&(longRun-1) == 0 {
-			run = longRun
-		}
+// second returns the second difference. Times −2, not minus twice: a machine
+// multiplies beside its sums, and sums are what takes the time here.
+func second(a, b, c float64) float64 { return c + -2*b + a }
+
+// squaresOfAll adds to the sums of all levels the squares of the second differences
+// that end with the points of x from the history-th on.
+func squaresOfAll(sums *[octaves]float64, x []float64) {
+	var s0, s1, s2, s3, s4, s5 float64
+	for ; len(x) > history; x = x[1:] {
+		v := (*[history + 1]float64)(x)
+		c := v[history]
+		d0 := second(v[history-2], v[history-1], c)
+		d1 := second(v[history-4], v[history-2], c)
+		d2 := second(v[history-8], v[history-4], c)
+		d3 := second(v[history-16], v[history-8], c)
+		d4 := second(v[history-32], v[history-16], c)
+		d5 := second(v[history-64], v[history-32], c)
+		s0 += d0 * d0
+		s1 += d1 * d1
+		s2 += d2 * d2
+		s3 += d3 * d3
+		s4 += d4 * d4
+		s5 += d5 * d5
 	}
-	rest := (len(x) - 2*m) & 7
-	v, k := squaresWhole(x[len(x)-2*m-rest:], m)
-	return sum + v, terms + k
+	for i, v := range [octaves]float64{s0, s1, s2, s3, s4, s5} {
+		sums[i] += v
+	}
 }
 
-// longRun is how many terms are summed before it is asked whether there was a gap.
-const longRun = 32
-
-// squaresOf takes a multiple of eight terms without a gap; with one the sum is
-// NaN. Four sums side by side, because one alone waits for its own last addition.
-func squaresOf(a, b, c []float64) float64 {
+// squaresOf returns the last level's alone. Four sums side by side, because one
+// would wait for its own last addition.
+func squaresOf(x []float64) float64 {
 	var s0, s1, s2, s3 float64
-	for len(a) >= 8 && len(b) >= 8 && len(c) >= 8 {
-		p, q, r := (*[8]float64)(a), (*[8]float64)(b), (*[8]float64)(c)
-		d0 := r[0] - 2*q[0] + p[0]
-		d1 := r[1] - 2*q[1] + p[1]
-		d2 := r[2] - 2*q[2] + p[2]
-		d3 := r[3] - 2*q[3] + p[3]
+	for ; len(x) >= history+4; x = x[4:] {
+		v := (*[history + 4]float64)(x)
+		d0 := second(v[0], v[thinAbove], v[history])
+		d1 := second(v[1], v[thinAbove+1], v[history+1])
+		d2 := second(v[2], v[thinAbove+2], v[history+2])
+		d3 := second(v[3], v[thinAbove+3], v[history+3])
 		s0 += d0 * d0
 		s1 += d1 * d1
 		s2 += d2 * d2
 		s3 += d3 * d3
-		d0 = r[4] - 2*q[4] + p[4]
-		d1 = r[5] - 2*q[5] + p[5]
-		d2 = r[6] - 2*q[6] + p[6]
-		d3 = r[7] - 2*q[7] + p[7]
-		s0 += d0 * d0
-		s1 += d1 * d1
-		s2 += d2 * d2
-		s3 += d3 * d3
-		a, b, c = a[8:], b[8:], c[8:]
+	}
+	for ; len(x) > history; x = x[1:] {
+		d := second(x[0], x[thinAbove], x[history])
+		s0 += d * d
 	}
 	return s0 + s1 + s2 + s3
 }
 
-// squaresWhole takes the terms without a gap.
-func squaresWhole(x []float64, m int) (sum float64, terms int64) {
-	for i := range len(x) - 2*m {
-		if d := x[i+2*m] - 2*x[i+m] + x[i]; d == d {
-			sum += d * d
-			terms++
-		}
-	}
-	return sum, terms
-}
-
 // sumLags adds the new points' differences of first, second and third order.
 func (st *stage) sumLags() {
-	start := max(st.done, 3)
-	if start < st.n && st.lag.based {
-		if sums, ok := lags(st.buf[start-3:st.n], st.lag.base); ok {
-			st.lag.add(sums)
-			return
-		}
+	if st.lag.based && st.done < st.n && st.gapFrom(st.done-3) >= st.n {
+		st.lag.add(lags(st.buf[st.done-3:st.n], st.lag.base))
+		return
 	}
 	// The beginning of the series, or a gap: each difference is looked at.
-	for i := max(st.done, 1); i < st.n; i++ {
-		y := st.buf[i] - st.buf[i-1]
+	at := func(i int) float64 {
+		if st.gap(i) {
+			return math.NaN()
+		}
+		return st.buf[i]
+	}
+	for i := st.done; i < st.n; i++ {
+		y := at(i) - at(i-1)
 		if math.IsNaN(y) {
 			continue
 		}
@@ -300,16 +350,10 @@ func (st *stage) sumLags() {
 		st.lag.n++
 		st.lag.y += y
 		st.lag.yy += y * y
-		if i < 2 {
-			continue
-		}
-		if z := st.buf[i] - 2*st.buf[i-1] + st.buf[i-2]; !math.IsNaN(z) {
+		if z := at(i) - 2*at(i-1) + at(i-2); !math.IsNaN(z) {
 			st.lag.nz++
 			st.lag.zz += z * z
-			if i < 3 {
-				continue
-			}
-			if w := z - (st.buf[i-1] - 2*st.buf[i-2] + st.buf[i-3]); !math.IsNaN(w) {
+			if w := z - (at(i-1) - 2*at(i-2) + at(i-3)); !math.IsNaN(w) {
 				st.lag.nw++
 				st.lag.ww += w * w
 			}
@@ -321,15 +365,15 @@ func (st *stage) sumLags() {
 // without a gap, sixteen at a time.
 func (st *stage) sampleLags() {
 	const run = 16
-	for i := st.done; i+run <= st.n && st.lag.based; i += run { // done is history or more
-		if sums, ok := lags(st.buf[i-3:i+run], st.lag.base); ok {
-			st.lag.add(sums)
+	for i := st.done; i+run <= st.n && st.lag.based; i += run {
+		if st.gapFrom(i-3) >= i+run {
+			st.lag.add(lags(st.buf[i-3:i+run], st.lag.base))
 		}
 	}
 }
 
-// lags returns the sums over x from its fourth point on, and false if x has a gap.
-func lags(x []float64, base float64) (lagSums, bool) {
+// lags returns the sums over x, without a gap, from its fourth point on.
+func lags(x []float64, base float64) lagSums {
 	y0 := x[1] - x[0]
 	y1 := x[2] - x[1]
 	z1, last := y1-y0, x[2]
@@ -345,11 +389,8 @@ func lags(x []float64, base float64) (lagSums, bool) {
 		ww += w * w
 		last, y1, z1 = v, y2, z2
 	}
-	if math.IsNaN(ww) {
-		return lagSums{}, false
-	}
 	n := int64(len(x) - 3)
-	return lagSums{n: n, nz: n, nw: n, y: y, yy: yy, zz: zz, ww: ww}, true
+	return lagSums{n: n, nz: n, nw: n, y: y, yy: yy, zz: zz, ww: ww}
 }
 
 func (st *stage) noise() (Noise, bool) { return st.lag.noise() }
