@@ -61,51 +61,40 @@ func (b *Book) BeatCount(ctx context.Context, sessionID int64) (int64, error) {
 // walk with an error of KindDamaged.
 func (b *Book) Beats(ctx context.Context, sessionID int64) iter.Seq2[[]sessions.Beat, error] {
 	return func(yield func([]sessions.Beat, error) bool) {
-		b.ahead(ctx, sessionID, yield)
-	}
-}
-
-// aheadBy is how many steps of a walk are read and decoded beside the one that the
-// caller works on: enough for two cores to be busy, and 2 MiB at most.
-const aheadBy = 2
-
-// ahead walks in a goroutine of its own, which has ended when ahead returns.
-func (b *Book) ahead(ctx context.Context, sessionID int64, yield func([]sessions.Beat, error) bool) {
-	full, free := make(chan []sessions.Beat, aheadBy), make(chan []sessions.Beat, aheadBy+2)
-	for range aheadBy {
-		free <- nil
-	}
-	enough := make(chan struct{})
-	var err error // of the walk, once full is closed
-	go func() {
-		defer close(full)
-		err = b.walk(ctx, sessionID, func(beats []sessions.Beat) (next []sessions.Beat, more bool) {
-			select {
-			case full <- beats:
-			case <-enough:
-				return nil, false
+		var chunk, gathered []sessions.Beat
+		var next int64
+		for row, err := range b.chunks(ctx, sessionID) {
+			// Decoded here and not where they are read: beats take a dozen times the room of
+			// their chunk, and would go from one core to the other.
+			if err == nil {
+				chunk, err = row.decode(chunk, next)
+				if err != nil {
+					err = b.damaged(sessionID, row.first, err)
+				}
 			}
-			select {
-			case next = <-free:
-				return next, true
-			case <-enough:
-				return nil, false
+			if err != nil {
+				if len(gathered) == 0 || yield(gathered, nil) {
+					yield(nil, err)
+				}
+				return
 			}
-		})
-	}()
-	defer func() {
-		close(enough)
-		for range full { // closed once the walk has ended
+			next += row.beats
+			if len(gathered) == 0 && len(chunk) >= gather {
+				if !yield(chunk, nil) {
+					return
+				}
+				continue
+			}
+			if gathered = append(gathered, chunk...); len(gathered) >= gather {
+				if !yield(gathered, nil) {
+					return
+				}
+				gathered = gathered[:0]
+			}
 		}
-	}()
-	for beats := range full {
-		if !yield(beats, nil) {
-			return
+		if len(gathered) > 0 {
+			yield(gathered, nil)
 		}
-		free <- beats
-	}
-	if err != nil {
-		yield(nil, err)
 	}
 }
 
@@ -113,54 +102,82 @@ func (b *Book) ahead(ctx context.Context, sessionID int64, yield func([]sessions
 // was never compacted doesn't come beat by beat.
 const gather = 4096
 
-// walk hands the beats over step by step, and fills the slice it is given back.
-func (b *Book) walk(ctx context.Context, sessionID int64, hand func([]sessions.Beat) (next []sessions.Beat, more bool)) error {
+// chunkRow is a chunk as it lies in the book.
+type chunkRow struct {
+	first, beats int64
+	data         []byte
+}
+
+// decode replaces dst's elements by the beats of the chunk, the first of which must
+// be beat number next of the session.
+func (r chunkRow) decode(dst []sessions.Beat, next int64) ([]sessions.Beat, error) {
+	dst, err := decodeChunk(dst, r.data)
+	if err == nil && (r.first != next || r.beats != int64(len(dst))) {
+		err = fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", r.first, r.first+r.beats, len(dst), next)
+	}
+	return dst, err
+}
+
+// aheadBy is how many chunks are read beside the one that the caller works on.
+const aheadBy = 4
+
+// chunks reads a session's chunks in order, in a goroutine of its own, which has ended
+// when the walk has. Their data is used again.
+func (b *Book) chunks(ctx context.Context, sessionID int64) iter.Seq2[chunkRow, error] {
+	return func(yield func(chunkRow, error) bool) {
+		full, free := make(chan chunkRow, aheadBy), make(chan []byte, aheadBy+2)
+		enough := make(chan struct{})
+		var err error // of the reading, once full is closed
+		go func() {
+			defer close(full)
+			err = b.readChunks(ctx, sessionID, free, full, enough)
+		}()
+		defer func() {
+			close(enough)
+			for range full { // closed once the reading has ended
+			}
+		}()
+		for row := range full {
+			if !yield(row, nil) {
+				return
+			}
+			select {
+			case free <- row.data:
+			default:
+			}
+		}
+		if err != nil {
+			yield(chunkRow{}, err)
+		}
+	}
+}
+
+// readChunks sends the chunks to full until that is enough, their data in what free
+// gives.
+func (b *Book) readChunks(ctx context.Context, sessionID int64, free <-chan []byte, full chan<- chunkRow, enough <-chan struct{}) error {
 	rows, err := b.db.QueryContext(ctx, "SELECT first_beat, beats, data FROM beat_chunks WHERE session_id = ? ORDER BY first_beat", sessionID)
 	if err != nil {
 		return fail(b.path, "reading beats", err)
 	}
 	defer rows.Close()
-	var chunk, gathered []sessions.Beat
-	var next int64
 	var data sql.RawBytes
-	more := true
 	for rows.Next() {
-		var first, n int64
-		if err := rows.Scan(&first, &n, &data); err != nil {
+		var row chunkRow
+		if err := rows.Scan(&row.first, &row.beats, &data); err != nil {
 			return fail(b.path, "reading beats", err)
 		}
-		if chunk, err = decodeChunk(chunk, data); err == nil && (first != next || n != int64(len(chunk))) {
-			err = fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", first, first+n, len(chunk), next)
+		select {
+		case row.data = <-free:
+		default:
 		}
-		if err != nil {
-			if len(gathered) > 0 {
-				if _, more := hand(gathered); !more {
-					return nil
-				}
-			}
-			return b.damaged(sessionID, first, err)
-		}
-		next += n
-		if len(gathered) == 0 && len(chunk) >= gather {
-			if chunk, more = hand(chunk); !more {
-				return nil
-			}
-			continue
-		}
-		if gathered = append(gathered, chunk...); len(gathered) >= gather {
-			if gathered, more = hand(gathered); !more {
-				return nil
-			}
-			gathered = gathered[:0]
+		row.data = append(row.data[:0], data...)
+		select {
+		case full <- row:
+		case <-enough:
+			return nil
 		}
 	}
-	if err := rows.Err(); err != nil {
-		return fail(b.path, "reading beats", err)
-	}
-	if len(gathered) > 0 {
-		hand(gathered)
-	}
-	return nil
+	return fail(b.path, "reading beats", rows.Err())
 }
 
 func (b *Book) damaged(sessionID, first int64, err error) error {
