@@ -2,6 +2,7 @@ package timebase
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"evenbeat/sessions"
@@ -86,18 +87,20 @@ func TestRunIsNext(t *testing.T) {
 }
 
 func BenchmarkRun(b *testing.B) {
-	beats := sensor(1, 512, false)
-	ticks := make([]int64, len(beats))
+	beats := sensor(1, 1<<17, false)
+	ticks := make([]int64, 512)
 	b.ReportAllocs()
 	for b.Loop() {
 		c := Counter{Rate: 1e6, Bits: 32}
 		var f Fit
 		first, _ := c.Next(beats[0].Count, beats[0].HostMono, beats[0].HostUTC, false)
 		f.Add(float64(first)*1e-6, beats[0].HostMono, beats[0].HostUTC, true)
-		if n := c.Run(beats[1:], ticks); n != len(beats)-1 {
-			b.Fatalf("%d joined", n)
+		for part := range slices.Chunk(beats[1:], len(ticks)) {
+			if n := c.Run(part, ticks); n != len(part) {
+				b.Fatalf("%d of %d joined", n, len(part))
+			}
+			f.AddRun(part, ticks, 1e-6)
 		}
-		f.AddRun(beats[1:], ticks, 1e-6)
 	}
 	b.ReportMetric(float64(len(beats))*float64(b.N)/b.Elapsed().Seconds(), "beats/s")
 }

@@ -56,12 +56,10 @@ func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
 	if countBy != 0 {
 		c.skip(int(n) - 1)
 	}
-	stamps := c
-	c.skip(int(n) - 1)
 	w := walker{countBy: countBy, stampBy: stampBy, rate: rate, count: first.Count, mono: first.HostMono, offset: offset}
-	w.fill(dst, &counts, &stamps)
+	w.fill(dst, &counts, &c)
 	c.rare(dst)
-	c.bad = c.bad || counts.bad || stamps.bad
+	c.bad = c.bad || counts.bad
 	if c.bad || len(c.rest) != 0 {
 		return dst[:0], errChunkForm
 	}
@@ -133,12 +131,25 @@ type column [before + columnLen]int64
 
 // undo turns n residuals by lag into the steps that they were made from.
 func (c *column) undo(n, lag int) {
-	if lag == 0 {
-		return
-	}
-	was := c[before-lag:]
-	for k := range c[before : before+n] {
-		c[before+k] += was[k]
+	// In variables: by way of memory each step would wait for the one lag before.
+	steps := c[before : before+n]
+	o, p, q, r := c[0], c[1], c[2], c[3]
+	switch lag {
+	case 1:
+		for k, v := range steps {
+			r += v
+			steps[k] = r
+		}
+	case 2:
+		for k, v := range steps {
+			q, r = r, q+v
+			steps[k] = r
+		}
+	case 4:
+		for k, v := range steps {
+			o, p, q, r = p, q, r, o+v
+			steps[k] = r
+		}
 	}
 }
 

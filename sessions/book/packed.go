@@ -109,7 +109,21 @@ func unpack(dst []int64, body []byte, width int) {
 		}
 		return
 	}
-	for k := range dst {
+	k := 0
+	if width <= 14 { // four of them lie in a word, wherever in its first byte they begin
+		for ; k+4 <= len(dst); k += 4 {
+			bit := k * width
+			four, u := (*[4]int64)(dst[k:]), binary.LittleEndian.Uint64(body[bit>>3:])>>(bit&7)
+			four[0] = unzigzag(u & mask)
+			u >>= uint(width) & 63
+			four[1] = unzigzag(u & mask)
+			u >>= uint(width) & 63
+			four[2] = unzigzag(u & mask)
+			u >>= uint(width) & 63
+			four[3] = unzigzag(u & mask)
+		}
+	}
+	for ; k < len(dst); k++ {
 		bit := k * width
 		dst[k] = unzigzag(binary.LittleEndian.Uint64(body[bit>>3:]) >> (bit & 7) & mask)
 	}
