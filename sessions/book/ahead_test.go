@@ -28,10 +28,10 @@ func TestWalkLeftEarly(t *testing.T) {
 		t.Fatal(err)
 	}
 	before := runtime.NumGoroutine()
-	for stopAfter := range 4 {
+	for _, stopAfter := range []int{0, 1, 3, 4, 9} { // within a chunk, at its end, chunks later
 		steps := 0
 		for part, err := range b.Beats(t.Context(), ses) {
-			if err != nil || len(part) != largeChunk {
+			if err != nil || len(part) != atOnce {
 				t.Fatalf("step %d: %d beats, error %v", steps, len(part), err)
 			}
 			if steps++; steps > stopAfter {

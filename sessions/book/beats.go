@@ -56,51 +56,47 @@ func (b *Book) BeatCount(ctx context.Context, sessionID int64) (int64, error) {
 	return n, fail(b.path, "counting beats", err)
 }
 
-// Beats walks through a session's beats in order, some thousands at a step. The
+// Beats walks through a session's beats in order, four thousand at a step. The
 // slice is used again for the next step. A chunk that fails its checksum ends the
 // walk with an error of KindDamaged.
 func (b *Book) Beats(ctx context.Context, sessionID int64) iter.Seq2[[]sessions.Beat, error] {
 	return func(yield func([]sessions.Beat, error) bool) {
-		var chunk, gathered []sessions.Beat
+		beats := make([]sessions.Beat, 0, atOnce)
+		var chunk chunkReader
 		var next int64
 		for row, err := range b.chunks(ctx, sessionID) {
-			// Decoded here and not where they are read: beats take a dozen times the room of
-			// their chunk, and would go from one core to the other.
+			// Read here and not where the chunks come from: what goes from one core to the
+			// other is then much less.
 			if err == nil {
-				chunk, err = row.decode(chunk, next)
-				if err != nil {
+				if err = row.open(&chunk, next); err != nil {
 					err = b.damaged(sessionID, row.first, err)
 				}
 			}
 			if err != nil {
-				if len(gathered) == 0 || yield(gathered, nil) {
+				if len(beats) == 0 || yield(beats, nil) {
 					yield(nil, err)
 				}
 				return
 			}
-			next += row.beats
-			if len(gathered) == 0 && len(chunk) >= gather {
-				if !yield(chunk, nil) {
+			for next += row.beats; chunk.next < chunk.n; {
+				beats = beats[:len(beats)+chunk.read(beats[len(beats):cap(beats)])]
+				if len(beats) < cap(beats) {
+					continue
+				}
+				if !yield(beats, nil) {
 					return
 				}
-				continue
-			}
-			if gathered = append(gathered, chunk...); len(gathered) >= gather {
-				if !yield(gathered, nil) {
-					return
-				}
-				gathered = gathered[:0]
+				beats = beats[:0]
 			}
 		}
-		if len(gathered) > 0 {
-			yield(gathered, nil)
+		if len(beats) > 0 {
+			yield(beats, nil)
 		}
 	}
 }
 
-// gather is how many beats small chunks are gathered to, so that a session that
-// was never compacted doesn't come beat by beat.
-const gather = 4096
+// atOnce is how many beats come at a step.
+const atOnce = 4096
 
 // chunkRow is a chunk as it lies in the book.
 type chunkRow struct {
@@ -108,14 +104,13 @@ type chunkRow struct {
 	data         []byte
 }
 
-// decode replaces dst's elements by the beats of the chunk, the first of which must
-// be beat number next of the session.
-func (r chunkRow) decode(dst []sessions.Beat, next int64) ([]sessions.Beat, error) {
-	dst, err := decodeChunk(dst, r.data)
-	if err == nil && (r.first != next || r.beats != int64(len(dst))) {
-		err = fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", r.first, r.first+r.beats, len(dst), next)
+// open begins the chunk, the first beat of which must be number next of the session.
+func (r chunkRow) open(chunk *chunkReader, next int64) error {
+	err := chunk.open(r.data)
+	if err == nil && (r.first != next || r.beats != int64(chunk.n)) {
+		return fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", r.first, r.first+r.beats, chunk.n, next)
 	}
-	return dst, err
+	return err
 }
 
 // aheadBy is how many chunks are read beside the one that the caller works on.

@@ -9,26 +9,67 @@ import (
 )
 
 // decodeChunk replaces dst's elements by the chunk's beats and returns it, grown
-// where it must be. Whatever data holds, it asks for no more memory than
-// maxChunkBeats beats and never panics; a chunk that isn't whole is an error, and
-// then dst's elements mean nothing.
+// where it must be. A chunk that isn't whole is an error, and then dst has none.
 func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
+	var r chunkReader
+	if err := r.open(data); err != nil {
+		return dst[:0], err
+	}
+	dst = slices.Grow(dst[:0], r.n)[:r.n] // what it holds of other chunks is overwritten
+	r.read(dst)
+	return dst, nil
+}
+
+// chunkReader gives the beats of a chunk in order, some at a time: they take a dozen
+// times the chunk's room, and few of them stay near the core that works on them.
+type chunkReader struct {
+	n    int // beats in the chunk
+	next int // number of the next to be given
+
+	countBy, stampBy int
+	rate             uint64
+	counts, stamps   cursor
+	xs, ys           column // steps read, of counts and of stamps
+	done, have       int    // of them, those made into beats, and all
+
+	count        uint64 // of the last beat given
+	mono, offset int64  // µs
+	edge, other  int16  // of the last beat but one, and of the last; 0 before the first
+
+	// What hardly ever changes: UTC less host time, edges and breaks.
+	offsets, edges, breaks []told
+}
+
+// told is a value other than zero in a column of runs, and the number of its beat.
+type told struct {
+	at int
+	v  int64
+}
+
+// open begins a chunk, and finds all that can be wrong with it. Whatever data holds, it
+// doesn't panic, and promises no more than maxChunkBeats beats. data must stay as it is
+// while they are read.
+func (r *chunkReader) open(data []byte) error {
+	r.n, r.next, r.done, r.have = 0, 0, 0, 0
+	r.count, r.rate, r.edge, r.other = 0, 0, 0, 0
+	clear(r.xs[:before])
+	clear(r.ys[:before])
 	if len(data) < 4 {
-		return dst[:0], errChunkShort
+		return errChunkShort
 	}
 	body := data[:len(data)-4]
 	if crc32.Checksum(body, castagnoli) != binary.LittleEndian.Uint32(data[len(body):]) {
-		return dst[:0], errChunkSum
+		return errChunkSum
 	}
 	if len(body) < 3 {
-		return dst[:0], errChunkShort
+		return errChunkShort
 	}
 	if body[0] != chunkLayout && body[0] != varintLayout {
-		return dst[:0], errChunkLayout
+		return errChunkLayout
 	}
-	countBy, stampBy := int(body[1]), int(body[2])
-	if !lagKnown(countBy) || !lagKnown(stampBy) {
-		return dst[:0], errChunkForm
+	r.countBy, r.stampBy = int(body[1]), int(body[2])
+	if !lagKnown(r.countBy) || !lagKnown(r.stampBy) {
+		return errChunkForm
 	}
 	c := cursor{rest: body[3:], varints: body[0] == varintLayout}
 	n := c.uvarint()
@@ -39,84 +80,124 @@ func decodeChunk(dst []sessions.Beat, data []byte) ([]sessions.Beat, error) {
 		perByte = 1
 	}
 	if n == 0 || n > maxChunkBeats || n-1 > perByte*uint64(len(c.rest)) {
-		return dst[:0], errChunkForm
+		return errChunkForm
 	}
-	dst = slices.Grow(dst[:0], int(n))[:n] // what it holds of other chunks is overwritten
-	var first sessions.Beat
-	if countBy != 0 {
-		first.Count = c.uvarint()
+	if r.countBy != 0 {
+		r.count = c.uvarint()
 	}
-	first.HostMono = c.varint()
-	offset := c.varint()
-	rate := uint64(0)
-	if stampBy == 0 {
-		rate = c.uvarint()
+	r.mono = c.varint()
+	r.offset = c.varint()
+	if r.stampBy == 0 {
+		r.rate = c.uvarint()
 	}
-	counts := c
-	if countBy != 0 {
+	r.counts = c
+	if r.countBy != 0 {
 		c.skip(int(n) - 1)
 	}
-	w := walker{countBy: countBy, stampBy: stampBy, rate: rate, count: first.Count, mono: first.HostMono, offset: offset}
-	w.fill(dst, &counts, &c)
-	c.rare(dst)
-	c.bad = c.bad || counts.bad
+	r.stamps = c
+	c.skip(int(n) - 1)
+	r.offsets = c.runs(r.offsets[:0], int(n))
+	r.edges = c.runs(r.edges[:0], int(n))
+	r.breaks = c.runs(r.breaks[:0], int(n))
 	if c.bad || len(c.rest) != 0 {
-		return dst[:0], errChunkForm
+		return errChunkForm
 	}
-	return dst, nil
+	r.n = int(n)
+	return nil
 }
 
 func lagKnown(lag int) bool { return lag == 0 || slices.Contains(lags[:], lag) }
 
-// cursor reads numbers off the front of a chunk. What isn't there reads as 0 and
-// is remembered in bad, so that the loops need not ask each time.
-type cursor struct {
-	rest    []byte
-	varints bool // what the columns of residuals are made of, instead of packed blocks
-	bad     bool
-}
-
-func (c *cursor) uvarint() uint64 {
-	v, size := binary.Uvarint(c.rest)
-	if size <= 0 {
-		c.bad, c.rest = true, nil
-		return 0
+// read fills dst with the next beats and returns how many: fewer than there is room
+// for only at the chunk's end.
+func (r *chunkReader) read(dst []sessions.Beat) int {
+	dst = dst[:min(len(dst), r.n-r.next)]
+	edge, other := r.edge, r.other
+	for rest := dst; len(rest) > 0; {
+		if r.next == 0 {
+			rest[0] = sessions.Beat{Count: r.count, HostMono: r.mono * 1000, HostUTC: (r.mono + r.offset) * 1000}
+			r.next, rest = 1, rest[1:] // with edge 0, as was the one before
+			continue
+		}
+		if r.done == r.have {
+			r.load()
+		}
+		n := min(len(rest), r.have-r.done)
+		r.walk(rest[:n])
+		rest = rest[n:]
 	}
-	c.rest = c.rest[size:]
-	return v
+	r.rare(dst, edge, other)
+	return len(dst)
 }
 
-func (c *cursor) varint() int64 { return unzigzag(c.uvarint()) }
+// load reads the next steps.
+func (r *chunkReader) load() {
+	r.xs.keep(r.have)
+	r.ys.keep(r.have)
+	n := min(columnLen, r.n-r.next)
+	r.done, r.have = 0, n
+	if r.countBy != 0 {
+		r.counts.column(r.xs[before : before+n])
+	}
+	r.stamps.column(r.ys[before : before+n])
+	r.xs.undo(n, r.countBy)
+	r.ys.undo(n, r.stampBy)
+}
 
-// column reads the next residuals of a column: a multiple of blockLen, or all that
-// are left of it.
-func (c *cursor) column(dst []int64) {
-	if !c.varints {
-		c.packed(dst)
+// walk goes from beat to beat by the steps read, as if UTC less host time stayed as it
+// was, each edge were that of two beats before, and there were no break.
+func (r *chunkReader) walk(part []sessions.Beat) {
+	at := before + r.done
+	x, y := r.xs[at:at+len(part)], r.ys[at:at+len(part)]
+	count, mono, offset, rate := r.count, r.mono, r.offset, r.rate
+	edge, other := r.edge, r.other
+	for k := range part {
+		count += uint64(x[k])
+		mono += y[k] + predict(x[k], rate)
+		part[k] = sessions.Beat{Count: count, HostMono: mono * 1000, HostUTC: (mono + offset) * 1000, Edge: edge}
+		edge, other = other, edge
+	}
+	r.count, r.mono, r.edge, r.other = count, mono, edge, other
+	r.done += len(part)
+	r.next += len(part)
+}
+
+// rare sets in the beats up to the next what hardly ever changes; edge and other are
+// those of the two before them.
+func (r *chunkReader) rare(beats []sessions.Beat, edge, other int16) {
+	first := r.next - len(beats)
+	from, later := 0, int64(0)
+	for ; len(r.offsets) > 0 && r.offsets[0].at < r.next; r.offsets = r.offsets[1:] {
+		at := r.offsets[0].at - first
+		setUTC(beats[from:at], later)
+		from, later = at, later+r.offsets[0].v
+	}
+	setUTC(beats[from:], later)
+	r.offset += later
+	if len(r.edges) > 0 && r.edges[0].at < r.next {
+		for i := range beats {
+			if len(r.edges) > 0 && r.edges[0].at == first+i {
+				edge += int16(r.edges[0].v)
+				r.edges = r.edges[1:]
+			}
+			beats[i].Edge = edge
+			edge, other = other, edge
+		}
+		r.edge, r.other = edge, other
+	}
+	for ; len(r.breaks) > 0 && r.breaks[0].at < r.next; r.breaks = r.breaks[1:] {
+		beats[r.breaks[0].at-first].Break = true
+	}
+}
+
+// setUTC moves the UTC of beats by so many µs.
+func setUTC(beats []sessions.Beat, later int64) {
+	if later == 0 {
 		return
 	}
-	for i := range dst {
-		dst[i] = c.varint()
+	for i := range beats {
+		beats[i].HostUTC += later * 1000
 	}
-}
-
-// skip passes over the n residuals of a column.
-func (c *cursor) skip(n int) {
-	if !c.varints {
-		c.skipPacked(n)
-		return
-	}
-	for ; n > 0 && !c.bad; n-- {
-		c.uvarint()
-	}
-}
-
-// walker goes from beat to beat by the steps that the columns tell.
-type walker struct {
-	countBy, stampBy int
-	rate             uint64
-	count            uint64
-	mono, offset     int64 // µs
 }
 
 const (
@@ -155,84 +236,3 @@ func (c *column) undo(n, lag int) {
 
 // keep moves the last of n steps to the front.
 func (c *column) keep(n int) { copy(c[:before], c[n:n+before]) }
-
-// fill fills the beats, as if UTC less host time never changed and no edge or break
-// had been told.
-func (w walker) fill(beats []sessions.Beat, counts, stamps *cursor) {
-	var xs, ys column
-	count, mono := w.count, w.mono
-	beats[0] = sessions.Beat{Count: count, HostMono: mono * 1000, HostUTC: (mono + w.offset) * 1000}
-	for beats = beats[1:]; len(beats) > 0; {
-		part := beats[:min(columnLen, len(beats))]
-		beats = beats[len(part):]
-		n := len(part)
-		x, y := xs[before:before+n], ys[before:before+n]
-		if w.countBy != 0 {
-			counts.column(x)
-		}
-		stamps.column(y)
-		xs.undo(n, w.countBy)
-		ys.undo(n, w.stampBy)
-		rate := uint64(0)
-		if w.stampBy == 0 {
-			rate = w.rate
-		}
-		for k := range part {
-			count += uint64(x[k])
-			mono += y[k] + predict(x[k], rate)
-			part[k] = sessions.Beat{Count: count, HostMono: mono * 1000, HostUTC: (mono + w.offset) * 1000}
-		}
-		xs.keep(n)
-		ys.keep(n)
-	}
-}
-
-// rare sets what hardly ever changes: UTC less host time, edges and breaks.
-func (c *cursor) rare(beats []sessions.Beat) {
-	done, later := 0, int64(0)
-	c.runs(len(beats), func(i int, v int64) {
-		setUTC(beats[done:i], later)
-		later += v
-		done = i
-	})
-	setUTC(beats[done:], later)
-	edges := false
-	c.runs(len(beats), func(i int, v int64) {
-		beats[i].Edge, edges = int16(v), true
-	})
-	if edges {
-		for i := 2; i < len(beats); i++ {
-			beats[i].Edge += beats[i-2].Edge
-		}
-	}
-	c.runs(len(beats), func(i int, _ int64) { beats[i].Break = true })
-}
-
-// setUTC moves the UTC of beats by so many µs.
-func setUTC(beats []sessions.Beat, later int64) {
-	if later == 0 {
-		return
-	}
-	for i := range beats {
-		beats[i].HostUTC += later * 1000
-	}
-}
-
-// runs calls set for each of n values that isn't zero.
-func (c *cursor) runs(n int, set func(i int, v int64)) {
-	for i := 0; i < n; i++ {
-		zeros := c.uvarint()
-		if c.bad || zeros > uint64(n-i) {
-			c.bad = true
-			return
-		}
-		if i += int(zeros); i == n {
-			return
-		}
-		v := c.varint()
-		if c.bad {
-			return
-		}
-		set(i, v)
-	}
-}
