@@ -72,10 +72,19 @@ func (b *blocks) fit(half, step float64, arbors []Arbor) (line, bool) {
 	var kx float64
 	means := make([][2]float64, len(b.segments))
 	longest, waves, inflation := b.longest(), 0, 1.0
+	many := b.size > 1 && len(b.segments) > 8
 	for i := range b.segments {
 		k, x, w := b.means(i, half)
+		degrees := degreesFor(len(k))
+		if many && i != longest {
+			degrees = min(degrees, mostAmongMany)
+		}
+		ps := newPolynomials(k, w, degrees)
 		if i == longest {
-			x, waves, inflation = repeats(k, x, w, arbors)
+			x, waves, inflation = repeats(k, x, w, ps, arbors)
+		}
+		if many {
+			degrees = min(degrees, mostAmongMany)
 		}
 		var n, mk, mx float64
 		for j := range k {
@@ -86,13 +95,9 @@ func (b *blocks) fit(half, step float64, arbors []Arbor) (line, bool) {
 		if n > 0 {
 			means[i] = [2]float64{mk / n, mx / n}
 		}
-		degrees := degreesFor(len(k))
-		if b.size > 1 && len(b.segments) > 8 {
-			degrees = min(degrees, 12)
-		}
-		part, skk, skx := contrasts(k, x, w, degrees, n/l.beats)
+		part, skx := ps.contrasts(x, degrees, n/l.beats)
 		cs = append(cs, part...)
-		l.kk += skk
+		l.kk += ps.kk
 		kx += skx
 	}
 	m, ok := judge(cs, 2*waves)
@@ -132,6 +137,9 @@ func (b *blocks) means(segment int, half float64) (k, x, w []float64) {
 	}
 	return k, x, w
 }
+
+// mostAmongMany contrasts are taken of each of many segments.
+const mostAmongMany = 12
 
 // degreesFor returns how many contrasts n means are good for: of many, those that
 // are slow against the means' own length.

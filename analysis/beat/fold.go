@@ -32,7 +32,8 @@ type fold struct {
 type turned struct {
 	seg       int
 	turns     float64
-	n         []float64 // beats at each place
+	whole     float64   // turns without a miss
+	n         []float64 // beats at each place in the others
 	sum, sum2 []float64
 }
 
@@ -73,7 +74,7 @@ func (f *fold) begin(st *stretch) {
 	if f.cur.turns > f.best.turns {
 		f.cur, f.best = f.best, f.cur
 	}
-	f.cur.seg, f.cur.turns = st.seg, 0
+	f.cur.seg, f.cur.turns, f.cur.whole = st.seg, 0, 0
 	clear(f.cur.n)
 	clear(f.cur.sum)
 	clear(f.cur.sum2)
@@ -99,11 +100,20 @@ func (f *fold) close(k int64) {
 	}
 	c := &f.cur
 	c.turns++
-	count, sum, sum2 := c.n[:len(f.turn)], c.sum[:len(f.turn)], c.sum2[:len(f.turn)]
-	for i, v := range f.turn {
-		if whole || v == v {
+	sum, sum2 := c.sum[:len(f.turn)], c.sum2[:len(f.turn)]
+	if whole {
+		c.whole++
+		for i, v := range f.turn {
 			v -= mean
-			count[i]++
+			sum[i] += v
+			sum2[i] += v * v
+		}
+		return
+	}
+	for i, v := range f.turn {
+		if v == v {
+			v -= mean
+			c.n[i]++
 			sum[i] += v
 			sum2[i] += v * v
 		}
@@ -150,7 +160,7 @@ func (f *fold) places(slope float64, strays *strays) []place {
 	size := len(f.turn)
 	out := make([]place, size)
 	for i := range out {
-		p := place{n: t.n[i]}
+		p := place{n: t.whole + t.n[i]}
 		if p.n >= leastInPlace {
 			m := t.sum[i] / p.n
 			p.v = m - slope*(float64(i)-float64(size-1)/2)

@@ -20,13 +20,21 @@ type contrast struct {
 // a tenth, all slow enough to tell of slow things.
 const mostDegree = 60
 
-// contrasts takes the contrasts of degree two and up of means x at k with weights
-// w, together with the segment's own sums for the slope: Σw(k−k̄)² and Σw(k−k̄)x.
-// The polynomials come by the three-term recurrence (Stieltjes).
-func contrasts(k, x, w []float64, degrees int, share float64) (out []contrast, kk, kx float64) {
+// polynomials are those that the contrasts of a segment's means go with: of their
+// times and weights alone, so that they serve for all that is tried on the means.
+type polynomials struct {
+	n        int
+	weighted []float64 // of each degree from 0 on, w·p at the n means
+	kk       float64   // Σw(k−k̄)²
+}
+
+// newPolynomials makes those of means at k with weights w, up to a degree, by the
+// three-term recurrence (Stieltjes); fewer where the means aren't enough for more.
+func newPolynomials(k, w []float64, degrees int) polynomials {
 	n := len(k)
+	ps := polynomials{n: n}
 	if n < 2 {
-		return nil, 0, 0
+		return ps
 	}
 	var sw, swk float64
 	for i := range n {
@@ -36,8 +44,12 @@ func contrasts(k, x, w []float64, degrees int, share float64) (out []contrast, k
 	mid := swk / sw
 	half := math.Max(k[n-1]-mid, mid-k[0])
 	if !(half > 0) {
-		return nil, 0, 0
+		return ps
 	}
+	for i := range n {
+		ps.kk += w[i] * (k[i] - mid) * (k[i] - mid)
+	}
+	ps.weighted = make([]float64, 0, n*(degrees+1))
 	t := make([]float64, n)
 	before, p := make([]float64, n), make([]float64, n)
 	for i := range n {
@@ -45,22 +57,12 @@ func contrasts(k, x, w []float64, degrees int, share float64) (out []contrast, k
 		p[i] = 1 / math.Sqrt(sw)
 	}
 	last := 0.0 // norm carried from the step before
-	for degree := 0; degree <= degrees; degree++ {
-		var c, a float64
+	for range degrees + 1 {
+		a := 0.0
 		for i := range n {
 			wp := w[i] * p[i]
-			c += wp * x[i]
+			ps.weighted = append(ps.weighted, wp)
 			a += wp * p[i] * t[i]
-		}
-		switch {
-		case degree == 1:
-			// p is (k−k̄)/√Σw(k−k̄)², so Σw(k−k̄)x = c·√Σw(k−k̄)².
-			for i := range n {
-				kk += w[i] * (k[i] - mid) * (k[i] - mid)
-			}
-			kx = c * math.Sqrt(kk)
-		case degree >= 2:
-			out = append(out, contrast{degree: degree, share: share, c: c})
 		}
 		norm := 0.0
 		for i := range n {
@@ -78,7 +80,25 @@ func contrasts(k, x, w []float64, degrees int, share float64) (out []contrast, k
 		}
 		last = norm
 	}
-	return out, kk, kx
+	return ps
+}
+
+// contrasts returns the contrasts of means x from degree two up to degrees, and
+// Σw(k−k̄)x.
+func (ps polynomials) contrasts(x []float64, degrees int, share float64) (out []contrast, kx float64) {
+	for degree := 1; degree <= degrees && ps.n*(degree+1) <= len(ps.weighted); degree++ {
+		c := 0.0
+		for i, wp := range ps.weighted[ps.n*degree : ps.n*(degree+1)] {
+			c += wp * x[i]
+		}
+		if degree == 1 {
+			// p is (k−k̄)/√Σw(k−k̄)², so Σw(k−k̄)x = c·√Σw(k−k̄)².
+			kx = c * math.Sqrt(ps.kk)
+			continue
+		}
+		out = append(out, contrast{degree: degree, share: share, c: c})
+	}
+	return out, kx
 }
 
 // colour is a kind of slow noise of the phase, by how the variance of contrasts

@@ -23,15 +23,16 @@ const (
 
 // repeats finds the waves in the means of a segment that would bend the line:
 // those of the arbors known, and what else stands out of the spectrum. A wave is
-// taken when it explains the contrasts better than slow noise does. It returns
+// taken when it explains the contrasts, by the polynomials ps, better than slow noise
+// does. It returns
 // the means without them, and by what factor they make the slope less sure.
-func repeats(k, x, w []float64, arbors []Arbor) (clean []float64, waves int, inflation float64) {
+func repeats(k, x, w []float64, ps polynomials, arbors []Arbor) (clean []float64, waves int, inflation float64) {
 	clean, inflation = x, 1
 	if len(k) < 24 {
 		return clean, 0, inflation
 	}
 	var freqs []float64
-	best, ok := evidence(k, x, w, 0)
+	best, ok := evidence(ps, x, 0)
 	if !ok {
 		return clean, 0, inflation
 	}
@@ -43,7 +44,7 @@ func repeats(k, x, w []float64, arbors []Arbor) (clean []float64, waves int, inf
 			if !ok {
 				continue
 			}
-			gain, ok := evidence(k, y, w, len(freqs)+1)
+			gain, ok := evidence(ps, y, len(freqs)+1)
 			need := best + worthIt
 			if !nearArbor(f, 0.01/(k[len(k)-1]-k[0]), arbors) {
 				need += searched
@@ -63,8 +64,8 @@ func repeats(k, x, w []float64, arbors []Arbor) (clean []float64, waves int, inf
 
 // evidence is the log likelihood of the contrasts over all slow noises, less half
 // the log of their number for each of the waves' two coefficients.
-func evidence(k, x, w []float64, waves int) (float64, bool) {
-	cs, _, _ := contrasts(k, x, w, degreesFor(len(k)), 1)
+func evidence(ps polynomials, x []float64, waves int) (float64, bool) {
+	cs, _ := ps.contrasts(x, degreesFor(len(x)), 1)
 	m, ok := judge(cs, 2*waves)
 	if !ok {
 		return 0, false

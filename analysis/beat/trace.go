@@ -29,7 +29,7 @@ type bin struct {
 
 func (t *trace) add(st *stretch) {
 	if t.size == 0 {
-		t.size = 1
+		t.size, t.bins = 1, make([]bin, 0, mostBins)
 	}
 	if st.fresh {
 		t.used = t.size

@@ -26,10 +26,11 @@ type wave struct {
 	id   int64 // of the item being summed: its first beat over length
 	n, x float64
 
-	base  int64     // id of the window's first item
-	means []float64 // of the window's items; NaN = too little heard
-	rows  [][unknowns]float64
-	whole [][2 * harmonics]float64 // amplitudes of a window without gaps, as weights of its items
+	base    int64     // id of the window's first item
+	means   []float64 // of the window's items; NaN = too little heard
+	rows    [][unknowns]float64
+	weights []float64                // of the items, a raised cosine
+	whole   [][2 * harmonics]float64 // amplitudes of a window without gaps, as weights of its items
 
 	count float64
 	sum   [harmonics]complex128
@@ -73,7 +74,7 @@ func newWaves(periods []float64) (all []*wave, first *wave) {
 func (w *wave) layOut() {
 	n := int(math.Round(windowTurns * w.period / float64(w.length)))
 	w.means = make([]float64, n)
-	w.rows = make([][unknowns]float64, n)
+	w.rows, w.weights = make([][unknowns]float64, n), make([]float64, n)
 	for i := range n {
 		u := (float64(i) + 0.5) / float64(n)
 		turn := (float64(i)+0.5)*float64(w.length) - 0.5
@@ -82,31 +83,38 @@ func (w *wave) layOut() {
 			row[3+2*h], row[2+2*h] = math.Sincos(2 * math.Pi * math.Mod(float64(h+1)*turn/w.period, 1))
 		}
 		w.rows[i] = row
+		w.weights[i] = 1 - math.Cos(2*math.Pi*u)
 		w.means[i] = math.NaN()
 	}
 	w.whole = make([][2 * harmonics]float64, n)
-	for i := range n {
-		one := make([]float64, n)
-		one[i] = 1
-		if b, ok := w.solve(one); ok {
-			copy(w.whole[i][:], b[2:])
+	heard := w.normal(make([]float64, n))
+	for c := range unknowns {
+		for j := range unknowns {
+			heard[j][unknowns] = 0
+		}
+		heard[c][unknowns] = 1
+		column, ok := eliminate(heard)
+		if !ok {
+			return
+		}
+		for i := range n {
+			for h := range w.whole[i] {
+				w.whole[i][h] += column[2+h] * w.weights[i] * w.rows[i][c]
+			}
 		}
 	}
 }
 
-// weight is the raised cosine.
-func (w *wave) weight(i int) float64 {
-	return 1 - math.Cos(2*math.Pi*(float64(i)+0.5)/float64(len(w.rows)))
-}
+// equations are the normal equations of the unknowns, with their right side last.
+type equations [unknowns][unknowns + 1]float64
 
-// solve fits the unknowns to means, leaving out those that are NaN.
-func (w *wave) solve(means []float64) (b [unknowns]float64, ok bool) {
-	var m [unknowns][unknowns + 1]float64
+// normal returns the equations for means, leaving out those that are NaN.
+func (w *wave) normal(means []float64) (m equations) {
 	for i, x := range means {
 		if x != x {
 			continue
 		}
-		weight := w.weight(i)
+		weight := w.weights[i]
 		row := &w.rows[i]
 		for j := range unknowns {
 			v := weight * row[j]
@@ -121,6 +129,11 @@ func (w *wave) solve(means []float64) (b [unknowns]float64, ok bool) {
 			m[j][k] = m[k][j]
 		}
 	}
+	return m
+}
+
+// eliminate solves the equations.
+func eliminate(m equations) (b [unknowns]float64, ok bool) {
 	scale := m[0][0]
 	for j := range unknowns {
 		if !(m[j][j] > 1e-9*scale) {
@@ -242,7 +255,7 @@ func (w *wave) window() {
 	ok := heard == len(w.means)
 	if !ok && 4*heard >= 3*len(w.means) {
 		var b [unknowns]float64
-		b, ok = w.solve(w.means)
+		b, ok = eliminate(w.normal(w.means))
 		copy(c[:], b[2:])
 	}
 	for i := range w.means {
