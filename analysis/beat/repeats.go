@@ -166,6 +166,7 @@ func peaks(k, x, w []float64, span float64) []float64 {
 // sharpen moves a peak to where the power is greatest within half a cycle.
 func sharpen(k, x, w []float64, span, f float64) float64 {
 	best, at := -1.0, f
+	w = raised(k, w, span)
 	for d := -0.5; d <= 0.5; d += 0.1 {
 		if c, ok := raisedFit(k, x, w, span, f+d/span); ok && cmplx.Abs(c) > best {
 			best, at = cmplx.Abs(c), f+d/span
@@ -195,7 +196,8 @@ func takeOut(k, x, w []float64, freqs []float64) (y []float64, inflation float64
 		row := rows[i*p : i*p+p]
 		row[0], row[1] = 1, (k[i]-mid)/half
 		for j, f := range freqs {
-			s, c := math.Sincos(2 * math.Pi * math.Mod(f*(k[i]-k[0]), 1))
+			turns := f * (k[i] - k[0])
+			s, c := math.Sincos(2 * math.Pi * (turns - math.Floor(turns)))
 			row[2+2*j], row[3+2*j] = c, s
 		}
 		for a := range p {

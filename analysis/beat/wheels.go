@@ -99,6 +99,7 @@ func (b *blocks) amplitude(period float64, arbors []Arbor, slope, half float64) 
 	for i := range x {
 		x[i] -= slope * k[i]
 	}
+	w = raised(k, w, span)
 	at := func(f float64) (complex128, bool) { return raisedFit(k, x, w, span, f) }
 	c, good := at(1 / period)
 	if !good {
@@ -139,15 +140,25 @@ func nearArbor(f, within float64, arbors []Arbor) bool {
 	return false
 }
 
-// raisedFit returns the complex amplitude at frequency f (turns a beat) under a
-// raised cosine, line and mean taken out.
+// raised returns the weights under a raised cosine.
+func raised(k, w []float64, span float64) []float64 {
+	out := make([]float64, len(w))
+	for i, v := range k {
+		out[i] = w[i] * (1 - math.Cos(2*math.Pi*(v-k[0])/span))
+	}
+	return out
+}
+
+// raisedFit returns the complex amplitude at frequency f (turns a beat) of means with
+// raised weights w, line and mean taken out.
 func raisedFit(k, x, w []float64, span, f float64) (complex128, bool) {
 	// Normal equations of 1, u, cos, sin, solved by elimination.
 	var m [4][5]float64
 	for i, v := range k {
 		u := (v - k[0]) / span
-		weight := w[i] * (1 - math.Cos(2*math.Pi*u))
-		s, c := math.Sincos(2 * math.Pi * math.Mod(f*(v-k[0]), 1))
+		weight := w[i]
+		turns := f * (v - k[0])
+		s, c := math.Sincos(2 * math.Pi * (turns - math.Floor(turns)))
 		row := [5]float64{1, u - 0.5, c, s, x[i]}
 		for a := range 4 {
 			for b := range 5 {
