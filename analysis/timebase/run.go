@@ -1,6 +1,11 @@
 package timebase
 
-import "evenbeat/sessions"
+import (
+	"math"
+	"sort"
+
+	"evenbeat/sessions"
+)
 
 // Run joins beats as Next does, as long as they are plain: count and host's time go
 // on together, and UTC with the monotonic time. ticks is as long as beats, or
@@ -9,11 +14,15 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 	if !c.started || c.Bits == 0 || c.lowUTC != c.lowMono {
 		return 0
 	}
-	mask := c.mask()
+	mask, perCount := c.mask(), c.perCount
 	prev, at, mono, low := c.prev, c.ticks, c.mono, c.lowMono
 	apart := c.utc - c.mono
+	// A beat that is no later than the worst resonator would make it leaves the lowest
+	// delay at nothing; that is nearly every one, and whole numbers tell.
+	scale := uint64(perCount * (1 + worstRate) * (1 - 1e-6) * 1e9 * (1 << scaleBits))
+	quick := uint64(math.MaxInt64) / (scale + 1)
 	// The host may be ahead of the count by no more than half a wrap.
-	most, perCount := min(plainLateS, float64(mask/2)/c.Rate), c.perCount
+	most := min(plainLateS, float64(mask/2)/c.Rate)
 	n := 0
 	for i := range ticks[:len(beats)] {
 		b := &beats[i]
@@ -21,11 +30,13 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 		if b.Break || b.HostUTC-b.HostMono != apart || plain|step >= plainStep {
 			break
 		}
-		seconds, host := float64(int64(plain))*perCount, float64(int64(step))*1e-9
-		if ahead := host - seconds; !(ahead > -plainEarlyS && ahead < most) || low+ahead > plainLateS {
-			break
+		if low != 0 || plain > quick || uint64(int64(plain*scale>>scaleBits)-int64(step)) > plainEarlyNs {
+			seconds, host := float64(int64(plain))*perCount, float64(int64(step))*1e-9
+			if ahead := host - seconds; !(ahead > -plainEarlyS && ahead < most) || low+ahead > plainLateS {
+				break
+			}
+			low = follow(low, host, seconds)
 		}
-		low = follow(low, host, seconds)
 		at += int64(plain)
 		ticks[i] = at
 		prev, mono = b.Count, b.HostMono
@@ -42,9 +53,11 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 // A plain step is of fewer counts and nanoseconds than plainStep, far from where either
 // would lose digits, and comes a good deal nearer to its time than Next asks for.
 const (
-	plainStep   = 1 << 40
-	plainEarlyS = earlyS / 2
-	plainLateS  = lateS / 2
+	plainStep    = 1 << 40
+	plainEarlyS  = earlyS / 2
+	plainEarlyNs = plainEarlyS * 1e9
+	scaleBits    = 20
+	plainLateS   = lateS / 2
 )
 
 // AddRun adds beats that Run joined, with their ticks of sec seconds by the nominal
@@ -65,23 +78,28 @@ func (f *Fit) addWithin(beats []sessions.Beat, ticks []int64, sec float64) int {
 	if !f.started || f.seg[f.at].n == 0 || beats[0].HostUTC-f.lastUTC != beats[0].HostMono-f.lastMono {
 		return 0
 	}
-	w := f.seg[f.at]
-	n := 0
-	for i := range ticks[:len(beats)] {
-		count := float64(ticks[i]) * sec
-		t := count - f.start
-		if t < f.from || t >= f.to {
-			break
-		}
-		if d := float64(beats[i].HostMono)*1e-9 - count - f.firstD - f.tilt*t; d < w.d {
+	within := func(i int) bool {
+		t := float64(ticks[i])*sec - f.start
+		return t >= f.from && t < f.to
+	}
+	if !within(0) {
+		return 0
+	}
+	n := len(beats)
+	if !within(n - 1) { // ticks don't fall
+		n = sort.Search(n, func(i int) bool { return !within(i) })
+	}
+	w, start, firstD, tilt := f.seg[f.at], f.start, f.firstD, f.tilt
+	beats = beats[:n]
+	for i, tick := range ticks[:n] {
+		count := float64(tick) * sec
+		t := count - start
+		if d := float64(beats[i].HostMono)*1e-9 - count - firstD - tilt*t; d < w.d {
 			w.t, w.d = t, d
 		}
-		n++
 	}
 	w.n += int64(n)
 	f.seg[f.at] = w
-	if n > 0 {
-		f.lastMono, f.lastUTC = beats[n-1].HostMono, beats[n-1].HostUTC
-	}
+	f.lastMono, f.lastUTC = beats[n-1].HostMono, beats[n-1].HostUTC
 	return n
 }
