@@ -69,8 +69,9 @@ func (f *follower) steps(ts []int64) int {
 		side = -1
 	}
 	ref, out, number := f.grid.ref, f.grid.apart, float64(f.pk)
-	phases := f.grid.room(len(ts))
-	pt, from, since := f.pt, f.last, float64(f.pt-f.origin)
+	phases := f.grid.room(len(ts))[:len(ts)]
+	pt, from, origin := f.pt, f.last, f.origin
+	since, late := float64(pt-origin), math.Abs(pr)
 	look := int(-f.pk & (lookEvery - 1)) // the place of the next beat after which the gate is set
 	// When the next is due depends on how late this one came by this much. The rest
 	// of that sum doesn't wait for it: event after event, that is what takes time.
@@ -78,15 +79,15 @@ func (f *follower) steps(ts []int64) int {
 	i, waits := 0, true
 	for ; i < len(ts); i++ {
 		t := ts[i]
-		late := math.Abs(pr)
-		if float64(t-pt) <= 2*late {
+		now := float64(t - origin)
+		if now-since <= 2*late {
 			break
 		}
 		phases[i] = since*sec - number*ref - side*out
 		from = pt
 		number++
-		since = float64(t - f.origin)
-		r := (since - (due + (2*interval - side*apart))) - nextGain*pr
+		since = now
+		r := (now - (due + (2*interval - side*apart))) - nextGain*pr
 		due = due + interval + dueGain*pr
 		interval += intervalGain * pr
 		if late > 3*spread {
@@ -100,7 +101,7 @@ func (f *follower) steps(ts []int64) int {
 			f.inverse = 1 / interval
 			look += lookEvery
 		}
-		if !(r < gate && r > -gate) {
+		if late = math.Abs(r); !(late < gate) {
 			waits = false
 			break
 		}

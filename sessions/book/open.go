@@ -180,7 +180,7 @@ func uri(path, query string) string {
 // connect opens the pool. Pragmas are in the name, so that each connection has
 // them; busy_timeout stands first, since giving any switches off the driver's own.
 func connect(path string, o Options) (*Book, error) {
-	q := "_pragma=busy_timeout(" + strconv.Itoa(busyTimeout) + ")&_pragma=foreign_keys(1)&_pragma=trusted_schema(0)"
+	q := "_pragma=busy_timeout(" + strconv.Itoa(busyTimeout) + ")&_pragma=foreign_keys(1)&_pragma=trusted_schema(0)&_pragma=cache_size(-256)"
 	if o.ReadOnly {
 		q = "mode=ro&" + q
 		if o.alone || folderReadOnly(path) && empty(path+"-wal") {
