@@ -114,7 +114,7 @@ func (r chunkRow) open(chunk *chunkReader, next int64) error {
 }
 
 // aheadBy is how many chunks are read beside the one that the caller works on.
-const aheadBy = 4
+const aheadBy = 2
 
 // chunks reads a session's chunks in order, in a goroutine of its own, which has ended
 // when the walk has. Their data is used again.

@@ -223,8 +223,8 @@ func (b *Book) ready(ctx context.Context, readOnly bool) error {
 		return fail(b.path, "opening", err)
 	}
 	defer conn.Close()
-	var version, app int
-	err = conn.QueryRowContext(ctx, "SELECT u.user_version, a.application_id FROM pragma_user_version u, pragma_application_id a").Scan(&version, &app)
+	var version int
+	err = conn.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version)
 	if err != nil {
 		return fail(b.path, "opening", err)
 	}
