@@ -73,8 +73,8 @@ func (t *trace) within(st *stretch, from, to int) {
 	if n := len(x); n > 2 {
 		two := x[:n-2]
 		for i, v := range x[2:] {
-			if d := math.Abs(v - two[i]); d > off {
-				off, at = d, i+2
+			if d := v - two[i]; d > off || -d > off {
+				off, at = math.Abs(d), i+2
 			}
 		}
 		p0, p1 = x[n-2], x[n-1]

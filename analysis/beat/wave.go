@@ -26,8 +26,10 @@ type wave struct {
 	id   int64 // of the item being summed: its first beat over length
 	n, x float64
 
-	base    int64     // id of the window's first item
-	means   []float64 // of the window's items; NaN = too little heard
+	base    int64                  // id of the window's first item
+	means   []float64              // of the window's items so far; NaN = too little heard
+	heard   int                    // of them, those that aren't NaN
+	fit     [2 * harmonics]float64 // the amplitudes, if all will have been heard
 	rows    [][unknowns]float64
 	weights []float64                // of the items, a raised cosine
 	whole   [][2 * harmonics]float64 // amplitudes of a window without gaps, as weights of its items
@@ -73,7 +75,7 @@ func newWaves(periods []float64) (all []*wave, first *wave) {
 // layOut reckons what each item of a window has to do with the unknowns.
 func (w *wave) layOut() {
 	n := int(math.Round(windowTurns * w.period / float64(w.length)))
-	w.means = make([]float64, n)
+	w.means = make([]float64, 0, n)
 	w.rows, w.weights = make([][unknowns]float64, n), make([]float64, n)
 	for i := range n {
 		u := (float64(i) + 0.5) / float64(n)
@@ -84,7 +86,6 @@ func (w *wave) layOut() {
 		}
 		w.rows[i] = row
 		w.weights[i] = 1 - math.Cos(2*math.Pi*u)
-		w.means[i] = math.NaN()
 	}
 	w.whole = make([][2 * harmonics]float64, n)
 	heard := w.normal(make([]float64, n))
@@ -160,26 +161,23 @@ func eliminate(m equations) (b [unknowns]float64, ok bool) {
 func (w *wave) add(st *stretch) {
 	if st.fresh {
 		for s := w; s != nil; s = s.slower {
-			s.reset()
+			s.open = false
 		}
 	}
 	gap, whole := 0, 0
 	for i := 0; i < st.n; {
-		k := st.k + int64(i)
-		id := k >> w.shift
-		end := min(st.n, i+int((id+1)*w.length-k))
-		n, x := 0.0, 0.0
-		if whole < end {
+		if whole <= i {
 			whole, gap = st.whole(i, st.n, gap)
 		}
-		if end <= whole {
-			for _, v := range st.x[i:end] {
-				x += v
-			}
-			w.take(id, float64(end-i), x)
-			i = end
+		k := st.k + int64(i)
+		id := k >> w.shift
+		left := int((id+1)<<w.shift - k) // of the item
+		if left == int(w.length) && left <= whole-i {
+			i += w.addWhole(id, st.x[i:whole])
 			continue
 		}
+		end := min(st.n, i+left)
+		n, x := 0.0, 0.0
 		for _, v := range st.x[i:end] {
 			if v == v {
 				n++
@@ -191,11 +189,19 @@ func (w *wave) add(st *stretch) {
 	}
 }
 
-func (w *wave) reset() {
-	w.open = false
-	for i := range w.means {
-		w.means[i] = math.NaN()
+// addWhole takes the whole items from id on of beats that were all heard, and returns
+// of how many beats they are.
+func (w *wave) addWhole(id int64, beats []float64) int {
+	n, size := 0, int(w.length)
+	for ; len(beats)-n >= size; id++ {
+		x := 0.0
+		for _, v := range beats[n : n+size] {
+			x += v
+		}
+		w.take(id, float64(size), x)
+		n += size
 	}
+	return n
 }
 
 // take adds to item id the sum x of n phases.
@@ -212,54 +218,55 @@ func (w *wave) begin(id int64) {
 	if w.open {
 		w.item()
 	} else {
-		w.open, w.base = true, id
+		w.open = true
+		w.beginWindow(id)
 	}
 	w.id, w.n, w.x = id, 0, 0
+}
+
+func (w *wave) beginWindow(id int64) {
+	w.base, w.means, w.heard = id, w.means[:0], 0
+	w.fit = [2 * harmonics]float64{}
 }
 
 // item takes the finished item into the window, and hands it on.
 func (w *wave) item() {
 	at := w.id - w.base
-	if at >= int64(len(w.means)) { // after a gap
+	if at >= int64(len(w.rows)) { // after a gap
 		w.window()
-		w.base = w.id
+		w.beginWindow(w.id)
 		at = 0
 	}
-	if 2*w.n >= float64(w.length) {
-		w.means[at] = w.x / w.n
+	for int64(len(w.means)) < at {
+		w.means = append(w.means, math.NaN())
 	}
-	if at == int64(len(w.means))-1 {
+	mean := math.NaN()
+	if 2*w.n >= float64(w.length) {
+		mean = w.x / w.n
+		w.heard++
+		row := &w.whole[at]
+		w.fit[0] += row[0] * mean
+		w.fit[1] += row[1] * mean
+		w.fit[2] += row[2] * mean
+		w.fit[3] += row[3] * mean
+	}
+	w.means = append(w.means, mean)
+	if len(w.means) == len(w.rows) {
 		w.window()
-		w.base = w.id + 1
+		w.beginWindow(w.id + 1)
 	}
 	if w.slower != nil {
 		w.slower.take(w.id>>(w.slower.shift-w.shift), w.n, w.x)
 	}
 }
 
-// window fits the window that is full and empties it.
+// window fits the window, which is full or was left.
 func (w *wave) window() {
-	heard := 0
-	var c [2 * harmonics]float64
-	whole := w.whole[:len(w.means)]
-	for i, x := range w.means {
-		if x == x {
-			heard++
-		}
-		row := &whole[i]
-		c[0] += row[0] * x
-		c[1] += row[1] * x
-		c[2] += row[2] * x
-		c[3] += row[3] * x
-	}
-	ok := heard == len(w.means)
-	if !ok && 4*heard >= 3*len(w.means) {
+	c, ok := w.fit, w.heard == len(w.rows)
+	if !ok && 4*w.heard >= 3*len(w.rows) {
 		var b [unknowns]float64
 		b, ok = eliminate(w.normal(w.means))
 		copy(c[:], b[2:])
-	}
-	for i := range w.means {
-		w.means[i] = math.NaN()
 	}
 	if !ok {
 		return
