@@ -62,20 +62,25 @@ func (f *follower) step(t int64) int {
 // stretch. What waits is numbered when the next event is seen; where that is out of
 // step, nothing waits any more.
 func (f *follower) steps(ts []int64) int {
-	interval, due, apart, spread := f.interval, f.due, f.apart, f.spread
+	interval, spread := f.interval, f.spread
 	pr, gate, sec := f.pr, f.gate, f.sec
-	side := 1.0 // of the beat that waits: even or odd
+	apart, out := f.apart, f.grid.apart // with the sign of the beat that waits, even or odd
 	if f.pk&1 != 0 {
-		side = -1
+		apart, out = -apart, -out
 	}
-	ref, out, number := f.grid.ref, f.grid.apart, float64(f.pk)
+	due := f.due + (2*interval - apart) // when the next one is, were this one not late
+	ref, number := f.grid.ref, float64(f.pk)
 	phases := f.grid.room(len(ts))[:len(ts)]
 	pt, from, origin := f.pt, f.last, f.origin
 	since, late := float64(pt-origin), math.Abs(pr)
 	look := int(-f.pk & (lookEvery - 1)) // the place of the next beat after which the gate is set
-	// When the next is due depends on how late this one came by this much. The rest
-	// of that sum doesn't wait for it: event after event, that is what takes time.
-	const nextGain = dueGain + intervalGain - apartGain
+	// When the next is due depends on how late this one came by nextGain, and the one
+	// after it by that and by laterGain. The rest of these sums doesn't wait for it:
+	// event after event, that is what takes time.
+	const (
+		nextGain  = dueGain + intervalGain - apartGain
+		laterGain = dueGain + 2*intervalGain + apartGain
+	)
 	i, waits := 0, true
 	for ; i < len(ts); i++ {
 		t := ts[i]
@@ -83,19 +88,18 @@ func (f *follower) steps(ts []int64) int {
 		if now-since <= 2*late {
 			break
 		}
-		phases[i] = since*sec - number*ref - side*out
+		phases[i] = since*sec - number*ref - out
 		from = pt
 		number++
 		since = now
-		r := (now - (due + (2*interval - side*apart))) - nextGain*pr
-		due = due + interval + dueGain*pr
+		r := (now - due) - nextGain*pr
+		due = (due + interval + 2*apart) + laterGain*pr
 		interval += intervalGain * pr
 		if late > 3*spread {
 			late = 3 * spread
 		}
 		spread = (1-spreadGain)*spread + spreadGain*deviation*late
-		apart += apartGain * (side * pr)
-		side = -side
+		apart, out = -(apart + apartGain*pr), -out
 		if i == look {
 			gate = gateFor(interval, apart, spread)
 			f.inverse = 1 / interval
@@ -111,8 +115,11 @@ func (f *follower) steps(ts []int64) int {
 	if !waits {
 		numbered++
 	}
-	f.interval, f.due, f.apart, f.spread, f.gate = interval, due, apart, spread, gate
+	f.interval, f.due, f.spread, f.gate = interval, due-(2*interval-apart), spread, gate
 	f.k += int64(numbered)
+	if f.apart = apart; f.k&1 == 0 { // of the beat after the last numbered
+		f.apart = -apart
+	}
 	f.hits = f.hits<<uint(numbered) | (1<<uint(numbered) - 1) // shifts of 64 and more leave nothing but ones
 	f.beats += int64(numbered)
 	f.span += from - f.last
