@@ -14,6 +14,10 @@ const (
 	// The fit takes its line through this many windows: enough to see their
 	// scatter, few enough that each holds an event that came with hardly a delay.
 	fitWindows = 16
+	// Of a window's first askAll events each is asked how late it came, then one in
+	// askOneIn, a power of two: the quickest of so many is as good as on time.
+	askAll   = 1024
+	askOneIn = 8
 	// leastInWindow events make a window worth its least.
 	leastInWindow = 4
 	// stepNs is the least step of the host's UTC against its monotonic time that is
@@ -100,10 +104,19 @@ func (f *Fit) Add(count float64, mono, utc int64, cut bool) {
 }
 
 func (w *window) take(t, d float64) {
-	if w.n == 0 || d < w.d {
+	if w.n == 0 || d < w.d && nextAsked(w.n) == w.n {
 		w.t, w.d = t, d
 	}
 	w.n++
+}
+
+// nextAsked returns the first event of a window, from its nth on, that is asked how late
+// it came.
+func nextAsked(n int64) int64 {
+	if n < askAll {
+		return n
+	}
+	return (n + askOneIn - 1) &^ (askOneIn - 1)
 }
 
 // level takes out the slope that shows so far. With a resonator half a per cent

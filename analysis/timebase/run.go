@@ -90,9 +90,9 @@ func (f *Fit) addWithin(beats []sessions.Beat, ticks []int64, sec float64) int {
 		n = sort.Search(n, func(i int) bool { return !within(i) })
 	}
 	w, start, firstD, tilt := f.seg[f.at], f.start, f.firstD, f.tilt
-	beats = beats[:n]
-	for i, tick := range ticks[:n] {
-		count := float64(tick) * sec
+	for at := nextAsked(w.n); at < w.n+int64(n); at = nextAsked(at + 1) {
+		i := at - w.n
+		count := float64(ticks[i]) * sec
 		t := count - start
 		if d := float64(beats[i].HostMono)*1e-9 - count - firstD - tilt*t; d < w.d {
 			w.t, w.d = t, d

@@ -1,6 +1,7 @@
 package timebase
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -83,6 +84,37 @@ func TestRunIsNext(t *testing.T) {
 				t.Errorf("seed %d, %d bits: base %+v by the run, %+v one by one", seed, bits, c, a)
 			}
 		}
+	}
+}
+
+// In a window of many events only some are asked how late they came: they are the same
+// ones however the events are taken, and they tell the truth as well.
+func TestFewAreAsked(t *testing.T) {
+	beats := sensor(3, 200_000, false)
+	ticks := make([]int64, len(beats))
+	var one, whole Fit
+	c := Counter{Rate: 1e6, Bits: 32}
+	for i, b := range beats {
+		ticks[i], _ = c.Next(b.Count, b.HostMono, b.HostUTC, false)
+		one.Add(float64(ticks[i])*1e-6, b.HostMono, b.HostUTC, i == 0)
+	}
+	whole.Add(float64(ticks[0])*1e-6, beats[0].HostMono, beats[0].HostUTC, true)
+	rng := rand.New(rand.NewPCG(3, 9))
+	for i := 1; i < len(beats); {
+		n := min(len(beats)-i, 1+rng.IntN(700))
+		whole.AddRun(beats[i:i+n], ticks[i:], 1e-6)
+		i += n
+	}
+	a, ok := one.Offset()
+	b, _ := whole.Offset()
+	if !ok || a != b {
+		t.Errorf("offset %v ppm one by one, %v in runs", a, b)
+	}
+	if last := one.seg[len(one.seg)/2]; last.n < 2*askAll {
+		t.Errorf("%d events in a window: too few for the test", last.n)
+	}
+	if math.Abs(a.V) > a.Half95() { // the sensor counts as the host does
+		t.Errorf("offset %v ppm", a)
 	}
 }
 
