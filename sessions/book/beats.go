@@ -12,7 +12,7 @@ import (
 )
 
 // largeChunk is how many beats a compacted chunk holds at most: hours of most
-// clocks, and half a MiB in memory.
+// clocks, and half a MiB in memory while it is made.
 const largeChunk = 16384
 
 // AppendBeats adds beats to the end of a timing session and returns once they are

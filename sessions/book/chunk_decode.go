@@ -37,13 +37,7 @@ type chunkReader struct {
 	edge, other  int16  // of the last beat but one, and of the last; 0 before the first
 
 	// What hardly ever changes: UTC less host time, edges and breaks.
-	offsets, edges, breaks []told
-}
-
-// told is a value other than zero in a column of runs, and the number of its beat.
-type told struct {
-	at int
-	v  int64
+	offsets, edges, breaks runs
 }
 
 // open begins a chunk, and finds all that can be wrong with it. Whatever data holds, it
@@ -52,8 +46,7 @@ type told struct {
 func (r *chunkReader) open(data []byte) error {
 	r.n, r.next, r.done, r.have = 0, 0, 0, 0
 	r.count, r.rate, r.edge, r.other = 0, 0, 0, 0
-	clear(r.xs[:before])
-	clear(r.ys[:before])
+	r.xs, r.ys = column{}, column{}
 	if len(data) < 4 {
 		return errChunkShort
 	}
@@ -96,9 +89,14 @@ func (r *chunkReader) open(data []byte) error {
 	}
 	r.stamps = c
 	c.skip(int(n) - 1)
-	r.offsets = c.runs(r.offsets[:0], int(n))
-	r.edges = c.runs(r.edges[:0], int(n))
-	r.breaks = c.runs(r.breaks[:0], int(n))
+	for _, column := range []*runs{&r.offsets, &r.edges, &r.breaks} {
+		*column = newRuns(c, int(n))
+		end := *column
+		for end.at < end.n {
+			end.next()
+		}
+		c = end.c
+	}
 	if c.bad || len(c.rest) != 0 {
 		return errChunkForm
 	}
@@ -167,26 +165,26 @@ func (r *chunkReader) walk(part []sessions.Beat) {
 func (r *chunkReader) rare(beats []sessions.Beat, edge, other int16) {
 	first := r.next - len(beats)
 	from, later := 0, int64(0)
-	for ; len(r.offsets) > 0 && r.offsets[0].at < r.next; r.offsets = r.offsets[1:] {
-		at := r.offsets[0].at - first
+	for ; r.offsets.at < r.next; r.offsets.next() {
+		at := r.offsets.at - first
 		setUTC(beats[from:at], later)
-		from, later = at, later+r.offsets[0].v
+		from, later = at, later+r.offsets.v
 	}
 	setUTC(beats[from:], later)
 	r.offset += later
-	if len(r.edges) > 0 && r.edges[0].at < r.next {
+	if r.edges.at < r.next {
 		for i := range beats {
-			if len(r.edges) > 0 && r.edges[0].at == first+i {
-				edge += int16(r.edges[0].v)
-				r.edges = r.edges[1:]
+			if r.edges.at == first+i {
+				edge += int16(r.edges.v)
+				r.edges.next()
 			}
 			beats[i].Edge = edge
 			edge, other = other, edge
 		}
 		r.edge, r.other = edge, other
 	}
-	for ; len(r.breaks) > 0 && r.breaks[0].at < r.next; r.breaks = r.breaks[1:] {
-		beats[r.breaks[0].at-first].Break = true
+	for ; r.breaks.at < r.next; r.breaks.next() {
+		beats[r.breaks.at-first].Break = true
 	}
 }
 

@@ -3,6 +3,7 @@ package book
 import (
 	"encoding/binary"
 	"encoding/hex"
+	"fmt"
 	"hash/crc32"
 	"math"
 	"math/rand/v2"
@@ -66,6 +67,64 @@ func TestChunkRoundTrip(t *testing.T) {
 			}
 		}
 	})
+}
+
+// inPieces reads chunks one after the other with one reader, some beats at a time.
+func inPieces(r *chunkReader, data []byte, most int) ([]sessions.Beat, error) {
+	if err := r.open(data); err != nil {
+		return nil, err
+	}
+	beats := make([]sessions.Beat, r.n)
+	for i := range beats { // of another chunk
+		beats[i] = sessions.Beat{Count: 1, HostMono: 2, HostUTC: 3, Edge: 4, Break: true}
+	}
+	for at := 0; at < len(beats); {
+		n := min(most, len(beats)-at)
+		if got := r.read(beats[at : at+n]); got != n {
+			return beats, fmt.Errorf("%d beats, want %d", got, n)
+		}
+		at += n
+	}
+	if n := r.read(make([]sessions.Beat, 1)); n != 0 {
+		return beats, fmt.Errorf("%d beats beyond the last", n)
+	}
+	return beats, nil
+}
+
+// A reader that has read another chunk gives each as a new one does, whatever the
+// pieces. With and without counts, edges, breaks and steps of the clock.
+func TestChunkInPieces(t *testing.T) {
+	var r chunkReader
+	for seed := range uint64(60) {
+		rng := rand.New(rand.NewPCG(seed, 17))
+		beats := sensor(seed, 1+rng.IntN(3*columnLen))
+		often := []int{1, 3, 50, 1 << 20}
+		edges, breaks, sets := often[rng.IntN(4)], often[rng.IntN(4)], often[rng.IntN(4)]
+		set := int64(0)
+		for i := range beats {
+			if seed%3 == 0 {
+				beats[i].Count = 0
+			}
+			if rng.IntN(sets) == 0 {
+				set += rng.Int64N(2e9) - 1e9
+			}
+			beats[i].HostUTC += set
+			if rng.IntN(edges) == 0 {
+				beats[i].Edge = int16(rng.IntN(3))
+			}
+			beats[i].Break = rng.IntN(breaks) == 0
+			beats[i] = toMicroseconds(beats[i])
+		}
+		data, err := encodeChunk(nil, beats)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, most := range []int{1, 7, 256, 5000} {
+			if got, err := inPieces(&r, data, most); err != nil || !slices.Equal(got, beats) {
+				t.Fatalf("seed %d: %d beats in pieces of %d differ, error %v", seed, len(beats), most, err)
+			}
+		}
+	}
 }
 
 // The example of DEVELOPERS.md is what its beats make, and what makes them.
@@ -179,6 +238,10 @@ func TestChunkBroken(t *testing.T) {
 // Whatever bytes there are under a right checksum: no panic, no more memory than
 // a full chunk, and what is accepted goes round again.
 func FuzzDecodeChunk(f *testing.F) {
+	another, err := encodeChunk(nil, sensor(5, 300))
+	if err != nil {
+		f.Fatal(err)
+	}
 	for _, n := range []int{1, 2, 50} {
 		data, err := encodeChunk(nil, sensor(3, n))
 		if err != nil {
@@ -196,6 +259,13 @@ func FuzzDecodeChunk(f *testing.F) {
 		}
 		if err != nil {
 			return
+		}
+		var used chunkReader
+		if _, err := inPieces(&used, another, 100); err != nil {
+			t.Fatal(err)
+		}
+		if got, err := inPieces(&used, data, 1+len(body)%300); err != nil || !slices.Equal(got, beats) {
+			t.Fatalf("in pieces it is another: %v", err)
 		}
 		for _, b := range beats {
 			// Stamps beyond 292 years overflow on the way to nanoseconds.

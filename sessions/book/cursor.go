@@ -45,18 +45,31 @@ func (c *cursor) skip(n int) {
 	}
 }
 
-// runs appends those of n values that aren't zero.
-func (c *cursor) runs(dst []told, n int) []told {
-	for i := 0; i < n && !c.bad; i++ {
-		zeros := c.uvarint()
-		if c.bad || zeros > uint64(n-i) {
-			c.bad = true
-			break
-		}
-		if i += int(zeros); i == n {
-			break
-		}
-		dst = append(dst, told{i, c.varint()})
+// runs goes through a column of runs, from one of its n values that isn't zero to the
+// next.
+type runs struct {
+	c  cursor
+	n  int
+	at int // the value's place; n when there is none any more
+	v  int64
+}
+
+func newRuns(c cursor, n int) runs {
+	r := runs{c: c, n: n, at: -1}
+	r.next()
+	return r
+}
+
+func (r *runs) next() {
+	if r.at++; r.at >= r.n {
+		return
 	}
-	return dst
+	zeros := r.c.uvarint()
+	if r.c.bad || zeros > uint64(r.n-r.at) {
+		r.c.bad, r.at = true, r.n
+		return
+	}
+	if r.at += int(zeros); r.at < r.n {
+		r.v = r.c.varint()
+	}
 }

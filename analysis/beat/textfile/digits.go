@@ -25,7 +25,7 @@ const zeros = 0x3030303030303030
 
 // odd marks, in their upper bits, the bytes above 9 of eight; above the first it may
 // mark others too.
-func odd(word uint64) uint64 { return (word | word + 0x7676767676767676) & 0x8080808080808080 }
+func odd(word uint64) uint64 { return (word | (word + 0x7676767676767676)) & 0x8080808080808080 }
 
 // value returns what eight digits are worth, of values 0 to 9, the first lowest.
 func value(word uint64) uint64 {
