@@ -23,8 +23,9 @@ func troubled(seed uint64) (ts []int64, interval float64) {
 	return ts, c.interval
 }
 
-// Events taken in loads of any size, by three goroutines or by one, with stamps or
-// without, must say the same to the last bit.
+// Events taken in loads of any size, with the sums made beside or not, must say the
+// same. That can be asked to the last bit: when a beat is expected differs by roundings,
+// but that only decides what is taken for it.
 func TestLoadsDontMatter(t *testing.T) {
 	for seed := range uint64(18) {
 		ts, interval := troubled(seed)

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
-	"slices"
 
 	"evenbeat/devices/quantity"
 )
@@ -36,7 +35,6 @@ type Stream struct {
 	interval float64
 	points   int64 // with gaps
 	gaps     int64
-	base     float64 // the first phase heard, taken off all
 	stages   []*stage
 }
 
@@ -57,12 +55,6 @@ func (s *Stream) Add(phase float64) { s.AddAll([]float64{phase}, 0) }
 // AddAll takes the next phases, in seconds, each with shift added. See Add.
 func (s *Stream) AddAll(phases []float64, shift float64) {
 	first := s.stages[0]
-	if s.gaps == s.points {
-		if i := slices.IndexFunc(phases, finite); i >= 0 {
-			s.base = phases[i] + shift
-		}
-	}
-	shift -= s.base
 	for len(phases) > 0 {
 		if first.n == len(first.buf) {
 			s.turn(0)
@@ -71,7 +63,7 @@ func (s *Stream) AddAll(phases []float64, shift float64) {
 		room := first.buf[first.n : first.n+n]
 		last := first.buf[first.n-1]
 		for i, v := range phases[:len(room)] {
-			if v += shift; !finite(v) {
+			if v += shift; !(math.Abs(v) <= math.MaxFloat64) {
 				first.mark(first.n + i)
 				s.gaps++
 				v = last
@@ -84,8 +76,6 @@ func (s *Stream) AddAll(phases []float64, shift float64) {
 		phases = phases[n:]
 	}
 }
-
-func finite(v float64) bool { return math.Abs(v) <= math.MaxFloat64 }
 
 // turn sums what stage j holds, hands every second point to the next stage and
 // makes room.
@@ -180,7 +170,7 @@ func (s *Stream) Rows() []Row {
 // stage holds phases that are 2^j beats apart. The first stage sums the factors
 // 1 to thinAbove, the others thinAbove alone: theirs is thinAbove·2^j beats.
 type stage struct {
-	buf    [history + blockLen]float64 // a gap holds the last phase before it
+	buf    [history + blockLen]float64 // a gap holds the last phase before it, or 0
 	gone   [(history + blockLen) / 64]uint64
 	n      int  // points in buf
 	done   int  // of them, those summed
@@ -217,21 +207,21 @@ func (st *stage) gapFrom(i int) int {
 	return len(st.buf)
 }
 
-// sum sums the terms that end with the points not yet done: all of them, and then
-// those that have a gap off again. These are few, and so it need not be asked at
-// each term.
+// sum sums the terms that end with the points not yet done.
 func (st *stage) sum(all bool) {
 	if st.done < st.n {
+		var sums [octaves]float64
 		low := octaves - 1
 		if all {
 			low = 0
-			squaresOfAll(&st.sums, st.buf[st.done-history:st.n])
+			sums = squaresOfAll(st.buf[st.done-history : st.n])
 		} else {
-			st.sums[low] += squaresOf(st.buf[st.done-history : st.n])
+			sums[low] = squaresOf(st.buf[st.done-history : st.n])
 		}
 		for level := low; level < octaves; level++ {
-			st.terms[level] += int64(st.n - st.done)
-			st.leaveOut(level)
+			sum, n := st.leaveOut(level, sums[level])
+			st.sums[level] += sum
+			st.terms[level] += n
 		}
 	}
 	if st.blocks < allBlocks {
@@ -242,14 +232,20 @@ func (st *stage) sum(all bool) {
 	st.done = st.n
 }
 
-// leaveOut takes the terms with a gap off the sum of a level, each by the first of
-// its gaps.
-func (st *stage) leaveOut(level int) {
+// mostOff is how many times as much as is left may be taken off a sum: it costs two
+// digits of sixteen.
+const mostOff = 100
+
+// leaveOut takes the terms with a gap off the sum of all of a level, each by the first
+// of its gaps, and returns what is left and of how many terms. Where a gap's last phase
+// is so far from the next that little would be left, those without one are summed.
+func (st *stage) leaveOut(level int, all float64) (sum float64, terms int64) {
 	m := 1 << level
+	off, n := 0.0, int64(st.n-st.done)
 	out := func(end int) {
 		d := second(st.buf[end-2*m], st.buf[end-m], st.buf[end])
-		st.sums[level] -= d * d
-		st.terms[level]--
+		off += d * d
+		n--
 	}
 	for g := st.gapFrom(st.done - 2*m); g < st.n; g = st.gapFrom(g + 1) {
 		if g >= st.done {
@@ -262,6 +258,17 @@ func (st *stage) leaveOut(level int) {
 			out(end)
 		}
 	}
+	if sum = all - off; off <= mostOff*sum {
+		return sum, n
+	}
+	sum = 0
+	for i := st.done; i < st.n; i++ {
+		if !st.gap(i) && !st.gap(i-m) && !st.gap(i-2*m) {
+			d := second(st.buf[i-2*m], st.buf[i-m], st.buf[i])
+			sum += d * d
+		}
+	}
+	return sum, n
 }
 
 // makeRoom keeps the points that later terms reach back to.
@@ -278,9 +285,9 @@ func (st *stage) makeRoom() {
 // multiplies beside its sums, and sums are what takes the time here.
 func second(a, b, c float64) float64 { return c + -2*b + a }
 
-// squaresOfAll adds to the sums of all levels the squares of the second differences
+// squaresOfAll returns for each level the sum of the squares of the second differences
 // that end with the points of x from the history-th on.
-func squaresOfAll(sums *[octaves]float64, x []float64) {
+func squaresOfAll(x []float64) [octaves]float64 {
 	var s0, s1, s2, s3, s4, s5 float64
 	for ; len(x) > history; x = x[1:] {
 		v := (*[history + 1]float64)(x)
@@ -298,9 +305,7 @@ func squaresOfAll(sums *[octaves]float64, x []float64) {
 		s4 += d4 * d4
 		s5 += d5 * d5
 	}
-	for i, v := range [octaves]float64{s0, s1, s2, s3, s4, s5} {
-		sums[i] += v
-	}
+	return [octaves]float64{s0, s1, s2, s3, s4, s5}
 }
 
 // squaresOf returns the last level's alone. Four sums side by side, because one

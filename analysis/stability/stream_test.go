@@ -64,6 +64,57 @@ func TestStreamIsDefinition(t *testing.T) {
 	}
 }
 
+// Whatever is missed, and however far a phase jumps meanwhile, the sums are those of the
+// terms without a gap, to the digits that the phases have.
+func TestStreamGaps(t *testing.T) {
+	for seed := range uint64(150) {
+		rng := rand.New(rand.NewPCG(seed, 3))
+		n := []int{100, 700, 3000}[rng.IntN(3)]
+		missed := []float64{0.002, 0.02, 0.3, 0.95}[rng.IntN(4)]
+		longest := []int{1, 5, 400}[rng.IntN(3)]
+		slope := []float64{0, 1e-3, 1}[rng.IntN(3)]
+		noise := []float64{1e-4, 1e-6, 0}[rng.IntN(3)]
+		jump := []float64{0, 1, 86400, 1e200}[rng.IntN(4)]
+		x := make([]float64, n)
+		level, gap := []float64{0, -3, 1e6}[rng.IntN(3)], 0
+		for i := range x {
+			if gap == 0 && rng.Float64() < missed {
+				gap = 1 + rng.IntN(longest)
+				if rng.IntN(3) == 0 {
+					level += jump
+				}
+			}
+			x[i] = level + slope*float64(i) + noise*rng.NormFloat64()
+			if gap > 0 {
+				gap--
+				x[i] = math.NaN()
+			}
+		}
+		s, _ := NewStream(0.5)
+		for i := 0; i < n; {
+			k := min(n-i, 1+rng.IntN(90))
+			s.AddAll(x[i:i+k], 0)
+			i += k
+		}
+		rows := s.Rows()
+		for k := range octaves {
+			m := 1 << k
+			want, terms := oadev(x, m, 0.5)
+			if terms < minTerms || math.IsInf(want, 0) || math.IsNaN(want) {
+				continue
+			}
+			if len(rows) == 0 || rows[0].TauS != 0.5*float64(m) {
+				t.Errorf("seed %d, m %d: no row, want %g of %d terms", seed, m, want, terms)
+				continue
+			}
+			if got := *rows[0].OADev; rows[0].N != terms || math.Abs(got-want) > 1e-9*want {
+				t.Errorf("seed %d, m %d: got %g of %d, want %g of %d", seed, m, got, rows[0].N, want, terms)
+			}
+			rows = rows[1:]
+		}
+	}
+}
+
 // TestStreamThinning: where the rate wanders, thinning moves the figure by less
 // than a quarter of its 68 % interval; where the phase is white it costs terms,
 // and the figure of all terms stays within the 95 % interval.
