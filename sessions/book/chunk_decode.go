@@ -140,19 +140,24 @@ func (r *chunkReader) load() {
 	r.stamps.column(r.ys[before : before+n])
 	r.xs.undo(n, r.countBy)
 	r.ys.undo(n, r.stampBy)
+	if r.stampBy == 0 {
+		for k, step := range r.xs[before : before+n] {
+			r.ys[before+k] += predict(step, r.rate)
+		}
+	}
 }
 
 // walk goes from beat to beat by the steps read, as if UTC less host time stayed as it
 // was, each edge were that of two beats before, and there were no break.
 func (r *chunkReader) walk(part []sessions.Beat) {
-	at := before + r.done
-	x, y := r.xs[at:at+len(part)], r.ys[at:at+len(part)]
-	count, mono, offset, rate := r.count, r.mono, r.offset, r.rate
+	x, y := r.xs[before+r.done:][:len(part)], r.ys[before+r.done:][:len(part)]
+	count, mono, offset := r.count, r.mono, r.offset
 	edge, other := r.edge, r.other
-	for k := range part {
-		count += uint64(x[k])
-		mono += y[k] + predict(x[k], rate)
-		part[k] = sessions.Beat{Count: count, HostMono: mono * 1000, HostUTC: (mono + offset) * 1000, Edge: edge}
+	for k, step := range x {
+		count += uint64(step)
+		mono += y[k]
+		b := &part[k]
+		b.Count, b.HostMono, b.HostUTC, b.Edge, b.Break = count, mono*1000, (mono+offset)*1000, edge, false
 		edge, other = other, edge
 	}
 	r.count, r.mono, r.edge, r.other = count, mono, edge, other
