@@ -17,28 +17,33 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 	mask, perCount := c.mask(), c.perCount
 	prev, at, mono, low := c.prev, c.ticks, c.mono, c.lowMono
 	apart := c.utc - c.mono
-	// A beat that is no later than the worst resonator would make it leaves the lowest
-	// delay at nothing; that is nearly every one, and whole numbers tell.
 	scale := uint64(perCount * (1 + worstRate) * (1 - 1e-6) * 1e9 * (1 << scaleBits))
-	quick := uint64(math.MaxInt64) / (scale + 1)
+	most := uint64(math.MaxInt64) / (scale + 1)
 	// The host may be ahead of the count by no more than half a wrap.
-	most := min(plainLateS, float64(mask/2)/c.Rate)
+	ahead := min(plainLateS, float64(mask/2)/c.Rate)
 	n := 0
-	for i := range ticks[:len(beats)] {
-		b := &beats[i]
+	for n < len(beats) {
+		if low == 0 {
+			k := onTime(beats[n:], ticks[n:], onTimeFrom{prev, mono, at, apart, mask, scale, min(most, plainStep)})
+			if n += k; k > 0 {
+				prev, mono, at = beats[n-1].Count, beats[n-1].HostMono, ticks[n-1]
+			}
+			if n == len(beats) {
+				break
+			}
+		}
+		b := &beats[n]
 		plain, step := (b.Count-prev)&mask, uint64(b.HostMono-mono)
 		if b.Break || b.HostUTC-b.HostMono != apart || plain|step >= plainStep {
 			break
 		}
-		if low != 0 || plain > quick || uint64(int64(plain*scale>>scaleBits)-int64(step)) > plainEarlyNs {
-			seconds, host := float64(int64(plain))*perCount, float64(int64(step))*1e-9
-			if ahead := host - seconds; !(ahead > -plainEarlyS && ahead < most) || low+ahead > plainLateS {
-				break
-			}
-			low = follow(low, host, seconds)
+		seconds, host := float64(int64(plain))*perCount, float64(int64(step))*1e-9
+		if late := host - seconds; !(late > -plainEarlyS && late < ahead) || low+late > plainLateS {
+			break
 		}
+		low = follow(low, host, seconds)
 		at += int64(plain)
-		ticks[i] = at
+		ticks[n] = at
 		prev, mono = b.Count, b.HostMono
 		n++
 	}
@@ -48,6 +53,37 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 	c.prev, c.ticks, c.mono, c.utc = prev, at, mono, mono+apart
 	c.lowMono, c.lowUTC = low, low
 	return n
+}
+
+// onTimeFrom is the beat before those that onTime joins, and what it holds them to.
+type onTimeFrom struct {
+	prev       uint64
+	mono, at   int64
+	apart      int64  // UTC less the monotonic time
+	mask       uint64 // of the counter
+	scale      uint64 // ns a count by the worst resonator, a little less, times 2^scaleBits
+	mostCounts uint64
+}
+
+// onTime joins beats as Run does, up to the first that came later than the worst
+// resonator would make it. Nearly none does; they leave the lowest delay at nothing,
+// and whole numbers tell. It returns how many it joined.
+func onTime(beats []sessions.Beat, ticks []int64, f onTimeFrom) int {
+	ticks = ticks[:len(beats)]
+	prev, mono, at := f.prev, f.mono, f.at
+	apart, mask, scale, mostCounts := f.apart, f.mask, f.scale, f.mostCounts
+	for i := range beats {
+		b := &beats[i]
+		plain := (b.Count - prev) & mask
+		early := int64(plain*scale>>scaleBits) - (b.HostMono - mono)
+		if plain > mostCounts || uint64(early) > plainEarlyNs || b.HostUTC-b.HostMono != apart || b.Break {
+			return i
+		}
+		prev, mono = b.Count, b.HostMono
+		at += int64(plain)
+		ticks[i] = at
+	}
+	return len(beats)
 }
 
 // A plain step is of fewer counts and nanoseconds than plainStep, far from where either
