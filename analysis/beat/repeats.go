@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/mat"
@@ -39,19 +40,14 @@ func repeats(k, x, w []float64, ps polynomials, arbors []Arbor) (clean []float64
 	for len(freqs) < mostRepeats {
 		found := false
 		var next float64
-		for _, f := range candidates(k, clean, w, arbors, freqs) {
-			y, v, ok := takeOut(k, x, w, append(slices.Clone(freqs), f))
-			if !ok {
-				continue
-			}
-			gain, ok := evidence(ps, y, len(freqs)+1)
+		for _, t := range tryAll(k, x, w, ps, freqs, candidates(k, clean, w, arbors, freqs)) {
 			need := best + worthIt
-			if !nearArbor(f, 0.01/(k[len(k)-1]-k[0]), arbors) {
+			if !nearArbor(t.f, 0.01/(k[len(k)-1]-k[0]), arbors) {
 				need += searched
 			}
-			if ok && gain > need {
-				best, next, found = gain, f, true
-				clean, inflation = y, v
+			if t.ok && t.gain > need {
+				best, next, found = t.gain, t.f, true
+				clean, inflation = t.clean, t.inflation
 			}
 		}
 		if !found {
@@ -60,6 +56,32 @@ func repeats(k, x, w []float64, ps polynomials, arbors []Arbor) (clean []float64
 		freqs = append(freqs, next)
 	}
 	return clean, len(freqs), inflation
+}
+
+// trial is what the means are without one wave more.
+type trial struct {
+	f, gain   float64 // its frequency, and the evidence
+	clean     []float64
+	inflation float64
+	ok        bool
+}
+
+// tryAll tries each of some frequencies beside those found, on as many cores as there
+// are: none needs another.
+func tryAll(k, x, w []float64, ps polynomials, found, some []float64) []trial {
+	trials := make([]trial, len(some))
+	var wg sync.WaitGroup
+	for i, f := range some {
+		wg.Go(func() {
+			t := trial{f: f}
+			if t.clean, t.inflation, t.ok = takeOut(k, x, w, append(slices.Clone(found), f)); t.ok {
+				t.gain, t.ok = evidence(ps, t.clean, len(found)+1)
+			}
+			trials[i] = t
+		})
+	}
+	wg.Wait()
+	return trials
 }
 
 // evidence is the log likelihood of the contrasts over all slow noises, less half

@@ -163,7 +163,7 @@ func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, wha
 // beatTable lists a timing session's beats on the corrected time base.
 func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, session int64) (table, error) {
 	t := table{head: []string{"index", "time_s", "state"}}
-	ses, err := timingSession(rec, clock, session)
+	ses, err := timingSession(rec.Sessions, clock, session)
 	if err == errNoTiming {
 		return t, nil
 	}

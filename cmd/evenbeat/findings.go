@@ -41,7 +41,7 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 	if err != nil {
 		return f, err
 	}
-	r, err := a.findRate(ctx, b, clock, rec, 0, opt)
+	r, err := a.findRate(ctx, b, clock, rec.Sessions, 0, opt)
 	if _, few := errors.AsType[*beat.TooFewError](err); few || errors.Is(err, errNoTiming) {
 		return f, nil
 	}
@@ -75,9 +75,9 @@ func (a *app) springOptions() analysis.SpringOptions {
 // errNoTiming tells that the clock was never timed.
 var errNoTiming = errors.New("the clock was not timed yet: use evenbeat time --port PORT")
 
-// timingSession picks a timing session of the clock; 0 means the newest.
-func timingSession(rec sessions.Record, clock sessions.Clock, id int64) (sessions.Session, error) {
-	for _, s := range slices.Backward(rec.Sessions) {
+// timingSession picks a timing session of all that the clock has; 0 means the newest.
+func timingSession(all []sessions.Session, clock sessions.Clock, id int64) (sessions.Session, error) {
+	for _, s := range slices.Backward(all) {
 		if s.Kind == sessions.SessionTime && (id == 0 || s.ID == id) {
 			return s, nil
 		}
@@ -88,16 +88,18 @@ func timingSession(rec sessions.Record, clock sessions.Clock, id int64) (session
 	return sessions.Session{}, errNoTiming
 }
 
-// findRate finds the rate from a timing session of the clock; 0 means the newest.
-func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64, o analysis.RateOptions) (beat.Result, error) {
-	return ofSession(ctx, a, b, clock, rec, id, o, analysis.Rate)
+// findRate finds the rate from a timing session of all that the clock has; 0 means the
+// newest.
+func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, all []sessions.Session, id int64, o analysis.RateOptions) (beat.Result, error) {
+	return ofSession(ctx, a, b, clock, all, id, o, analysis.Rate)
 }
 
-// ofSession has find go through a timing session of the clock; 0 means the newest.
-func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, rec sessions.Record, id int64, o analysis.RateOptions,
+// ofSession has find go through a timing session of all that the clock has; 0 means the
+// newest.
+func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, all []sessions.Session, id int64, o analysis.RateOptions,
 	find func(sessions.Clock, sessions.Session, iter.Seq2[[]sessions.Beat, error], analysis.RateOptions) (T, error)) (T, error) {
 	var none T
-	ses, err := timingSession(rec, clock, id)
+	ses, err := timingSession(all, clock, id)
 	if err != nil {
 		return none, err
 	}

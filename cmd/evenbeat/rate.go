@@ -64,12 +64,12 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 		f, err = ofBeatFile(a, o, opt, analysis.RateFile)
 	} else {
 		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
-			rec, err := b.Record(ctx, clock.ID)
+			all, err := b.Sessions(ctx, clock.ID)
 			if err != nil {
 				return err
 			}
 			title = clock.Name + ": the beat"
-			f, err = a.findRate(ctx, b, clock, rec, o.session, opt)
+			f, err = a.findRate(ctx, b, clock, all, o.session, opt)
 			return err
 		})
 	}

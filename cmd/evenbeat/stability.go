@@ -90,11 +90,11 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		return "The steadiness of the beat, from " + r.beats, f, err
 	}
 	err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
-		rec, err := b.Record(ctx, clock.ID)
+		all, err := b.Sessions(ctx, clock.ID)
 		if err != nil {
 			return err
 		}
-		f, err = ofSession(ctx, a, b, clock, rec, r.session, opt,
+		f, err = ofSession(ctx, a, b, clock, all, r.session, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
 				title = fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
 				return analysis.Stability(clock, ses, beats, opt, taus)
