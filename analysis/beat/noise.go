@@ -86,6 +86,7 @@ func newPolynomials(k, w []float64, degrees int) polynomials {
 // contrasts returns the contrasts of means x from degree two up to degrees, and
 // Σw(k−k̄)x.
 func (ps polynomials) contrasts(x []float64, degrees int, share float64) (out []contrast, kx float64) {
+	out = make([]contrast, 0, max(0, degrees-1))
 	for degree := 1; degree <= degrees && ps.n*(degree+1) <= len(ps.weighted); degree++ {
 		c := 0.0
 		for i, wp := range ps.weighted[ps.n*degree : ps.n*(degree+1)] {
@@ -176,9 +177,11 @@ func judge(cs []contrast, spent int) (mixture, bool) {
 	for _, c := range cs {
 		top = max(top, float64(c.degree))
 	}
-	var logs []float64
-	var parts [][2]float64 // variance of the slope: independent, slow
-	var which []int
+	cols := colours()
+	most := 1 + strengths*len(cols)
+	logs, which := make([]float64, 0, most), make([]int, 0, most)
+	parts := make([][2]float64, 0, most) // variance of the slope: independent, slow
+	m.scale = make([]float64, 0, most)
 	shapes := make([]float64, len(cs))
 	try := func(strength float64, col colour, index int, prior float64) {
 		var sum, logdet float64
@@ -199,7 +202,6 @@ func judge(cs []contrast, spent int) (mixture, bool) {
 		which = append(which, index)
 		m.scale = append(m.scale, math.Sqrt(level+slow))
 	}
-	cols := colours()
 	try(0, cols[0], 0, evenPrior)
 	for i, col := range cols {
 		for j, c := range cs {

@@ -3,8 +3,10 @@ package beat
 import (
 	"math"
 	"math/cmplx"
+	"runtime"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 	"gonum.org/v1/gonum/mat"
@@ -70,14 +72,20 @@ type trial struct {
 // are: none needs another.
 func tryAll(k, x, w []float64, ps polynomials, found, some []float64) []trial {
 	trials := make([]trial, len(some))
+	var next atomic.Int64
 	var wg sync.WaitGroup
-	for i, f := range some {
+	for range min(runtime.GOMAXPROCS(0), len(some)) {
 		wg.Go(func() {
-			t := trial{f: f}
-			if t.clean, t.inflation, t.ok = takeOut(k, x, w, append(slices.Clone(found), f)); t.ok {
-				t.gain, t.ok = evidence(ps, t.clean, len(found)+1)
+			freqs := append(slices.Clone(found), 0)
+			rows := make([]float64, len(k)*(2+2*len(freqs)))
+			for i := next.Add(1) - 1; i < int64(len(some)); i = next.Add(1) - 1 {
+				t := trial{f: some[i]}
+				freqs[len(found)] = t.f
+				if t.clean, t.inflation, t.ok = takeOut(k, x, w, freqs, rows); t.ok {
+					t.gain, t.ok = evidence(ps, t.clean, len(freqs))
+				}
+				trials[i] = t
 			}
-			trials[i] = t
 		})
 	}
 	wg.Wait()
@@ -206,12 +214,12 @@ func around(p []float64, from, to int) float64 {
 }
 
 // takeOut fits line and waves together by weighted least squares and returns the
-// means without the waves, and by what factor the waves widen the slope.
-func takeOut(k, x, w []float64, freqs []float64) (y []float64, inflation float64, ok bool) {
+// means without the waves, and by what factor the waves widen the slope. rows is room
+// for two unknowns of the line and two of each wave at each of the means.
+func takeOut(k, x, w, freqs, rows []float64) (y []float64, inflation float64, ok bool) {
 	p := 2 + 2*len(freqs)
 	n := len(k)
 	mid, half := (k[0]+k[n-1])/2, (k[n-1]-k[0])/2
-	rows := make([]float64, n*p)
 	sym := make([]float64, p*p)
 	rhs := make([]float64, p)
 	for i := range k {
