@@ -39,7 +39,11 @@ func writeRate(w io.Writer, title string, f beat.Result) error {
 			if s.High > 0 {
 				limits = fmt.Sprintf("(%.2e to %.2e)", s.Low, s.High)
 			}
-			r.printf("  %8.4g s   %.2e  %s\n", s.TauS, s.ADev, limits)
+			tau := fmt.Sprintf("%.4g", s.TauS)
+			if s.TauS >= 1e4 { // which %g would write with an exponent
+				tau = fmt.Sprintf("%.0f", s.TauS)
+			}
+			r.printf("  %8s s   %.2e  %s\n", tau, s.ADev, limits)
 		}
 	}
 	r.list("What it means", "-", f.Reasons)
