@@ -20,8 +20,8 @@ const (
 
 // Read takes all events of a source by their count alone and returns what they
 // say. The sums are made beside the reading and numbering, which take as long, so that
-// two cores are both used; all has ended when it returns. The error is the source's own, a
-// *TooFewError or a *quantity.InputError.
+// two cores are both used; all has ended when it returns. The error is the source's
+// own, a *TooFewError or a *quantity.InputError.
 func Read(src Source, o Options) (Result, error) {
 	a, err := NewAnalyser(o)
 	if err != nil {
@@ -47,7 +47,8 @@ func Read(src Source, o Options) (Result, error) {
 }
 
 // Beside calls add, which adds beats, and closes the Analyser when it returns no
-// error. The sums are made beside it, on another core where there is one. add must not ask for the Result.
+// error. The sums are made beside it, on another core where there is one. add must not
+// ask for the Result.
 func (a *Analyser) Beside(add func() error) error {
 	full, free := make(chan *stretch, inFlight), make(chan *stretch, inFlight)
 	for range inFlight {

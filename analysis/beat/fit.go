@@ -75,16 +75,17 @@ func (b *blocks) fit(half, step float64, arbors []Arbor) (line, bool) {
 	many := b.size > 1 && len(b.segments) > 8
 	for i := range b.segments {
 		k, x, w := b.means(i, half)
-		degrees := degreesFor(len(k))
-		if many && i != longest {
-			degrees = min(degrees, mostAmongMany)
-		}
-		ps := newPolynomials(k, w, degrees)
-		if i == longest {
-			x, waves, inflation = repeats(k, x, w, ps, arbors)
-		}
+		all := degreesFor(len(k))
+		taken := all
 		if many {
-			degrees = min(degrees, mostAmongMany)
+			taken = min(all, mostAmongMany)
+		}
+		var ps polynomials
+		if i == longest {
+			ps = newPolynomials(k, w, all)
+			x, waves, inflation = repeats(k, x, w, ps, arbors)
+		} else {
+			ps = newPolynomials(k, w, taken)
 		}
 		var n, mk, mx float64
 		for j := range k {
@@ -95,7 +96,7 @@ func (b *blocks) fit(half, step float64, arbors []Arbor) (line, bool) {
 		if n > 0 {
 			means[i] = [2]float64{mk / n, mx / n}
 		}
-		part, skx := ps.contrasts(x, degrees, n/l.beats)
+		part, skx := ps.contrasts(x, taken, n/l.beats)
 		cs = append(cs, part...)
 		l.kk += ps.kk
 		kx += skx

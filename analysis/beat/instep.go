@@ -15,7 +15,8 @@ func (f *follower) addAll(ts []int64) {
 }
 
 // inStep takes the events that continue the beats in step and returns how many.
-// It reckons as commit and place do, but for roundings; what it leaves to them it hasn't touched.
+// It reckons as commit and place do, but for roundings; what it leaves to them it hasn't
+// touched.
 func (f *follower) inStep(ts []int64) int {
 	used := 0
 	for used < len(ts) {

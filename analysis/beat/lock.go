@@ -92,7 +92,7 @@ func peak(t []float64, low, high, step float64) float64 {
 func power(t []float64, f float64) float64 {
 	var c, s float64
 	for _, v := range t {
-		b, a := math.Sincos(2 * math.Pi * math.Mod(v*f, 1))
+		b, a := sincosOf(v * f)
 		c += a
 		s += b
 	}

@@ -146,7 +146,7 @@ func tones(x []float64) []tone {
 	n := len(x)
 	y := make([]float64, n)
 	for i, v := range x {
-		y[i] = v * (1 - math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)))
+		y[i] = v * raisedCosine((float64(i)+0.5)/float64(n))
 	}
 	c := fourier.NewFFT(n).Coefficients(nil, y)
 	p := make([]float64, len(c))

@@ -27,8 +27,8 @@ const (
 // repeats finds the waves in the means of a segment that would bend the line:
 // those of the arbors known, and what else stands out of the spectrum. A wave is
 // taken when it explains the contrasts, by the polynomials ps, better than slow noise
-// does. It returns
-// the means without them, and by what factor they make the slope less sure.
+// does. It returns the means without them, and by what factor they make the slope less
+// sure.
 func repeats(k, x, w []float64, ps polynomials, arbors []Arbor) (clean []float64, waves int, inflation float64) {
 	clean, inflation = x, 1
 	if len(k) < 24 {
@@ -157,7 +157,7 @@ func peaks(k, x, w []float64, span float64) []float64 {
 	y := make([]float64, size)
 	for i := range k {
 		u := k[i] - k[0]
-		y[i] = (x[i] - level - slope*u) * (1 - math.Cos(2*math.Pi*(float64(i)+0.5)/float64(n)))
+		y[i] = (x[i] - level - slope*u) * raisedCosine((float64(i)+0.5)/float64(n))
 	}
 	c := fourier.NewFFT(size).Coefficients(nil, y)
 	p := make([]float64, len(c))
@@ -226,8 +226,7 @@ func takeOut(k, x, w, freqs, rows []float64) (y []float64, inflation float64, ok
 		row := rows[i*p : i*p+p]
 		row[0], row[1] = 1, (k[i]-mid)/half
 		for j, f := range freqs {
-			turns := f * (k[i] - k[0])
-			s, c := math.Sincos(2 * math.Pi * (turns - math.Floor(turns)))
+			s, c := sincosOf(f * (k[i] - k[0]))
 			row[2+2*j], row[3+2*j] = c, s
 		}
 		for a := range p {

@@ -194,7 +194,7 @@ func sayShort(r *Result, t told) {
 	}
 	length := r.ShortTerm[0].SpanS
 	text := fmt.Sprintf("Taken by windows of %s the rate lay between %s and %s: it wanders by more than the scatter of the beats.",
-		briefly(length), low.Rate.Signed("s/day"), high.Rate.Signed("s/day"))
+		quantity.SpanText(length), low.Rate.Signed("s/day"), high.Rate.Signed("s/day"))
 	for _, w := range r.Wheels {
 		if w.Significant && w.PeriodS > length/4 {
 			text += " The turns of the wheel named above are part of that."
@@ -202,15 +202,4 @@ func sayShort(r *Result, t told) {
 		}
 	}
 	r.Reasons = append(r.Reasons, text)
-}
-
-// briefly writes the length of a window.
-func briefly(seconds float64) string {
-	switch {
-	case seconds < 120:
-		return fmt.Sprintf("%.0f s", seconds)
-	case seconds < 7200:
-		return fmt.Sprintf("%.0f minutes", seconds/60)
-	}
-	return fmt.Sprintf("%.1f hours", seconds/3600)
 }

@@ -82,10 +82,10 @@ func (w *wave) layOut() {
 		turn := (float64(i)+0.5)*float64(w.length) - 0.5
 		row := [unknowns]float64{1, u - 0.5}
 		for h := range harmonics {
-			row[3+2*h], row[2+2*h] = math.Sincos(2 * math.Pi * math.Mod(float64(h+1)*turn/w.period, 1))
+			row[3+2*h], row[2+2*h] = sincosOf(float64(h+1) * turn / w.period)
 		}
 		w.rows[i] = row
-		w.weights[i] = 1 - math.Cos(2*math.Pi*u)
+		w.weights[i] = raisedCosine(u)
 	}
 	w.whole = make([][2 * harmonics]float64, n)
 	heard := w.normal(make([]float64, n))
@@ -272,8 +272,7 @@ func (w *wave) window() {
 		return
 	}
 	w.count++
-	turns := float64(w.base*w.length) / w.period
-	s, co := math.Sincos(2 * math.Pi * (turns - math.Floor(turns)))
+	s, co := sincosOf(float64(w.base*w.length) / w.period)
 	once := complex(co, s)
 	to := complex(1, 0)
 	for h := range harmonics {

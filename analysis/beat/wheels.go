@@ -144,7 +144,7 @@ func nearArbor(f, within float64, arbors []Arbor) bool {
 func raised(k, w []float64, span float64) []float64 {
 	out := make([]float64, len(w))
 	for i, v := range k {
-		out[i] = w[i] * (1 - math.Cos(2*math.Pi*(v-k[0])/span))
+		out[i] = w[i] * raisedCosine((v-k[0])/span)
 	}
 	return out
 }
@@ -157,8 +157,7 @@ func raisedFit(k, x, w []float64, span, f float64) (complex128, bool) {
 	for i, v := range k {
 		u := (v - k[0]) / span
 		weight := w[i]
-		turns := f * (v - k[0])
-		s, c := math.Sincos(2 * math.Pi * (turns - math.Floor(turns)))
+		s, c := sincosOf(f * (v - k[0]))
 		row := [5]float64{1, u - 0.5, c, s, x[i]}
 		for a := range 4 {
 			for b := range 5 {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"evenbeat/analysis/timebase"
@@ -119,8 +120,8 @@ func (a *Analyser) sayTimeBase(r *Result, t told) {
 	b := t.base
 	switch {
 	case b.Source == timebase.SourceDevice && !a.o.Stamped:
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the device's count is taken for true time at %g counts a second, and its own error is not in the interval: a crystal may be off by ±%.1f s/day, a ceramic resonator by ±%.0f s/day",
-			a.o.CountRate, crystalPPM*ppmDay, resonatorPPM*ppmDay))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the device's count is taken for true time at %s counts a second, and its own error is not in the interval: a crystal may be off by ±%.1f s/day, a ceramic resonator by ±%.0f s/day",
+			strconv.FormatFloat(a.o.CountRate, 'f', -1, 64), crystalPPM*ppmDay, resonatorPPM*ppmDay))
 	case !b.Fitted && a.o.CountRate > 0:
 		r.Warnings = append(r.Warnings, fmt.Sprintf("too little was heard to hold the device's count against the host's clock: its resonator may be off by ±%.0f s/day, and the interval holds that; a minute's listening settles it", resonatorPPM*ppmDay))
 	case b.Source == timebase.SourceReference:

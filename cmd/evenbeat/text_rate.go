@@ -7,6 +7,7 @@ import (
 
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/timebase"
+	"evenbeat/devices/quantity"
 )
 
 // writeRate writes the findings on a run of beats for a person.
@@ -39,11 +40,7 @@ func writeRate(w io.Writer, title string, f beat.Result) error {
 			if s.High > 0 {
 				limits = fmt.Sprintf("(%.2e to %.2e)", s.Low, s.High)
 			}
-			tau := fmt.Sprintf("%.4g", s.TauS)
-			if s.TauS >= 1e4 { // which %g would write with an exponent
-				tau = fmt.Sprintf("%.0f", s.TauS)
-			}
-			r.printf("  %8s s   %.2e  %s\n", tau, s.ADev, limits)
+			r.printf("  %9s   %.2e  %s\n", quantity.SpanText(s.TauS), s.ADev, limits)
 		}
 	}
 	r.list("What it means", "-", f.Reasons)

@@ -33,12 +33,14 @@ func ParseSpan(text string) (time.Duration, error) {
 	return d, nil
 }
 
-// SpanText writes so many seconds as one says them: "17.1 min".
+// SpanText writes so many seconds as one says them: "17.1 min", to three digits.
 func SpanText(seconds float64) string {
 	unit, size := "s", 1.0
 	switch {
 	case !(math.Abs(seconds) < 1e15): // NaN too: nobody waits so long
 		return "unknown"
+	case seconds >= 3*86400:
+		unit, size = "days", 86400
 	case seconds >= 2*3600:
 		unit, size = "h", 3600
 	case seconds >= 180:

@@ -84,7 +84,7 @@ func message(err error) string {
 }
 
 func TestSpanText(t *testing.T) {
-	for seconds, want := range map[float64]string{0.5: "0.5 s", 179: "179 s", 1024: "17.1 min", 7200: "2 h", math.Inf(1): "unknown", math.NaN(): "unknown"} {
+	for seconds, want := range map[float64]string{0.5: "0.5 s", 179: "179 s", 1024: "17.1 min", 7200: "2 h", 259199: "72 h", 16777216: "194 days", math.Inf(1): "unknown", math.NaN(): "unknown"} {
 		if got := SpanText(seconds); got != want {
 			t.Errorf("%g s: got %q, want %q", seconds, got, want)
 		}

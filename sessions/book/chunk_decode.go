@@ -89,9 +89,9 @@ func (r *chunkReader) open(data []byte) error {
 	}
 	r.stamps = c
 	c.skip(int(n) - 1)
-	for _, column := range []*runs{&r.offsets, &r.edges, &r.breaks} {
-		*column = newRuns(c, int(n))
-		end := *column
+	for _, told := range []*runs{&r.offsets, &r.edges, &r.breaks} {
+		*told = newRuns(c, int(n))
+		end := *told
 		for end.at < end.n {
 			end.next()
 		}

@@ -8,8 +8,6 @@ import (
 
 // number turns the digits before the first other byte of eight, lowest first,
 // into their value. n is how many there are.
-//
-// Pairs, fours and eights of digits are joined by three multiplications.
 func number(word uint64) (v uint64, n int) {
 	word ^= zeros
 	n = bits.TrailingZeros64(odd(word)) >> 3
@@ -27,7 +25,8 @@ const zeros = 0x3030303030303030
 // mark others too.
 func odd(word uint64) uint64 { return (word | (word + 0x7676767676767676)) & 0x8080808080808080 }
 
-// value returns what eight digits are worth, of values 0 to 9, the first lowest.
+// value returns what eight digits are worth, of values 0 to 9, the first lowest. Pairs,
+// fours and eights of them are joined by three multiplications.
 func value(word uint64) uint64 {
 	word = word*10 + word>>8
 	return ((word&0x000000ff000000ff)*(100+1000000<<32) + (word>>16&0x000000ff000000ff)*(1+10000<<32)) >> 32
