@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions/book"
 )
 
@@ -34,10 +35,10 @@ func newBookCheckCmd(a *app) *cobra.Command {
 					return err
 				}
 				if a.asJSON {
-					if err := writeJSON(a.out, rep, true); err != nil {
+					if err := render.JSON(a.out, rep, true); err != nil {
 						return err
 					}
-				} else if err := writeBookReport(&report{w: a.out}, rep); err != nil {
+				} else if err := writeBookReport(render.New(a.out), rep); err != nil {
 					return err
 				}
 				if len(rep.Problems) > 0 {
@@ -87,14 +88,14 @@ func newBookRestoreCmd(a *app) *cobra.Command {
 	}
 }
 
-func writeBookReport(r *report, rep book.Report) error {
-	r.printf("%s, layout %d\n", rep.Path, rep.Layout)
+func writeBookReport(r *render.Report, rep book.Report) error {
+	r.Printf("%s, layout %d\n", rep.Path, rep.Layout)
 	for _, c := range rep.Counts {
-		r.printf("  %10d  %s\n", c.N, c.Thing)
+		r.Printf("  %10d  %s\n", c.N, c.Thing)
 	}
-	r.list("Problems", "!", rep.Problems)
+	r.List("Problems", "!", rep.Problems)
 	if rep.OK() {
-		r.printf("The book is sound.\n")
+		r.Printf("The book is sound.\n")
 	}
-	return r.err
+	return r.Err()
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 	"evenbeat/devices/capture"
 )
@@ -108,7 +109,7 @@ begins when a program opens that port.`,
 
 func (a *app) announce(name string) error {
 	if a.asJSON {
-		return writeJSON(a.out, map[string]string{"port": name}, false)
+		return render.JSON(a.out, map[string]string{"port": name}, false)
 	}
 	_, err := fmt.Fprintln(a.out, name)
 	return err

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -77,7 +78,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 			return err
 		}
 		if a.asJSON {
-			return writeJSON(a.out, map[string]any{"check": k.ID, "time": k.At.Format(time.RFC3339Nano), "error_s": k.ErrorS, "u_s": k.U}, true)
+			return render.JSON(a.out, map[string]any{"check": k.ID, "time": k.At.Format(time.RFC3339Nano), "error_s": k.ErrorS, "u_s": k.U}, true)
 		}
 		_, err = fmt.Fprintf(a.out, "%s: %+.2f s at %s, kept as check %d (limit of error ±%g s).\n", clock.Name, k.ErrorS,
 			at.In(a.zone(clock)).Format("2 Jan 2006 15:04:05 MST"), k.ID, limit)

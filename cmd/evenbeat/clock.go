@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -11,6 +9,7 @@ import (
 	"evenbeat/analysis"
 	"evenbeat/analysis/pendulum"
 	"evenbeat/analysis/train"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -195,20 +194,20 @@ func newClockListCmd(a *app) *cobra.Command {
 					return err
 				}
 				if a.asJSON {
-					return writeJSON(a.out, map[string]any{"clocks": clockLines(all, used, ok)}, true)
+					return render.JSON(a.out, map[string]any{"clocks": clockLines(all, used, ok)}, true)
 				}
-				r := &report{w: a.out}
+				r := render.New(a.out)
 				for _, x := range clockLines(all, used, ok) {
 					mark := " "
 					if x.InUse {
 						mark = "→"
 					}
-					r.printf("%s %-24s %8s beats/h  %s\n", mark, x.Name, plainNumber(x.BeatsPerHour), x.Train)
+					r.Printf("%s %-24s %8s beats/h  %s\n", mark, x.Name, render.Number(x.BeatsPerHour), x.Train)
 				}
 				if len(all) == 0 {
-					r.say("No clock yet: add one with evenbeat clock add NAME.")
+					r.Say("No clock yet: add one with evenbeat clock add NAME.")
 				}
-				return r.err
+				return r.Err()
 			})
 		},
 	}
@@ -227,13 +226,6 @@ func clockLines(all []sessions.Clock, used sessions.Clock, ok bool) []clockLine 
 		lines[i] = clockLine{x.Name, x.BeatsPerHour, x.Train, ok && x.ID == used.ID}
 	}
 	return lines
-}
-
-func plainNumber(x float64) string {
-	if x == 0 {
-		return "?"
-	}
-	return strconv.FormatFloat(x, 'f', -1, 64)
 }
 
 func newClockShowCmd(a *app) *cobra.Command {
@@ -272,9 +264,9 @@ func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) er
 		return err
 	}
 	if a.asJSON {
-		return writeJSON(a.out, f, true)
+		return render.JSON(a.out, f, true)
 	}
-	return writeClock(&report{w: a.out}, f, a.units(), a.zone(clock))
+	return render.Clock(a.out, f, a.units(), a.zone(clock))
 }
 
 // gravity returns the gravity where the clock stands, as the settings tell it; the
@@ -288,35 +280,4 @@ func (a *app) gravity() (quantity.Value, error) {
 		return pendulum.Gravity(*p.LatitudeDeg, p.HeightM)
 	}
 	return quantity.Value{}, nil
-}
-
-func writeClock(r *report, f analysis.ClockFindings, u quantity.System, zone *time.Location) error {
-	r.head(f.Name)
-	if f.Train != "" {
-		r.row("train", f.Train)
-	}
-	if f.BeatsPerHour > 0 {
-		r.row("beats per hour", fmt.Sprintf("%s, one every %.6g s", plainNumber(f.BeatsPerHour), f.IntervalS))
-	}
-	if f.BarrelTurnHours > 0 {
-		r.row("barrel turns in", fmt.Sprintf("%.6g h", f.BarrelTurnHours))
-	}
-	for _, x := range f.Arbors {
-		r.row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), fmt.Sprintf("turns in %.6g s", x.PeriodS))
-	}
-	r.length("pendulum asked for", f.PendulumLength, u)
-	if f.RodPerKelvin != nil {
-		r.row("rod", f.RodPerKelvin.Signed("s/day per K"))
-	}
-	if f.NutPerTurn != nil {
-		r.row("rating nut", f.NutPerTurn.Signed("s/day a turn"))
-	}
-	if f.LastWound != nil {
-		r.row("last wound", f.LastWound.In(zone).Format("2 Jan 2006 15:04"))
-	}
-	if f.WindBy != nil {
-		r.row("wind by", f.WindBy.In(zone).Format("2 Jan 2006 15:04"))
-	}
-	r.list("Why", "-", f.Reasons)
-	return r.err
 }

@@ -11,6 +11,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
 )
 
@@ -69,7 +70,7 @@ func (s *closingIn) picture(f beat.Result) []string {
 		s.nextMark *= 2
 	}
 	lines := []string{
-		fmt.Sprintf("  after %s the clock %s: %s", heard, strings.TrimPrefix(rateWord(f.Rate), ", "), q.Signed("s/day")),
+		fmt.Sprintf("  after %s the clock %s: %s", heard, strings.TrimPrefix(render.RateWord(f.Rate), ", "), q.Signed("s/day")),
 		"  " + s.interval(f.Rate),
 		fmt.Sprintf("  beat error %s; %d missed, %d spurious", f.BeatError.Scale(1e3).Text("ms"), f.Missed, f.Spurious),
 	}
@@ -137,10 +138,10 @@ func (s *closingIn) draw(lines []string) {
 func (s *closingIn) width() int {
 	if f, ok := s.err.(*os.File); ok {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 10 {
-			return min(w-1, 2*textWidth)
+			return min(w-1, 2*render.Width)
 		}
 	}
-	return textWidth - 5
+	return render.Width - 5
 }
 
 // fault tells of a fault, below what stands.

@@ -2,6 +2,8 @@ package main
 
 import (
 	"github.com/spf13/cobra"
+
+	"evenbeat/cmd/evenbeat/internal/render"
 )
 
 func newConfigCmd(a *app) *cobra.Command {
@@ -20,13 +22,13 @@ func newConfigCmd(a *app) *cobra.Command {
 		RunE: func(*cobra.Command, []string) error {
 			entries := a.loaded.Entries()
 			if a.asJSON {
-				return writeJSON(a.out, map[string]any{"settings": entries}, true)
+				return render.JSON(a.out, map[string]any{"settings": entries}, true)
 			}
-			r := &report{w: a.out}
+			r := render.New(a.out)
 			for _, e := range entries {
-				r.printf("%-28s %-44v %s\n", e.Key, e.Value, e.From)
+				r.Printf("%-28s %-44v %s\n", e.Key, e.Value, e.From)
 			}
-			return r.err
+			return r.Err()
 		},
 	})
 	return c

@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 	"math"
 	"time"
 
 	"evenbeat/analysis/spring"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/plots"
 	"evenbeat/sessions"
@@ -55,25 +57,33 @@ func (s *scene) letGo(ctx context.Context, b *book.Book, clock sessions.Clock) e
 // tell prints the findings, and beside them the truth.
 func (s *scene) tell(clock sessions.Clock, f plots.Findings) error {
 	if s.asJSON {
-		return writeJSON(s.loud.out, map[string]any{"spring": f.Spring, "rate": f.Rate, "going": f.Going, "truth": s.compare(f)}, true)
+		return render.JSON(s.loud.out, map[string]any{"spring": f.Spring, "rate": f.Rate, "going": f.Going, "truth": s.compare(f)}, true)
 	}
 	w := s.loud.out
 	if f.Spring != nil {
-		if err := writeSpring(w, clock.Name+": the spring", *f.Spring, s.units()); err != nil {
+		if err := render.Spring(w, clock.Name+": the spring", *f.Spring, s.units()); err != nil {
 			return err
 		}
 	}
-	r := &report{w: w}
-	r.printf("\n")
-	if f.Rate != nil && r.err == nil {
-		r.err = writeRate(w, clock.Name+": the beat", *f.Rate)
+	if f.Rate != nil {
+		if _, err := io.WriteString(w, "\n"); err != nil {
+			return err
+		}
+		if err := render.Rate(w, clock.Name+": the beat", *f.Rate); err != nil {
+			return err
+		}
 	}
-	r.printf("\n")
-	if f.Going != nil && r.err == nil {
-		r.err = writeGoing(w, clock.Name+": the going", *f.Going, time.UTC)
+	if f.Going != nil {
+		if _, err := io.WriteString(w, "\n"); err != nil {
+			return err
+		}
+		if err := render.Going(w, clock.Name+": the going", *f.Going, time.UTC); err != nil {
+			return err
+		}
 	}
-	r.printf("\n")
-	r.head("Found, and the simulation's truth")
+	r := render.New(w)
+	r.Printf("\n")
+	r.Head("Found, and the simulation's truth")
 	all := s.compare(f)
 	held := 0
 	for _, c := range all {
@@ -82,11 +92,11 @@ func (s *scene) tell(clock sessions.Clock, f plots.Findings) error {
 			word, held = "holds", held+1
 		}
 		found := quantity.Value{V: c.Found, U: c.Half, K: 1}
-		r.printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Text(c.Unit), c.Truth, word)
+		r.Printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Text(c.Unit), c.Truth, word)
 	}
-	r.printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.trueVerdict(), verdictAgrees(f.Spring.Verdict, s.trueVerdict()))
-	r.say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))
-	return r.err
+	r.Printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.trueVerdict(), verdictAgrees(f.Spring.Verdict, s.trueVerdict()))
+	r.Say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))
+	return r.Err()
 }
 
 // comparison is one finding beside the truth.

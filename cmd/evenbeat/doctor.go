@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/port"
 	"evenbeat/sessions/book"
 )
@@ -51,20 +52,20 @@ what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
 
 func (a *app) writeHealth(all []symptom) error {
 	if a.asJSON {
-		return writeJSON(a.out, map[string]any{"looked_at": all}, true)
+		return render.JSON(a.out, map[string]any{"looked_at": all}, true)
 	}
-	r := &report{w: a.out}
+	r := render.New(a.out)
 	for _, s := range all {
 		mark := "well"
 		if !s.Well {
 			mark = "MEND"
 		}
-		r.printf("%-4s  %-18s %s\n", mark, s.Thing, s.Found)
+		r.Printf("%-4s  %-18s %s\n", mark, s.Thing, s.Found)
 		if s.Remedy != "" {
-			r.printf("      %-18s %s\n", "", s.Remedy)
+			r.Printf("      %-18s %s\n", "", s.Remedy)
 		}
 	}
-	return r.err
+	return r.Err()
 }
 
 func (a *app) settingsHealth() symptom {

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/analysis"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -61,7 +62,7 @@ into JSON.`,
 				}
 				return writeWhole(out, func(w io.Writer) error {
 					if ext == ".json" {
-						return writeJSON(w, jsonTables(clock.Name, all), true)
+						return render.JSON(w, jsonTables(clock.Name, all), true)
 					}
 					return all[what].writeCSV(w)
 				})

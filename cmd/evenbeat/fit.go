@@ -1,13 +1,11 @@
 package main
 
 import (
-	"io"
-
 	"github.com/spf13/cobra"
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/fits"
-	"evenbeat/devices/quantity"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -35,9 +33,9 @@ for. To judge several pivots, measure each pivot and its bush under a part of it
 					return err
 				}
 				if a.asJSON {
-					return writeJSON(a.out, map[string]any{"fits": found}, true)
+					return render.JSON(a.out, map[string]any{"fits": found}, true)
 				}
-				return writeFits(a.out, clock.Name+": how its parts fit", found, a.units())
+				return render.Fits(a.out, clock.Name+": how its parts fit", found, a.units())
 			})
 		},
 	}
@@ -58,29 +56,4 @@ func (a *app) findFits(rec sessions.Record) ([]fits.Result, error) {
 		Wheel:   fits.WheelLimits{ModuleApart: s.Wheel.ModuleApart},
 		Gravity: g, Units: a.units(), TypedLimit: s.Typed.LimitMM * 1e-3,
 	})
-}
-
-func writeFits(w io.Writer, title string, found []fits.Result, u quantity.System) error {
-	r := &report{w: w}
-	r.head(title)
-	if len(found) == 0 {
-		r.say("No pivot, wheel or pendulum was measured yet: use evenbeat measure --plan pivot, bushing, wheel or pendulum.")
-		return r.err
-	}
-	for _, f := range found {
-		r.printf("%s (%s): %s\n\n", f.What, f.Part, f.Verdict)
-		wide := 0
-		for _, x := range f.Figures {
-			wide = max(wide, len(x.Name))
-		}
-		for _, x := range f.Figures {
-			r.printf("  %-*s  %s\n", wide, x.Name, x.Text(u))
-		}
-		r.list("Why", "-", f.Reasons)
-		r.list("Mind", "!", f.Cautions)
-		r.list("Next", "→", f.Next)
-		r.printf("\n")
-	}
-	r.interval()
-	return r.err
 }

@@ -8,6 +8,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/going"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -28,9 +29,9 @@ func newGoingCmd(a *app) *cobra.Command {
 					return err
 				}
 				if a.asJSON {
-					return writeJSON(a.out, f, true)
+					return render.JSON(a.out, f, true)
 				}
-				return writeGoing(a.out, clock.Name+": the going", f, a.zone(clock))
+				return render.Going(a.out, clock.Name+": the going", f, a.zone(clock))
 			})
 		},
 	}

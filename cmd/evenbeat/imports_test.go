@@ -31,6 +31,7 @@ var rooms = []room{
 	{"analysis/...", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"plots/...", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"configs", []string{"devices/quantity"}},
+	{"cmd/evenbeat/internal/render", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"cmd/...", []string{"devices/...", "sessions/...", "analysis/...", "plots/...", "configs", "cmd/..."}},
 }
 
@@ -186,6 +187,10 @@ func TestForbidden(t *testing.T) {
 		{"configs", "github.com/spf13/viper", false, true},
 		{"cmd/evenbeat", "github.com/spf13/viper", false, false},
 		{"cmd/evenbeat", "evenbeat/plots", false, true},
+		{"cmd/evenbeat", "evenbeat/cmd/evenbeat/internal/render", false, true},
+		{"cmd/evenbeat/internal/render", "evenbeat/analysis/beat", false, true},
+		{"cmd/evenbeat/internal/render", "evenbeat/sessions/book", false, false},
+		{"cmd/evenbeat/internal/render", "evenbeat/cmd/evenbeat", false, false},
 		{"plots", "evenbeat/cmd/evenbeat/page", false, false},
 		{"util", "evenbeat/devices", false, false},
 	}

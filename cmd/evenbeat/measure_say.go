@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 	"evenbeat/sessions"
 	"evenbeat/sessions/plan"
@@ -25,17 +26,17 @@ type readingLine struct {
 
 // greet says what will be measured and how, before the first reading.
 func (m *measuring) greet(clock, part string) {
-	r := &report{w: m.err}
-	r.printf("%s, %s: %s.\n", clock, part, m.plan.Title)
-	r.list("Mind", "!", m.plan.Cautions)
-	r.printf("\n")
+	r := render.New(m.err)
+	r.Printf("%s, %s: %s.\n", clock, part, m.plan.Title)
+	r.List("Mind", "!", m.plan.Cautions)
+	r.Printf("\n")
 	instrument := m.source != nil || m.seek != nil
 	if instrument {
-		r.printf("%s\n", keyHelp)
+		r.Printf("%s\n", keyHelp)
 	}
 	ask, _ := m.progress.Next()
 	if ask.ZeroFirst && instrument {
-		r.say("First close the jaws and send, for the zero; or go straight on.")
+		r.Say("First close the jaws and send, for the zero; or go straight on.")
 	}
 	m.ask(ask, true)
 }
@@ -57,9 +58,9 @@ func (m *measuring) ask(next plan.Ask, whole bool) {
 			caution = []string{next.Step.Caution}
 		}
 	}
-	r := &report{w: m.err}
-	r.items("  ", "→", []string{line})
-	r.items("    ", "!", caution)
+	r := render.New(m.err)
+	r.Items("  ", "→", []string{line})
+	r.Items("    ", "!", caution)
 }
 
 // acknowledge tells what is in the book now, and what is wanted next.
@@ -107,7 +108,7 @@ func (m *measuring) tell(line any, text string, k recorder.Ack) error {
 		if line == nil {
 			return nil
 		}
-		return writeJSON(m.out, line, false)
+		return render.JSON(m.out, line, false)
 	}
 	if _, err := fmt.Fprintln(m.out, text); err != nil {
 		return err
@@ -120,26 +121,26 @@ func (m *measuring) sumUp(k recorder.Ack) error {
 	if m.asJSON {
 		return nil
 	}
-	r := &report{w: m.err}
-	r.printf("%d %s kept", m.kept, plural(int64(m.kept), "reading", "readings"))
+	r := render.New(m.err)
+	r.Printf("%d %s kept", m.kept, render.Plural(int64(m.kept), "reading", "readings"))
 	if m.doubtful > 0 {
-		r.printf(", %d of them doubtful", m.doubtful)
+		r.Printf(", %d of them doubtful", m.doubtful)
 	}
-	r.printf(".")
+	r.Printf(".")
 	if !k.Zeroed && m.source != nil {
-		r.printf(" No zero was taken: the instrument's zero error is not corrected.")
+		r.Printf(" No zero was taken: the instrument's zero error is not corrected.")
 	}
-	r.printf("\n")
+	r.Printf("\n")
 	if k.Next.String() != "" {
-		r.printf("Still wanted: %s.\n", k.Next)
+		r.Printf("Still wanted: %s.\n", k.Next)
 	}
 	switch m.plan.Name {
 	case "mainspring", "in-place":
-		r.printf("Next: evenbeat spring\n")
+		r.Printf("Next: evenbeat spring\n")
 	case "pivot", "bushing", "wheel", "pendulum":
-		r.printf("Next: evenbeat fit\n")
+		r.Printf("Next: evenbeat fit\n")
 	}
-	return r.err
+	return r.Err()
 }
 
 func utcTime(s devices.Stamp) time.Time { return time.Unix(0, s.UTC).UTC() }

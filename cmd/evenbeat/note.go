@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -103,7 +104,7 @@ func (a *app) keepEvent(ctx context.Context, e sessions.Event, at string) error 
 			return err
 		}
 		if a.asJSON {
-			return writeJSON(a.out, map[string]any{"event": e.ID, "kind": e.Kind}, true)
+			return render.JSON(a.out, map[string]any{"event": e.ID, "kind": e.Kind}, true)
 		}
 		_, err = fmt.Fprintf(a.out, "%s: %s, kept as event %d.\n", clock.Name, e.Kind, e.ID)
 		if err == nil && e.Kind == sessions.EventWound {

@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/port"
 )
 
@@ -55,16 +56,16 @@ func (a *app) listPorts() error {
 		}
 	}
 	if a.asJSON {
-		return writeJSON(a.out, map[string]any{"ports": lines}, true)
+		return render.JSON(a.out, map[string]any{"ports": lines}, true)
 	}
-	r := &report{w: a.out}
+	r := render.New(a.out)
 	for _, l := range lines {
-		r.printf("%-16s %s\n", l.Name, l.identity())
+		r.Printf("%-16s %s\n", l.Name, l.identity())
 	}
 	if len(lines) == 0 {
-		r.say("No serial port: plug the instrument in and look again.")
+		r.Say("No serial port: plug the instrument in and look again.")
 	}
-	return r.err
+	return r.Err()
 }
 
 func newPortsProfilesCmd(a *app) *cobra.Command {
@@ -79,17 +80,17 @@ func newPortsProfilesCmd(a *app) *cobra.Command {
 				return err
 			}
 			if a.asJSON {
-				return writeJSON(a.out, map[string]any{"profiles": all}, true)
+				return render.JSON(a.out, map[string]any{"profiles": all}, true)
 			}
-			r := &report{w: a.out}
+			r := render.New(a.out)
 			for _, p := range all {
 				whose := ""
 				if !p.BuiltIn() {
 					whose = "  (" + p.From.String() + ")"
 				}
-				r.printf("%-16s %-15s %6d baud %d%.1s%g  %s%s\n", p.Name, p.Format, p.Baud, p.Bits, p.Parity, p.Stop, p.Title, whose)
+				r.Printf("%-16s %-15s %6d baud %d%.1s%g  %s%s\n", p.Name, p.Format, p.Baud, p.Bits, p.Parity, p.Stop, p.Title, whose)
 			}
-			return r.err
+			return r.Err()
 		},
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/train"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -77,9 +78,9 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 		return err
 	}
 	if a.asJSON {
-		return writeJSON(a.out, f, true)
+		return render.JSON(a.out, f, true)
 	}
-	return writeRate(a.out, title, f)
+	return render.Rate(a.out, title, f)
 }
 
 // beatFlags say which beats are meant, and what is known of them.

@@ -7,6 +7,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/spring"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -112,9 +113,9 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 		return err
 	}
 	if a.asJSON {
-		return writeJSON(a.out, f, true)
+		return render.JSON(a.out, f, true)
 	}
-	return writeSpring(a.out, title, f, a.units())
+	return render.Spring(a.out, title, f, a.units())
 }
 
 // standsAlone tells whether the values given are enough without a record.

@@ -10,6 +10,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
@@ -95,9 +96,9 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 			return err
 		}
 		if a.asJSON {
-			return writeJSON(a.out, f, true)
+			return render.JSON(a.out, f, true)
 		}
-		return writeRate(a.out, clock.Name+": the beat", f)
+		return render.Rate(a.out, clock.Name+": the beat", f)
 	})
 }
 

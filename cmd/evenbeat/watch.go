@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
@@ -139,7 +140,7 @@ func (a *app) showSearch(name string, set port.Settings, f recognise.Finding) {
 	if f.State == recognise.Between {
 		l.State, l.Formats = "between", formatLines(f.Candidates...)
 	}
-	if err := writeJSON(a.out, l, false); err != nil {
+	if err := render.JSON(a.out, l, false); err != nil {
 		a.say("  ! %v\n", err)
 	}
 }
@@ -155,13 +156,13 @@ func formatLines(all ...recognise.Candidate) []formatLine {
 func (a *app) showFound(h *recognise.Heard) error {
 	s := h.Settings
 	if a.asJSON {
-		return writeJSON(a.out, searchLine{Port: h.Port, State: "found", Setting: framing(s), Formats: formatLines(h.Candidate),
+		return render.JSON(a.out, searchLine{Port: h.Port, State: "found", Setting: framing(s), Formats: formatLines(h.Candidate),
 			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}}, false)
 	}
-	r := &report{w: a.out}
-	r.say(fmt.Sprintf("%s at %s: %s.", h.Port, framing(s), howSure(h.Candidate)))
-	r.printf("To know it from its first byte on, keep these lines in %s:\n\n%s\n", a.settingsFile(), profileLines(h))
-	return r.err
+	r := render.New(a.out)
+	r.Say(fmt.Sprintf("%s at %s: %s.", h.Port, framing(s), howSure(h.Candidate)))
+	r.Printf("To know it from its first byte on, keep these lines in %s:\n\n%s\n", a.settingsFile(), profileLines(h))
+	return r.Err()
 }
 
 // settingsFile names the file in which settings are kept.
@@ -212,7 +213,7 @@ func (a *app) showSaid(s devices.Said) error {
 		meaning = "fault: " + line.Fault
 	}
 	if a.asJSON {
-		return writeJSON(a.out, line, false)
+		return render.JSON(a.out, line, false)
 	}
 	_, err := io.WriteString(a.out, fmt.Sprintf("%s  %-24q %s\n", utcTime(s.At).Format("15:04:05.000"), s.Text, meaning))
 	return err

@@ -1,15 +1,14 @@
 package main
 
 import (
-	"io"
 	"math"
 
 	"github.com/spf13/cobra"
 
 	"evenbeat/analysis"
-	"evenbeat/analysis/spring"
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/analysis/weight"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -62,9 +61,9 @@ stay out from under it, and keep to local rules and trained practice.`,
 				return err
 			}
 			if a.asJSON {
-				return writeJSON(a.out, f, true)
+				return render.JSON(a.out, f, true)
 			}
-			return writeWeight(a.out, title, f)
+			return render.Weight(a.out, title, f)
 		},
 	}
 	a.clockFlag(c)
@@ -112,22 +111,4 @@ func (a *app) weightInput(o weightOptions) (weight.Input, error) {
 		in.Mass = &m
 	}
 	return in, nil
-}
-
-func writeWeight(w io.Writer, title string, f weight.Result) error {
-	r := &report{w: w}
-	r.head(title)
-	r.value("turns of the drum", &f.Turns, "")
-	r.value("going", f.GoingHours, "h")
-	r.value("torque at the drum", f.Torque, "N·m")
-	r.value("energy of the fall", f.Energy, "J")
-	r.list("Why", "-", f.Reasons)
-	var runs []spring.Run
-	for _, x := range f.Runs {
-		runs = append(runs, spring.Run(x))
-	}
-	r.runs(runs)
-	r.list("Before you touch a weight", "!", f.Cautions)
-	r.interval()
-	return r.err
 }

@@ -1,4 +1,4 @@
-package main
+package render
 
 import (
 	"fmt"
@@ -10,75 +10,76 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// writeRate writes the findings on a run of beats for a person.
-func writeRate(w io.Writer, title string, f beat.Result) error {
-	r := &report{w: w}
-	r.head(title)
-	r.row("rate", f.Rate.Quantity().Signed("s/day")+rateWord(f.Rate))
-	r.row("beat error", f.BeatError.Scale(1e3).Text("ms"))
-	r.row("tick less tock", f.TickTock.Scale(1e3).Signed("ms"))
-	r.row("beats per hour", fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS))
-	r.row("heard", heard(f))
-	r.row("time base", timeBase(f.TimeBase))
+// Rate writes the findings on a run of beats for a person.
+func Rate(w io.Writer, title string, f beat.Result) error {
+	r := &Report{w: w}
+	r.Head(title)
+	r.Row("rate", f.Rate.Quantity().Signed("s/day")+RateWord(f.Rate))
+	r.Row("beat error", f.BeatError.Scale(1e3).Text("ms"))
+	r.Row("tick less tock", f.TickTock.Scale(1e3).Signed("ms"))
+	r.Row("beats per hour", fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS))
+	r.Row("heard", heard(f))
+	r.Row("time base", timeBase(f.TimeBase))
 	writeSwing(r, f)
 	if len(f.Wheels) > 0 {
-		r.printf("\nWheels\n")
+		r.Printf("\nWheels\n")
 		for _, wh := range f.Wheels {
 			mark := "nothing sure"
 			if wh.Significant {
 				mark = "periodic error found"
 			}
-			r.printf("  %d %-10s turns in %8.1f s   %s   %s\n", wh.Arbor, wh.Name, wh.PeriodS,
+			r.Printf("  %d %-10s turns in %8.1f s   %s   %s\n", wh.Arbor, wh.Name, wh.PeriodS,
 				wh.Amplitude.Scale(1e3).Text("ms"), mark)
 		}
 	}
 	writeRepeats(r, f)
 	if len(f.Stability) > 0 {
-		r.printf("\nStability (overlapping Allan deviation, 68 %% interval)\n")
+		r.Printf("\nStability (overlapping Allan deviation, 68 %% interval)\n")
 		for _, s := range f.Stability {
 			limits := "too few terms for an interval"
 			if s.High > 0 {
 				limits = fmt.Sprintf("(%.2e to %.2e)", s.Low, s.High)
 			}
-			r.printf("  %9s   %.2e  %s\n", quantity.SpanText(s.TauS), s.ADev, limits)
+			r.Printf("  %9s   %.2e  %s\n", quantity.SpanText(s.TauS), s.ADev, limits)
 		}
 	}
-	r.list("What it means", "-", f.Reasons)
-	r.list("Heed", "!", f.Warnings)
-	r.list("Next", "→", f.Next)
+	r.List("What it means", "-", f.Reasons)
+	r.List("Heed", "!", f.Warnings)
+	r.List("Next", "→", f.Next)
 	r.interval()
 	return r.err
 }
 
 // writeSwing writes what is known of the pendulum and how far it swings.
-func writeSwing(r *report, f beat.Result) {
+func writeSwing(r *Report, f beat.Result) {
 	r.value("amplitude", f.Amplitude, "° to either side")
 	r.value("circular error", f.CircularError, "s/day lost")
 	if f.Pendulum != nil {
-		r.row("pendulum off by", f.Pendulum.Difference.Scale(1e3).Signed("mm"))
+		r.Row("pendulum off by", f.Pendulum.Difference.Scale(1e3).Signed("mm"))
 	}
 }
 
 // writeRepeats writes the tooth that is off and, where no train is known, what
 // repeats.
-func writeRepeats(r *report, f beat.Result) {
+func writeRepeats(r *Report, f beat.Result) {
 	if t := f.Tooth; t != nil && t.Significant {
 		text := t.Kind
 		if t.Late.U > 0 {
 			text += ", late (+) or early (−) by " + t.Late.Scale(1e3).Signed("ms")
 		}
-		r.printf("\nEscape wheel\n  tooth %d, counted from %s: %s\n", t.Tooth, f.CountedFrom(), text)
+		r.Printf("\nEscape wheel\n  tooth %d, counted from %s: %s\n", t.Tooth, f.CountedFrom(), text)
 	}
 	if len(f.Periods) == 0 {
 		return
 	}
-	r.printf("\nWhat repeats\n")
+	r.Printf("\nWhat repeats\n")
 	for _, p := range f.Periods {
-		r.printf("  every %s   %.4g s   %s\n", p.Beats.Text("beats"), p.PeriodS, p.Amplitude.Scale(1e3).Text("ms"))
+		r.Printf("  every %s   %.4g s   %s\n", p.Beats.Text("beats"), p.PeriodS, p.Amplitude.Scale(1e3).Text("ms"))
 	}
 }
 
-func rateWord(q beat.Rate) string {
+// RateWord says whether a rate gains or loses.
+func RateWord(q beat.Rate) string {
 	switch {
 	case q.Low95 > 0:
 		return ", gains"
@@ -91,10 +92,11 @@ func rateWord(q beat.Rate) string {
 func heard(f beat.Result) string {
 	d := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
 	return fmt.Sprintf("%d beats in %s; %d missed, %d spurious, %d unbroken %s", f.Beats, d, f.Missed,
-		f.Spurious, f.Segments, plural(f.Segments, "stretch", "stretches"))
+		f.Spurious, f.Segments, Plural(f.Segments, "stretch", "stretches"))
 }
 
-func plural(n int64, one, many string) string {
+// Plural picks the form of a word that goes with n.
+func Plural(n int64, one, many string) string {
 	if n == 1 {
 		return one
 	}

@@ -1,4 +1,4 @@
-package main
+package render
 
 import (
 	"bytes"
@@ -19,7 +19,7 @@ func TestToothIsCountedFromItsPiece(t *testing.T) {
 	} {
 		f.Segments = segments
 		var out bytes.Buffer
-		if err := writeRate(&out, "Hall: the beat", f); err != nil {
+		if err := Rate(&out, "Hall: the beat", f); err != nil {
 			t.Fatal(err)
 		}
 		if !strings.Contains(out.String(), want) {

@@ -1,4 +1,4 @@
-package main
+package render
 
 import (
 	"fmt"
@@ -13,7 +13,7 @@ import (
 // columns writes rows under a title and a line of headings, each column as wide as
 // its widest cell, so that both systems of units still line up. Below a row stands
 // what notes has for it, wrapped; notes may be nil.
-func (r *report) columns(title string, heads []string, rows [][]string, notes []string) {
+func (r *Report) columns(title string, heads []string, rows [][]string, notes []string) {
 	if len(rows) == 0 {
 		return
 	}
@@ -28,20 +28,20 @@ func (r *report) columns(title string, heads []string, rows [][]string, notes []
 		for i, cell := range row {
 			b.WriteString("  " + cell + strings.Repeat(" ", wide[i]-utf8.RuneCountInString(cell)))
 		}
-		r.printf("%s\n", strings.TrimRight(b.String(), " "))
+		r.Printf("%s\n", strings.TrimRight(b.String(), " "))
 	}
-	r.printf("\n%s\n", title)
+	r.Printf("\n%s\n", title)
 	line(heads)
 	for i, row := range rows {
 		line(row)
 		if i < len(notes) && notes[i] != "" {
-			r.items("    ", "", []string{notes[i]})
+			r.Items("    ", "", []string{notes[i]})
 		}
 	}
 }
 
 // inPlace sets the lengths by the different ways to them side by side.
-func (r *report) inPlace(ways []spring.InPlace, u quantity.System) {
+func (r *Report) inPlace(ways []spring.InPlace, u quantity.System) {
 	if len(ways) < 2 {
 		return
 	}
@@ -54,7 +54,7 @@ func (r *report) inPlace(ways []spring.InPlace, u quantity.System) {
 }
 
 // runs tells of the usual runs how much winding each takes and leaves.
-func (r *report) runs(runs []spring.Run) {
+func (r *Report) runs(runs []spring.Run) {
 	var rows [][]string
 	for _, x := range runs {
 		rows = append(rows, []string{fmt.Sprintf("%g", x.Days), fmt.Sprintf("%.4g", x.Turns), x.Reserve.Signed("")})
@@ -63,7 +63,7 @@ func (r *report) runs(runs []spring.Run) {
 }
 
 // rules lists the rules of the trade, each with its margin to the nearer limit.
-func (r *report) rules(rules []spring.Rule, u quantity.System) {
+func (r *Report) rules(rules []spring.Rule, u quantity.System) {
 	var rows [][]string
 	var notes []string
 	for _, x := range rules {
@@ -74,7 +74,7 @@ func (r *report) rules(rules []spring.Rule, u quantity.System) {
 }
 
 // stock lists the strips of a stock list, ranked.
-func (r *report) stock(lines []spring.StockLine, u quantity.System) {
+func (r *Report) stock(lines []spring.StockLine, u quantity.System) {
 	var rows [][]string
 	var notes []string
 	for _, s := range lines {
@@ -101,7 +101,7 @@ func (r *report) stock(lines []spring.StockLine, u quantity.System) {
 }
 
 // band lists the thicknesses and lengths that would fit the barrel.
-func (r *report) band(band []spring.Band, u quantity.System) {
+func (r *Report) band(band []spring.Band, u quantity.System) {
 	title := "What would fit this barrel (strength at the best length, against this spring)"
 	head := []string{"thickness", "length from", "best", "to", "turns at best", "strength"}
 	var rows [][]string

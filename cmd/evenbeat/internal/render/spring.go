@@ -1,4 +1,4 @@
-package main
+package render
 
 import (
 	"fmt"
@@ -18,12 +18,12 @@ var verdictWords = map[spring.Verdict]string{
 	spring.CannotTell: "Cannot tell yet whether the spring fits.",
 }
 
-// writeSpring writes the findings on a spring for a person.
-func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) error {
-	r := &report{w: w}
-	r.head(title)
-	r.say(verdictWords[f.Verdict])
-	r.printf("\n")
+// Spring writes the findings on a spring for a person.
+func Spring(w io.Writer, title string, f spring.Result, u quantity.System) error {
+	r := &Report{w: w}
+	r.Head(title)
+	r.Say(verdictWords[f.Verdict])
+	r.Printf("\n")
 	r.length("bore", f.Bore, u)
 	r.length("arbor", f.Arbor, u)
 	r.length("strip thickness", f.Strip, u)
@@ -33,7 +33,7 @@ func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) 
 	r.length("run-down coil, inside", f.Inner, u)
 	r.value("coils, counted", f.Coils, "")
 	if f.HalfArea != nil {
-		r.row("half the space", area(*f.HalfArea, u))
+		r.Row("half the space", area(*f.HalfArea, u))
 	}
 	r.length("ideal length", f.IdealLength, u)
 	r.value("fill (half = 0.5)", f.Fill, "")
@@ -44,16 +44,16 @@ func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) 
 	r.value("turns", f.Turns, "")
 	r.value("turns at best", f.TurnsBest, "")
 	if f.TurnsLost != nil {
-		r.row("turns lost", fmt.Sprintf("%.1f %%, at most %.1f %%", 100*f.TurnsLost.V, 100*min(1, f.TurnsLost.High95())))
+		r.Row("turns lost", fmt.Sprintf("%.1f %%, at most %.1f %%", 100*f.TurnsLost.V, 100*min(1, f.TurnsLost.High95())))
 	}
 	r.value("going, wound to stop", f.GoingHours, "h")
 	r.value("torque, fully wound", f.TorqueFull, "N·m (estimate)")
 	r.value("torque, end of run", f.TorqueEnd, "N·m (estimate)")
 	r.value("energy, fully wound", f.Energy, "J (estimate)")
 	if f.Stress != nil {
-		r.row("bending stress", f.Stress.Scale(1e-6).Text("MPa (nominal, no verdict)"))
+		r.Row("bending stress", f.Stress.Scale(1e-6).Text("MPa (nominal, no verdict)"))
 	}
-	r.list("Why", "-", f.Reasons)
+	r.List("Why", "-", f.Reasons)
 	r.verbatim("On paper", f.Working)
 	r.budget(f.Budget)
 	r.inPlace(f.InPlace, u)
@@ -61,8 +61,8 @@ func writeSpring(w io.Writer, title string, f spring.Result, u quantity.System) 
 	r.rules(f.Rules, u)
 	r.stock(f.Stock, u)
 	r.band(f.Band, u)
-	r.list("Before you touch a spring", "!", f.Cautions)
-	r.list("Next", "→", f.Next)
+	r.List("Before you touch a spring", "!", f.Cautions)
+	r.List("Next", "→", f.Next)
 	r.interval()
 	return r.err
 }
@@ -79,19 +79,19 @@ func area(v quantity.Value, u quantity.System) string {
 	return mm2
 }
 
-func (r *report) budget(lines []spring.BudgetLine) {
+func (r *Report) budget(lines []spring.BudgetLine) {
 	if len(lines) == 0 {
 		return
 	}
-	r.printf("\nWhat blurs the answer\n")
+	r.Printf("\nWhat blurs the answer\n")
 	for _, b := range lines {
-		r.printf("  %-8s %5.1f %%", b.Input, b.Share*100)
-		for i, line := range wrap(b.Better, textWidth-20) {
+		r.Printf("  %-8s %5.1f %%", b.Input, b.Share*100)
+		for i, line := range wrap(b.Better, Width-20) {
 			lead := "  "
 			if i > 0 {
 				lead = strings.Repeat(" ", 20)
 			}
-			r.printf("%s\n", strings.TrimRight(lead+line, " "))
+			r.Printf("%s\n", strings.TrimRight(lead+line, " "))
 		}
 	}
 }
