@@ -3,7 +3,7 @@ package analysis
 import (
 	"slices"
 
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/sessions"
 )
 
@@ -14,14 +14,14 @@ const usualBush = "bushing"
 // which they were first measured. A pivot runs in the bush measured under the same
 // part, else in the one measured under bushing; where neither
 // was measured, the answer asks for it.
-func Fits(rec sessions.Record, o PartsOptions) ([]fits.Result, error) {
-	var out []fits.Result
+func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
+	var out []parts.Result
 	var seen []string
 	for _, r := range rec.Readings {
 		if r.State == sessions.Undone || slices.Contains(seen, r.Part) {
 			continue
 		}
-		var f fits.Result
+		var f parts.Result
 		var err error
 		switch {
 		case r.Dimension == "shoulder" && !measured(rec, r.Part, "hole") && measured(rec, usualBush, "hole"):

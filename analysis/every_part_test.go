@@ -4,7 +4,7 @@ import (
 	"strings"
 	"testing"
 
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/sessions"
 )
 
@@ -17,7 +17,7 @@ func TestFits(t *testing.T) {
 		rec.Readings = append(rec.Readings, sessions.Reading{ID: id, SessionID: 1, Part: part, Dimension: dimension,
 			Value: mm * 1e-3, Limit: 4e-6, Step: 1e-6, Instrument: "micrometer", State: sessions.Kept})
 	}
-	find := func() []fits.Result {
+	find := func() []parts.Result {
 		t.Helper()
 		found, err := Fits(rec, DefaultPartsOptions())
 		if err != nil {
@@ -31,7 +31,7 @@ func TestFits(t *testing.T) {
 	read("pivot", "shoulder", 1.000)
 	read("pivot", "shoulder", 1.001)
 	got := find()
-	if len(got) != 1 || got[0].Verdict != fits.CannotTell || !strings.Contains(strings.Join(got[0].Next, " "), "hole") {
+	if len(got) != 1 || got[0].Verdict != parts.CannotTell || !strings.Contains(strings.Join(got[0].Next, " "), "hole") {
 		t.Errorf("pivot alone: %+v, want one that can't be told and asks for the hole", got)
 	}
 	read("bushing", "hole", 1.060)
@@ -41,7 +41,7 @@ func TestFits(t *testing.T) {
 	}
 	read("front", "shoulder", 2.000)
 	read("front", "hole", 3.000)
-	if got = find(); len(got) != 2 || got[1].Part != "front" || got[1].Verdict != fits.Bad {
+	if got = find(); len(got) != 2 || got[1].Part != "front" || got[1].Verdict != parts.Bad {
 		t.Errorf("a second pivot, loose by half its size: %+v, want it not good", got)
 	}
 }

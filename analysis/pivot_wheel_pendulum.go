@@ -3,7 +3,7 @@ package analysis
 import (
 	"math"
 
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/analysis/pendulum"
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
@@ -12,8 +12,8 @@ import (
 
 // PartsOptions is what the record doesn't hold of pivots, wheels and pendulums.
 type PartsOptions struct {
-	Pivot      fits.PivotLimits
-	Wheel      fits.WheelLimits
+	Pivot      parts.PivotLimits
+	Wheel      parts.WheelLimits
 	Gravity    quantity.Value // m/s² where the clock stands; zero = not known
 	Units      quantity.System
 	TypedLimit float64 // as in SpringOptions
@@ -21,7 +21,7 @@ type PartsOptions struct {
 
 // DefaultPartsOptions returns the options in use where nobody has set others.
 func DefaultPartsOptions() PartsOptions {
-	return PartsOptions{Pivot: fits.DefaultPivotLimits(), Wheel: fits.DefaultWheelLimits(), TypedLimit: DefaultSpringOptions().TypedLimit}
+	return PartsOptions{Pivot: parts.DefaultPivotLimits(), Wheel: parts.DefaultWheelLimits(), TypedLimit: DefaultSpringOptions().TypedLimit}
 }
 
 func (o PartsOptions) gather(rec sessions.Record, part string) *gathering {
@@ -59,19 +59,19 @@ func (g *gathering) span(name string) *uncertainty.Quantity {
 
 // Pivot judges a pivot in its bush from what the plans pivot and bushing measured of
 // the two parts.
-func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (fits.Result, error) {
-	p := fits.Pivot{Limits: o.Pivot, Units: o.Units}
+func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (parts.Result, error) {
+	p := parts.Pivot{Limits: o.Pivot, Units: o.Units}
 	pivot, bush := o.gather(rec, pivotPart), o.gather(rec, bushPart)
 	if err := pivot.fill(map[string]**uncertainty.Quantity{"shoulder": &p.Shoulder, "tip": &p.Tip, "reach": &p.Reach}); err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
 	if err := bush.fill(map[string]**uncertainty.Quantity{"hole": &p.Hole, "plate": &p.Plate}); err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
 	p.PivotSpan, p.HoleSpan = pivot.span("shoulder"), bush.span("hole")
-	r, err := fits.PivotInBush(p)
+	r, err := parts.PivotInBush(p)
 	if err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
 	for note := range bush.notes { // what holds for both is told once
 		pivot.note(note)
@@ -82,19 +82,19 @@ func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (fit
 
 // Wheel judges a wheel and the pinion it drives from what the plan wheel measured of
 // a part.
-func Wheel(rec sessions.Record, part string, o PartsOptions) (fits.Result, error) {
-	w := fits.Wheel{Limits: o.Wheel, Units: o.Units}
+func Wheel(rec sessions.Record, part string, o PartsOptions) (parts.Result, error) {
+	w := parts.Wheel{Limits: o.Wheel, Units: o.Units}
 	var teeth, leaves *uncertainty.Quantity
 	g := o.gather(rec, part)
 	if err := g.fill(map[string]**uncertainty.Quantity{
 		"wheel": &w.Over, "pinion": &w.PinionOver, "centres": &w.Centres, "teeth": &teeth, "leaves": &leaves,
 	}); err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
 	w.Teeth, w.Leaves = counted(teeth), counted(leaves)
-	r, err := fits.WheelAndPinion(w)
+	r, err := parts.WheelAndPinion(w)
 	if err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
 	r.Reasons = append(r.Reasons, g.told()...)
 	return r, nil
@@ -120,19 +120,19 @@ func (o PartsOptions) gravity() quantity.Value {
 
 // Pendulum judges a pendulum against the clock's train from what the plan pendulum
 // measured of a part.
-func Pendulum(rec sessions.Record, part string, o PartsOptions) (fits.Result, error) {
+func Pendulum(rec sessions.Record, part string, o PartsOptions) (parts.Result, error) {
 	c, err := Clock(rec, ClockOptions{Gravity: o.Gravity})
 	if err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
-	p := fits.Pendulum{Beat: c.IntervalS, Gravity: o.gravity(), Units: o.Units}
+	p := parts.Pendulum{Beat: c.IntervalS, Gravity: o.gravity(), Units: o.Units}
 	g := o.gather(rec, part)
 	if err := g.fill(map[string]**uncertainty.Quantity{"length": &p.Length, "bob": &p.Bob}); err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
-	r, err := fits.PendulumToTrain(p)
+	r, err := parts.PendulumToTrain(p)
 	if err != nil {
-		return fits.Result{}, err
+		return parts.Result{}, err
 	}
 	r.Reasons = append(r.Reasons, g.told()...)
 	return r, nil

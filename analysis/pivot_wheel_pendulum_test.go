@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
@@ -35,12 +35,12 @@ func TestPivotFromRecord(t *testing.T) {
 	b.sit().take("zero", "micrometer", 0.004, 0).take("shoulder", "micrometer", 0.004, 2.0, 2.0).take("tip", "micrometer", 0.004, 2.0, 2.0).of("pivot")
 	b.sit().take("zero", "pins", 0.01, 0).take("hole", "pins", 0.01, 2.10, 2.10, 2.10, 2.10).of("bushing")
 	r, err := Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
-	if err != nil || r.Verdict != fits.Good {
+	if err != nil || r.Verdict != parts.Good {
 		t.Errorf("a good pivot: %+v, %v", r, err)
 	}
 	b.sit().take("hole", "pins", 0.01, 2.00, 2.20, 2.00, 2.20).of("bushing")
 	r, err = Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
-	if err != nil || r.Verdict != fits.Bad || !told(r.Reasons, "differ by 0.2000 ± 0.0080 mm") {
+	if err != nil || r.Verdict != parts.Bad || !told(r.Reasons, "differ by 0.2000 ± 0.0080 mm") {
 		t.Errorf("an oval hole: %q %q, %v", r.Verdict, r.Reasons, err)
 	}
 }
@@ -52,7 +52,7 @@ func TestWheelFromRecord(t *testing.T) {
 	o := DefaultPartsOptions()
 	o.Wheel.ModuleApart = 0.06
 	r, err := Wheel(b.rec, "wheel", o)
-	if err != nil || r.Verdict != fits.Good || !told(r.Reasons, "as far apart as that") {
+	if err != nil || r.Verdict != parts.Good || !told(r.Reasons, "as far apart as that") {
 		t.Errorf("a good pair: %q %q, %v", r.Verdict, r.Reasons, err)
 	}
 	b.sit().count("teeth", -3).of("wheel")
@@ -66,11 +66,11 @@ func TestWheelFromRecord(t *testing.T) {
 func TestPendulumFromRecord(t *testing.T) {
 	b := newBench("96/8,64/8,60/8,30").sit().take("length", typedProfile, 0, 990).of("pendulum")
 	r, err := Pendulum(b.rec, "pendulum", DefaultPartsOptions())
-	if err != nil || r.Verdict != fits.Good {
+	if err != nil || r.Verdict != parts.Good {
 		t.Errorf("a seconds pendulum: %+v, %v", r, err)
 	}
 	r, err = Pendulum(sessions.Record{}, "pendulum", DefaultPartsOptions())
-	if err != nil || r.Verdict != fits.CannotTell || len(r.Next) != 2 {
+	if err != nil || r.Verdict != parts.CannotTell || len(r.Next) != 2 {
 		t.Errorf("nothing known: %+v, %v", r, err)
 	}
 }

@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"evenbeat/analysis/beat"
-	"evenbeat/analysis/fits"
 	"evenbeat/analysis/going"
+	"evenbeat/analysis/parts"
 	"evenbeat/analysis/spring"
 	"evenbeat/analysis/stability"
 	"evenbeat/devices/quantity"
@@ -27,7 +27,7 @@ type Findings struct {
 	Rate      *beat.Result
 	Stability *stability.Result // nil: the short table in Rate, if there is one
 	Going     *going.Result
-	Fits      []fits.Result // pivots, wheels and pendulums; on the sheet alone
+	Fits      []parts.Result // pivots, wheels and pendulums; on the sheet alone
 	Units     quantity.System
 }
 

@@ -4,7 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/analysis"
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -44,16 +44,16 @@ for. To judge several pivots, measure each pivot and its bush under a part of it
 }
 
 // findFits judges the parts in the record by the limits in the settings.
-func (a *app) findFits(rec sessions.Record) ([]fits.Result, error) {
+func (a *app) findFits(rec sessions.Record) ([]parts.Result, error) {
 	s := a.loaded.Settings
 	g, err := a.gravity()
 	if err != nil {
 		return nil, err
 	}
 	return analysis.Fits(rec, analysis.PartsOptions{
-		Pivot: fits.PivotLimits{ClearanceLow: s.Pivot.ClearanceLow, ClearanceHigh: s.Pivot.ClearanceHi,
+		Pivot: parts.PivotLimits{ClearanceLow: s.Pivot.ClearanceLow, ClearanceHigh: s.Pivot.ClearanceHi,
 			OutOfRound: s.Pivot.OutOfRoundMM * 1e-3, Taper: s.Pivot.TaperMM * 1e-3},
-		Wheel:   fits.WheelLimits{ModuleApart: s.Wheel.ModuleApart},
+		Wheel:   parts.WheelLimits{ModuleApart: s.Wheel.ModuleApart},
 		Gravity: g, Units: a.units(), TypedLimit: s.Typed.LimitMM * 1e-3,
 	})
 }

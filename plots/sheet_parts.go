@@ -1,13 +1,13 @@
 package plots
 
 import (
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/devices/quantity"
 )
 
 // fitPart is one fit of the movement: a pivot in its bush, a wheel and its pinion,
 // a pendulum.
-func fitPart(page *sheetPage, r fits.Result, u quantity.System) sheetPart {
+func fitPart(page *sheetPage, r parts.Result, u quantity.System) sheetPart {
 	p := sheetPart{Name: printable(r.What), Value: string(r.Verdict), Reasons: r.Reasons}
 	if r.Part != "" {
 		p.Finding = printable(r.Part)

@@ -1,4 +1,4 @@
-package fits
+package parts
 
 import (
 	"strconv"

@@ -1,4 +1,4 @@
-package fits
+package parts
 
 import (
 	"errors"
@@ -126,7 +126,7 @@ func TestPendulumToTrain(t *testing.T) {
 	near(t, "with a ball, mm", figure(t, r, "effective length").Value.V/mm, 1004, 1e-9)
 }
 
-func TestFitsRefuse(t *testing.T) {
+func TestRefuses(t *testing.T) {
 	bad := limit(-1, 0)
 	for name, call := range map[string]func() error{
 		"shoulder": func() error { _, err := PivotInBush(Pivot{Shoulder: bad}); return err },

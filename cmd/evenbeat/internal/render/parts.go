@@ -3,12 +3,12 @@ package render
 import (
 	"io"
 
-	"evenbeat/analysis/fits"
+	"evenbeat/analysis/parts"
 	"evenbeat/devices/quantity"
 )
 
 // Fits writes how the parts of a clock fit for a person.
-func Fits(w io.Writer, title string, found []fits.Result, u quantity.System) error {
+func Fits(w io.Writer, title string, found []parts.Result, u quantity.System) error {
 	r := &Report{w: w}
 	r.Head(title)
 	if len(found) == 0 {

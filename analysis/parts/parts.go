@@ -1,7 +1,7 @@
-// Package fits judges how parts of a movement fit one another: a pivot in its bush,
+// Package parts judges how parts of a movement suit one another: a pivot in its bush,
 // a wheel and the pinion it drives, a pendulum and its train. Each answer holds
 // figures with their uncertainty against limits that come from outside.
-package fits
+package parts
 
 import (
 	"fmt"
@@ -10,7 +10,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Verdict on a fit.
+// Verdict on a part.
 type Verdict string
 
 // The verdicts: every figure within its limits, one surely beyond, or not to be
@@ -32,7 +32,7 @@ type Figure struct {
 	Source  string         `json:"source,omitempty"`
 }
 
-// Result is what is found of a fit: every rendering is made from it.
+// Result is what is found of a part or a pair of them: every rendering is made from it.
 type Result struct {
 	What     string   `json:"what"`
 	Part     string   `json:"part,omitempty"` // as the record names it
