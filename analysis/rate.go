@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"fmt"
 	"io"
 	"iter"
 
@@ -76,7 +75,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 // hour.
 func CheckBeatsPerHour(b float64) error {
 	if !(b >= 60 && b <= 360000) {
-		return &quantity.InputError{Name: "beats an hour", Value: fmt.Sprintf("%g", b), Why: "must be between 60 and 360000"}
+		return quantity.BadInput("beats an hour", b, "must be between 60 and 360000")
 	}
 	return nil
 }

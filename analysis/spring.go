@@ -72,7 +72,7 @@ func GivenLength(l quantity.Length) Given {
 func Spring(rec sessions.Record, part string, given map[string]Given, o SpringOptions) (spring.Result, error) {
 	for name := range given {
 		if !isSpringPart(name) {
-			return spring.Result{}, &quantity.InputError{Name: name, Why: "no dimension of a spring or barrel has that name"}
+			return spring.Result{}, quantity.BadInput(name, "", "no dimension of a spring or barrel has that name")
 		}
 	}
 	tr, err := trainOf(rec.Clock)
@@ -145,7 +145,7 @@ func springPart(rec sessions.Record, part string) (string, error) {
 	case len(found) == 1:
 		return found[0], nil
 	}
-	return "", &quantity.InputError{Name: "part", Why: fmt.Sprintf("the record has springs of several parts, %s among them: name one with --part", found[0])}
+	return "", quantity.BadInput("part", "", fmt.Sprintf("the record has springs of several parts, %s among them: name one with --part", found[0]))
 }
 
 // typed returns a typed value as a quantity, with the assumed limit where none was

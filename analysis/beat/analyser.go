@@ -120,7 +120,7 @@ func (a *Analyser) sum(s *stretch) {
 
 func (o Options) check() error {
 	bad := func(name string, v float64, remedy string) error {
-		return &quantity.InputError{Name: name, Value: fmt.Sprintf("%g", v), Why: remedy}
+		return quantity.BadInput(name, v, remedy)
 	}
 	if v := o.NominalInterval; v != 0 && !(v >= 0.01 && v <= 100) {
 		return bad("nominal interval", v, "must be between 0.01 s and 100 s, or 0 to be found")
@@ -151,10 +151,10 @@ func (o Options) checkFlag() error {
 		return nil
 	}
 	if !(w.V > 0 && w.U >= 0 && w.Finite()) {
-		return &quantity.InputError{Name: "width of the flag", Value: fmt.Sprintf("%g m", w.V), Why: "must be a positive length; give it and the flag's distance from the pivot, or neither"}
+		return quantity.BadInput("width of the flag", fmt.Sprintf("%g m", w.V), "must be a positive length; give it and the flag's distance from the pivot, or neither")
 	}
 	if !(d.V > w.V && d.V <= 100 && d.U >= 0 && d.Finite()) {
-		return &quantity.InputError{Name: "distance of the flag", Value: fmt.Sprintf("%g m", d.V), Why: fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V)}
+		return quantity.BadInput("distance of the flag", fmt.Sprintf("%g m", d.V), fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V))
 	}
 	return nil
 }

@@ -49,7 +49,7 @@ const maxError = 366 * 86400
 func (in In) check() error {
 	told := func(name string, at time.Time, v float64) error {
 		if math.IsNaN(v) || math.Abs(v) > maxError {
-			return &quantity.InputError{Name: name, Value: fmt.Sprintf("of %s, %g s", in.when(at), v), Why: "the error of a dial is a number of seconds, and no more than a year of them"}
+			return quantity.BadInput(name, fmt.Sprintf("of %s, %g s", in.when(at), v), "the error of a dial is a number of seconds, and no more than a year of them")
 		}
 		return nil
 	}
@@ -58,7 +58,7 @@ func (in In) check() error {
 			return err
 		}
 		if math.IsNaN(c.U) || c.U < 0 || c.U > maxError {
-			return &quantity.InputError{Name: "check", Value: fmt.Sprintf("of %s, uncertainty %g s", in.when(c.At), c.U), Why: "give seconds, 0 or more"}
+			return quantity.BadInput("check", fmt.Sprintf("of %s, uncertainty %g s", in.when(c.At), c.U), "give seconds, 0 or more")
 		}
 	}
 	for _, e := range in.Events {
@@ -69,24 +69,24 @@ func (in In) check() error {
 			return err
 		}
 		if math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1e4 {
-			return &quantity.InputError{Name: "nut", Value: fmt.Sprintf("at %s, %s", in.when(e.At), quantity.Turns(e.Turns, -1)), Why: "give the turns as a number, plus = made to gain"}
+			return quantity.BadInput("nut", fmt.Sprintf("at %s, %s", in.when(e.At), quantity.Turns(e.Turns, -1)), "give the turns as a number, plus = made to gain")
 		}
 	}
 	for _, a := range in.Air {
 		if a.HasTemperature && !(math.Abs(a.TemperatureC) < 1000) || a.HasPressure && !(math.Abs(a.PressureHPa) < 1e5) {
-			return &quantity.InputError{Name: "air", Value: fmt.Sprintf("of %s, %g °C, %g hPa", in.when(a.At), a.TemperatureC, a.PressureHPa), Why: "not the air of any room"}
+			return quantity.BadInput("air", fmt.Sprintf("of %s, %g °C, %g hPa", in.when(a.At), a.TemperatureC, a.PressureHPa), "not the air of any room")
 		}
 	}
 	for _, a := range in.Amplitudes {
 		if !(a.Value >= 0 && a.Value < 360) {
-			return &quantity.InputError{Name: "amplitude", Value: fmt.Sprintf("of %s, %g degrees", in.when(a.At), a.Value), Why: "must be from 0 to 360 degrees"}
+			return quantity.BadInput("amplitude", fmt.Sprintf("of %s, %g degrees", in.when(a.At), a.Value), "must be from 0 to 360 degrees")
 		}
 	}
 	if !(in.NutPitch >= 0 && in.NutPitch < 1) {
-		return &quantity.InputError{Name: "nut pitch", Value: fmt.Sprintf("%g m", in.NutPitch), Why: "give the rise of one turn, well under a metre"}
+		return quantity.BadInput("nut pitch", fmt.Sprintf("%g m", in.NutPitch), "give the rise of one turn, well under a metre")
 	}
 	if !(in.Length.V >= 0 && in.Length.V < 1e3) || !in.Length.Finite() {
-		return &quantity.InputError{Name: "pendulum length", Value: fmt.Sprintf("%g m", in.Length.V), Why: "give metres, above 0"}
+		return quantity.BadInput("pendulum length", fmt.Sprintf("%g m", in.Length.V), "give metres, above 0")
 	}
 	return nil
 }

@@ -107,7 +107,7 @@ func check(u quantity.System, sizes ...size) error {
 			least, most = 1, 1e4
 		}
 		if !(s.q.V >= least && s.q.V <= most) || !(s.q.U() <= most) {
-			return &quantity.InputError{Name: s.name, Value: text, Why: "must be greater than zero, and a size that such a part can have"}
+			return quantity.BadInput(s.name, text, "must be greater than zero, and a size that such a part can have")
 		}
 	}
 	return nil

@@ -34,7 +34,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 		return Result{}, err
 	}
 	if p.Bob != nil && p.Length != nil && p.Bob.V >= 2*p.Length.V {
-		return Result{}, &quantity.InputError{Name: "bob", Value: p.Units.Size(p.Bob.V, 2), Why: "must be smaller than twice the pendulum's length: is it the diameter?"}
+		return Result{}, quantity.BadInput("bob", p.Units.Size(p.Bob.V, 2), "must be smaller than twice the pendulum's length: is it the diameter?")
 	}
 	if p.Beat == 0 {
 		r.Next = append(r.Next, "Give the train or the beats an hour of the clock.")
@@ -44,7 +44,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 	}
 	asked, err := pendulum.Length(p.Beat, p.Gravity)
 	if err != nil {
-		return Result{}, &quantity.InputError{Name: "beat", Value: fmt.Sprintf("%g s", p.Beat), Why: "and gravity must be positive numbers"}
+		return Result{}, quantity.BadInput("beat", fmt.Sprintf("%g s", p.Beat), "and gravity must be positive numbers")
 	}
 	bob := uncertainty.Exact("bob", 0)
 	if p.Bob != nil {

@@ -43,7 +43,7 @@ func WheelAndPinion(w Wheel) (Result, error) {
 		return Result{}, err
 	}
 	if w.Teeth < 0 || w.Leaves < 0 || w.Teeth > 10000 || w.Leaves > 10000 {
-		return Result{}, &quantity.InputError{Name: "teeth or leaves", Value: fmt.Sprintf("%d, %d", w.Teeth, w.Leaves), Why: "must be counts from 1 to 10000"}
+		return Result{}, quantity.BadInput("teeth or leaves", fmt.Sprintf("%d, %d", w.Teeth, w.Leaves), "must be counts from 1 to 10000")
 	}
 	complete := !r.missing(w.Over, "the wheel over the tips of its teeth")
 	complete = !r.missing(w.PinionOver, "the pinion over the tips of its leaves") && complete

@@ -1,7 +1,6 @@
 package pendulum
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
@@ -16,7 +15,7 @@ const maxArc = math.Pi / 3
 // of parameter m.
 func periodRatio(arc float64) (float64, error) {
 	if !(arc >= 0 && arc <= maxArc) {
-		return 0, &quantity.InputError{Name: "semi-amplitude", Value: fmt.Sprintf("%g", arc), Why: "must be from 0 to 1.05 rad (60°)"}
+		return 0, quantity.BadInput("semi-amplitude", arc, "must be from 0 to 1.05 rad (60°)")
 	}
 	s := math.Sin(arc / 2)
 	return 2 / math.Pi * mathext.CompleteK(s*s), nil

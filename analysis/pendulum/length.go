@@ -4,7 +4,6 @@
 package pendulum
 
 import (
-	"fmt"
 	"math"
 
 	"evenbeat/devices/quantity"
@@ -16,7 +15,7 @@ const halfDay = 43200
 
 func positive(name string, v float64) error {
 	if !(v > 0) || math.IsInf(v, 1) {
-		return &quantity.InputError{Name: name, Value: fmt.Sprintf("%g", v), Why: "must be a positive number"}
+		return quantity.BadInput(name, v, "must be a positive number")
 	}
 	return nil
 }
@@ -32,10 +31,10 @@ func positive(name string, v float64) error {
 // Geodetic Reference System 1980, from memory; of the gradient, from memory.
 func Gravity(latitude, height float64) (quantity.Value, error) {
 	if !(latitude >= -90 && latitude <= 90) {
-		return quantity.Value{}, &quantity.InputError{Name: "latitude", Value: fmt.Sprintf("%g", latitude), Why: "must be from -90 to 90 degrees"}
+		return quantity.Value{}, quantity.BadInput("latitude", latitude, "must be from -90 to 90 degrees")
 	}
 	if !(height >= -500 && height <= 9000) {
-		return quantity.Value{}, &quantity.InputError{Name: "height above the sea", Value: fmt.Sprintf("%g", height), Why: "must be from -500 to 9000 m"}
+		return quantity.Value{}, quantity.BadInput("height above the sea", height, "must be from -500 to 9000 m")
 	}
 	s := math.Sin(latitude * math.Pi / 180)
 	s *= s
@@ -87,7 +86,7 @@ func BallCentre(l, r float64) (float64, error) {
 		return 0, err
 	}
 	if !(r >= 0 && r < l) {
-		return 0, &quantity.InputError{Name: "radius of the ball", Value: fmt.Sprintf("%g", r), Why: "must be less than its distance from the suspension"}
+		return 0, quantity.BadInput("radius of the ball", r, "must be less than its distance from the suspension")
 	}
 	return l + 0.4*r*r/l, nil
 }
@@ -105,7 +104,7 @@ func NutPerTurn(pitch float64, length quantity.Value) (quantity.Value, error) {
 		return quantity.Value{}, err
 	}
 	if !(pitch > 0 && pitch < length.V/2) {
-		return quantity.Value{}, &quantity.InputError{Name: "pitch of the nut", Value: fmt.Sprintf("%g", pitch), Why: "must be positive and a small part of the pendulum's length, in metres"}
+		return quantity.Value{}, quantity.BadInput("pitch of the nut", pitch, "must be positive and a small part of the pendulum's length, in metres")
 	}
 	x := pitch / length.V
 	v := 2 * halfDay * (1/math.Sqrt(1-x) - 1)
@@ -121,10 +120,10 @@ func NutPerTurn(pitch float64, length quantity.Value) (quantity.Value, error) {
 // he prints M/7200 for a second; the formula gives M/9600.
 func SmallWeight(share, place float64) (float64, error) {
 	if !(share >= 0 && share <= 0.1) {
-		return 0, &quantity.InputError{Name: "share of the bob's mass", Value: fmt.Sprintf("%g", share), Why: "must be from 0 to 0.1: the sum holds for small weights"}
+		return 0, quantity.BadInput("share of the bob's mass", share, "must be from 0 to 0.1: the sum holds for small weights")
 	}
 	if !(place >= 0 && place <= 1) {
-		return 0, &quantity.InputError{Name: "place on the rod", Value: fmt.Sprintf("%g", place), Why: "must be from 0 (suspension) to 1 (bob)"}
+		return 0, quantity.BadInput("place on the rod", place, "must be from 0 (suspension) to 1 (bob)")
 	}
 	return halfDay * share * place * (1 - place), nil
 }

@@ -96,38 +96,38 @@ func (in Input) check() error {
 			text = fmt.Sprintf("%g", c.q.V)
 		}
 		if u := c.q.U(); math.IsNaN(c.q.V) || math.IsInf(c.q.V, 0) || math.IsNaN(u) || math.IsInf(u, 0) {
-			return &quantity.InputError{Name: c.name, Value: fmt.Sprintf("%g", c.q.V), Why: "must be a finite number, and so must its uncertainty"}
+			return quantity.BadInput(c.name, c.q.V, "must be a finite number, and so must its uncertainty")
 		}
 		if !(c.q.V > 0) {
-			return &quantity.InputError{Name: c.name, Value: text, Why: "must be greater than zero"}
+			return quantity.BadInput(c.name, text, "must be greater than zero")
 		}
 		least, most := leastSize, mostSize
 		if c.plain {
 			least, most = leastCount, mostCount
 		}
 		if c.q.V < least || c.q.V > most || c.q.U() > most {
-			return &quantity.InputError{Name: c.name, Value: fmt.Sprintf("%g", c.q.V), Why: "no spring or barrel has such a size: was the unit meant?"}
+			return quantity.BadInput(c.name, c.q.V, "no spring or barrel has such a size: was the unit meant?")
 		}
 	}
 	if in.Bore == nil && in.Arbor == nil && in.Strip == nil {
-		return &quantity.InputError{Name: "spring", Value: "", Why: "bore, arbor and strip are not known: measure them with the plan mainspring, or give --bore, --arbor and --strip"}
+		return quantity.BadInput("spring", "", "bore, arbor and strip are not known: measure them with the plan mainspring, or give --bore, --arbor and --strip")
 	}
 	if in.Bore != nil && in.Arbor != nil && in.Bore.V <= in.Arbor.V {
-		return &quantity.InputError{Name: "bore", Value: size(in.Bore), Why: "must be larger than the arbor, " + size(in.Arbor) + ": were the two swapped?"}
+		return quantity.BadInput("bore", size(in.Bore), "must be larger than the arbor, "+size(in.Arbor)+": were the two swapped?")
 	}
 	if in.Bore != nil && in.Arbor != nil && in.Strip != nil {
 		if room := (in.Bore.V - in.Arbor.V) / 2; in.Strip.V >= room {
-			return &quantity.InputError{Name: "strip", Value: size(in.Strip), Why: "must be thinner than the room between arbor and wall, " + sizeText(in.Units, room) + ": is it the thickness?"}
+			return quantity.BadInput("strip", size(in.Strip), "must be thinner than the room between arbor and wall, "+sizeText(in.Units, room)+": is it the thickness?")
 		}
 	}
 	if in.Bore != nil && in.Inner != nil && in.Inner.V >= in.Bore.V {
-		return &quantity.InputError{Name: "inner", Value: size(in.Inner), Why: "must be smaller than the bore, " + size(in.Bore)}
+		return quantity.BadInput("inner", size(in.Inner), "must be smaller than the bore, "+size(in.Bore))
 	}
 	if in.Arbor != nil && in.Inner != nil && in.Inner.V <= in.Arbor.V {
-		return &quantity.InputError{Name: "inner", Value: size(in.Inner), Why: "must be larger than the arbor, " + size(in.Arbor) + ": is the spring run down?"}
+		return quantity.BadInput("inner", size(in.Inner), "must be larger than the arbor, "+size(in.Arbor)+": is the spring run down?")
 	}
 	if in.Bore != nil && in.Strip != nil && in.Coils != nil && 2*in.Coils.V*in.Strip.V >= in.Bore.V {
-		return &quantity.InputError{Name: "coils", Value: fmt.Sprintf("%g", in.Coils.V), Why: "so many coils of this strip reach past the middle of the barrel: count again"}
+		return quantity.BadInput("coils", in.Coils.V, "so many coils of this strip reach past the middle of the barrel: count again")
 	}
 	if err := in.checkFree(); err != nil {
 		return err
@@ -143,7 +143,7 @@ func (in Input) checkFree() error {
 	}
 	s := newBase(in).at()
 	if tight := s.CoilsWound(s.stripLength()); !(in.FreeCoils.V < tight) {
-		return &quantity.InputError{Name: "free coils", Value: fmt.Sprintf("%g", in.FreeCoils.V), Why: fmt.Sprintf("this strip wound tight on the arbor has %.1f, and released it has fewer: count again", tight)}
+		return quantity.BadInput("free coils", in.FreeCoils.V, fmt.Sprintf("this strip wound tight on the arbor has %.1f, and released it has fewer: count again", tight))
 	}
 	return nil
 }
@@ -152,17 +152,17 @@ func (in Input) checkSettings() error {
 	l := in.Limits
 	switch {
 	case !(l.FillLow > 0 && l.FillLow < l.FillHigh && l.FillHigh < 1):
-		return &quantity.InputError{Name: "fill limits", Value: fmt.Sprintf("%g to %g", l.FillLow, l.FillHigh), Why: "must rise and lie between 0 and 1"}
+		return quantity.BadInput("fill limits", fmt.Sprintf("%g to %g", l.FillLow, l.FillHigh), "must rise and lie between 0 and 1")
 	case !(l.Modulus > 0) || !(l.ModulusU >= 0) || math.IsInf(l.Modulus+l.ModulusU, 0):
-		return &quantity.InputError{Name: "modulus", Value: fmt.Sprintf("%g Pa", l.Modulus), Why: "must be a positive number"}
+		return quantity.BadInput("modulus", fmt.Sprintf("%g Pa", l.Modulus), "must be a positive number")
 	case !(l.AllowanceTurns >= 0) || math.IsInf(l.AllowanceTurns, 0):
-		return &quantity.InputError{Name: "allowance", Value: quantity.Turns(l.AllowanceTurns, -1), Why: "must not be negative"}
+		return quantity.BadInput("allowance", quantity.Turns(l.AllowanceTurns, -1), "must not be negative")
 	case in.BarrelTurnHours != 0 && !(in.BarrelTurnHours >= leastHours && in.BarrelTurnHours <= mostHours):
-		return &quantity.InputError{Name: "barrel turn", Value: fmt.Sprintf("%g h", in.BarrelTurnHours), Why: fmt.Sprintf("must be from %g to %g h", leastHours, mostHours)}
+		return quantity.BadInput("barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), fmt.Sprintf("must be from %g to %g h", leastHours, mostHours))
 	case in.MonteCarlo != 0 && (in.MonteCarlo < uncertainty.MinDraws || in.MonteCarlo > uncertainty.MaxDraws):
-		return &quantity.InputError{Name: "Monte Carlo", Value: fmt.Sprintf("%d draws", in.MonteCarlo), Why: fmt.Sprintf("take %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws)}
+		return quantity.BadInput("Monte Carlo", fmt.Sprintf("%d draws", in.MonteCarlo), fmt.Sprintf("take %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws))
 	case !(in.StopTurns >= 0) || math.IsInf(in.StopTurns, 0):
-		return &quantity.InputError{Name: "stopwork", Value: quantity.Turns(in.StopTurns, -1), Why: "must be a positive number"}
+		return quantity.BadInput("stopwork", quantity.Turns(in.StopTurns, -1), "must be a positive number")
 	}
 	for i, s := range in.Stock {
 		if err := s.check(i, in.Units); err != nil {

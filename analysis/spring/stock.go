@@ -34,10 +34,10 @@ func (s Stock) check(i int, u quantity.System) error {
 			continue
 		}
 		if v := c.q.V; !(v >= leastSize && v <= mostSize) {
-			return &quantity.InputError{Name: "stock " + name + ", " + c.what, Value: sizeText(u, v), Why: "must be greater than zero, and a size that a strip can have"}
+			return quantity.BadInput("stock "+name+", "+c.what, sizeText(u, v), "must be greater than zero, and a size that a strip can have")
 		}
 		if x := c.q.U(); !(x <= mostSize) {
-			return &quantity.InputError{Name: "stock " + name + ", " + c.what, Value: sizeText(u, c.q.V), Why: "its uncertainty must be a finite number"}
+			return quantity.BadInput("stock "+name+", "+c.what, sizeText(u, c.q.V), "its uncertainty must be a finite number")
 		}
 	}
 	return nil

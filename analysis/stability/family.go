@@ -83,16 +83,16 @@ func (b *block) goOn() {
 // bounded number.
 func NewFamily(taus Taus) (*Family, error) {
 	if taus.spacing == all {
-		return nil, &quantity.InputError{Name: "taus", Value: "all",
-			Why: "of a series that isn't held in memory only chosen averaging times can be had: write octave, decade, or a list such as 1,2,10"}
+		return nil, quantity.BadInput("taus", "all",
+			"of a series that isn't held in memory only chosen averaging times can be had: write octave, decade, or a list such as 1,2,10")
 	}
 	f := &Family{taus: taus}
 	f.block.begin(0)
 	const endless = 2*maxFactor + minTerms
 	asked, _ := taus.factors(endless)
 	if len(asked) > mostFactors {
-		return nil, &quantity.InputError{Name: "taus", Value: fmt.Sprintf("%s … (%d of them)", shorten(taus.String()), len(asked)),
-			Why: fmt.Sprintf("at most %d averaging times can be had of a series that isn't held in memory: choose fewer", mostFactors)}
+		return nil, quantity.BadInput("taus", fmt.Sprintf("%s … (%d of them)", shorten(taus.String()), len(asked)),
+			fmt.Sprintf("at most %d averaging times can be had of a series that isn't held in memory: choose fewer", mostFactors))
 	}
 	// The octaves tell the noise where a longer time can't: see longestTold.
 	octaves, _ := Octave().factors(endless)
@@ -180,8 +180,8 @@ func (f *Family) Result(interval, scale, alternating float64) (Result, error) {
 	}
 	f.Segment(0)
 	if f.longest < 2+minTerms {
-		return Result{}, &quantity.InputError{Name: "points", Value: fmt.Sprint(f.longest),
-			Why: "at least 4 in an unbroken stretch are needed for the shortest averaging time"}
+		return Result{}, quantity.BadInput("points", f.longest,
+			"at least 4 in an unbroken stretch are needed for the shortest averaging time")
 	}
 	use, tooLong := f.taus.factors(f.longest)
 	if len(use) == 0 {

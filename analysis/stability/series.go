@@ -25,7 +25,7 @@ func ParseKind(text string) (Kind, error) {
 	case "frequency":
 		return Frequency, nil
 	}
-	return Phase, &quantity.InputError{Name: "data", Value: fmt.Sprintf("%q", text), Why: "write phase or frequency"}
+	return Phase, quantity.BadInput("data", fmt.Sprintf("%q", text), "write phase or frequency")
 }
 
 // series is phase, whatever it was made from, with what its gaps forbid.
@@ -49,7 +49,7 @@ func newSeries(data []float64, kind Kind, interval float64) (*series, error) {
 	}
 	for i, v := range data {
 		if math.IsInf(v, 0) || math.Abs(v) > 1e150 {
-			return nil, &quantity.InputError{Name: fmt.Sprintf("point %d", i+1), Value: fmt.Sprint(v), Why: "too large to reckon with: give finite seconds or fractions, or nan for a gap"}
+			return nil, quantity.BadInput(fmt.Sprintf("point %d", i+1), v, "too large to reckon with: give finite seconds or fractions, or nan for a gap")
 		}
 	}
 	s := &series{}

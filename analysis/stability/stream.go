@@ -402,7 +402,7 @@ func (st *stage) noise() (Noise, bool) { return st.lag.noise() }
 
 func checkInterval(interval float64) error {
 	if !(interval > 0) || math.IsInf(interval, 0) {
-		return &quantity.InputError{Name: "interval", Value: fmt.Sprintf("%g s", interval), Why: "give the time between points in seconds, above 0"}
+		return quantity.BadInput("interval", fmt.Sprintf("%g s", interval), "give the time between points in seconds, above 0")
 	}
 	return nil
 }

@@ -33,16 +33,16 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 	}
 	points := int64(len(s.x))
 	if points < 2+minTerms {
-		return Result{}, &quantity.InputError{Name: "points", Value: fmt.Sprint(len(data)),
-			Why: "at least 4 points of phase or 3 of frequency are needed for the shortest averaging time"}
+		return Result{}, quantity.BadInput("points", len(data),
+			"at least 4 points of phase or 3 of frequency are needed for the shortest averaging time")
 	}
 	use, tooLong := taus.factors(points)
 	if len(use) == 0 {
 		return Result{}, taus.allTooLong(points)
 	}
 	if n := int64(len(use)); n > 1 && n > mostWork/points {
-		return Result{}, &quantity.InputError{Name: "taus", Value: taus.String(),
-			Why: fmt.Sprintf("%d averaging times over %d points would take hours: %d are the most for so many points; write octave, decade, or a list", n, points, max(1, mostWork/points))}
+		return Result{}, quantity.BadInput("taus", taus.String(),
+			fmt.Sprintf("%d averaging times over %d points would take hours: %d are the most for so many points; write octave, decade, or a list", n, points, max(1, mostWork/points)))
 	}
 	rows := make([]Row, len(use))
 	s.fill(rows, use, interval)

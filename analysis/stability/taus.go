@@ -53,8 +53,8 @@ func ParseTaus(text string) (Taus, error) {
 	for part := range strings.SplitSeq(text, ",") {
 		m, err := strconv.ParseInt(strings.TrimSpace(part), 10, 64)
 		if err != nil || m < 1 || m > maxFactor {
-			return Taus{}, &quantity.InputError{Name: "taus", Value: strconv.Quote(text),
-				Why: "write octave, decade, all, or whole multiples of the interval such as 1,2,10"}
+			return Taus{}, quantity.BadInput("taus", strconv.Quote(text),
+				"write octave, decade, all, or whole multiples of the interval such as 1,2,10")
 		}
 		list = append(list, m)
 	}
@@ -93,8 +93,8 @@ func longestFactor(points int64) int64 { return (points - minTerms) / 2 }
 
 // allTooLong tells that none of the averaging factors can be had of so many points.
 func (t Taus) allTooLong(points int64) error {
-	return &quantity.InputError{Name: "taus", Value: shorten(t.String()),
-		Why: fmt.Sprintf("too long for %d points: %d is the longest, half the record", points, longestFactor(points))}
+	return quantity.BadInput("taus", shorten(t.String()),
+		fmt.Sprintf("too long for %d points: %d is the longest, half the record", points, longestFactor(points)))
 }
 
 // shorten returns the beginning of a text that is too long for a sentence.

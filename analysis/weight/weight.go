@@ -108,19 +108,19 @@ func (in Input) check() error {
 	}{{"drum", in.Drum, 100, true}, {"fall", in.Fall, 1000, true}, {"line", in.Line, 1, false}, {"mass", in.Mass, 1e5, false}} {
 		if c.q == nil {
 			if c.need {
-				return &quantity.InputError{Name: c.name, Value: "", Why: "is not known: measure it"}
+				return quantity.BadInput(c.name, "", "is not known: measure it")
 			}
 			continue
 		}
 		if !(c.q.V >= 1e-6 && c.q.V <= c.most) || !(c.q.U() <= c.most) {
-			return &quantity.InputError{Name: c.name, Value: fmt.Sprintf("%g", c.q.V), Why: "must be greater than zero, and a size that such a part can have"}
+			return quantity.BadInput(c.name, c.q.V, "must be greater than zero, and a size that such a part can have")
 		}
 	}
 	switch {
 	case in.Parts < 1 || in.Parts > 16:
-		return &quantity.InputError{Name: "parts of line", Value: fmt.Sprint(in.Parts), Why: "must be 1 (no pulley) to 16; with one pulley 2"}
+		return quantity.BadInput("parts of line", in.Parts, "must be 1 (no pulley) to 16; with one pulley 2")
 	case in.TurnHours != 0 && !(in.TurnHours >= 1e-3 && in.TurnHours <= 1e6):
-		return &quantity.InputError{Name: "turn of the drum", Value: fmt.Sprintf("%g h", in.TurnHours), Why: "must be a positive number of hours"}
+		return quantity.BadInput("turn of the drum", fmt.Sprintf("%g h", in.TurnHours), "must be a positive number of hours")
 	}
 	return nil
 }

@@ -28,7 +28,7 @@ func ParseSpan(text string) (time.Duration, error) {
 		d = time.Duration(max(f, -maxDays) * 24 * float64(time.Hour))
 	}
 	if d <= 0 {
-		return 0, &InputError{Name: "span of time", Value: s, Why: "must be more than nothing"}
+		return 0, BadInput("span of time", s, "must be more than nothing")
 	}
 	return d, nil
 }
