@@ -141,8 +141,11 @@ func (m *measuring) run(ctx context.Context, b *book.Book, clock sessions.Clock)
 		})
 	}
 	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.limit, TypedLimit: m.loaded.Settings.Typed.LimitMM * 1e-3,
-		Parse: m.parse, Ack: m.acknowledge, Log: m.log}
+		Parse: m.parse, Tell: m.acknowledge, Log: m.log}
 	err = rec.Run(ctx, queue)
+	if err == nil {
+		err = m.sumUp()
+	}
 	stop()
 	listening.Wait()
 	select {

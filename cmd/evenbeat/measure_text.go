@@ -64,28 +64,26 @@ func (m *measuring) ask(next plan.Ask, whole bool) {
 }
 
 // acknowledge tells what is in the book now, and what is wanted next.
-func (m *measuring) acknowledge(k recorder.Ack) error {
+func (m *measuring) acknowledge(k recorder.Event) error {
 	switch k.Kind {
-	case recorder.AckReading:
+	case recorder.Kept, recorder.Doubtful:
 		return m.tellReading(k)
-	case recorder.AckUndone:
+	case recorder.Undone:
 		return m.tell(map[string]any{"undone": k.Undone}, fmt.Sprintf("  undone: reading %d is kept, and left out of every sum", k.Undone), k)
-	case recorder.AckFault:
+	case recorder.Faulty:
 		if k.Fault.Kind == string(devices.FaultGarbage) && m.source == nil {
 			m.refused++
 		}
 		return m.tell(map[string]any{"fault": k.Fault.Text}, "  ! "+k.Fault.Kind+": "+k.Fault.Text, k)
-	case recorder.AckSkipped:
+	case recorder.Skipped:
 		return m.tell(nil, "  skipped: "+k.Dimension, k)
-	case recorder.AckRepeated:
+	case recorder.Repeated:
 		return m.tell(nil, "  one more: "+k.Dimension, k)
-	case recorder.AckNothing:
-		return m.tell(nil, "  nothing to undo", k)
 	}
-	return m.sumUp(k)
+	return m.tell(nil, "  nothing to undo", k)
 }
 
-func (m *measuring) tellReading(k recorder.Ack) error {
+func (m *measuring) tellReading(k recorder.Event) error {
 	r := k.Reading
 	m.kept++
 	note := "kept"
@@ -103,7 +101,7 @@ func (m *measuring) tellReading(k recorder.Ack) error {
 }
 
 // tell writes one acknowledgement, as JSON or as text with what is wanted next.
-func (m *measuring) tell(line any, text string, k recorder.Ack) error {
+func (m *measuring) tell(line any, text string, k recorder.Event) error {
 	if m.asJSON {
 		if line == nil {
 			return nil
@@ -117,7 +115,7 @@ func (m *measuring) tell(line any, text string, k recorder.Ack) error {
 	return nil
 }
 
-func (m *measuring) sumUp(k recorder.Ack) error {
+func (m *measuring) sumUp() error {
 	if m.asJSON {
 		return nil
 	}
@@ -127,12 +125,12 @@ func (m *measuring) sumUp(k recorder.Ack) error {
 		r.Printf(", %d of them doubtful", m.doubtful)
 	}
 	r.Printf(".")
-	if !k.Zeroed && m.source != nil {
+	if !m.progress.Zeroed() && m.source != nil {
 		r.Printf(" No zero was taken: the instrument's zero error is not corrected.")
 	}
 	r.Printf("\n")
-	if k.Next.String() != "" {
-		r.Printf("Still wanted: %s.\n", k.Next)
+	if next, more := m.progress.Next(); more {
+		r.Printf("Still wanted: %s.\n", next)
 	}
 	switch m.plan.Name {
 	case "mainspring", "in-place":

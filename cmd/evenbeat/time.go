@@ -207,12 +207,18 @@ func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (b
 		close(queue)
 	})
 	rec := &recorder.Timing{Store: b, Session: ses, Log: t.log,
-		Heard: func(beats []sessions.Beat) {
-			live.Add(beats)
-			show.beats(live)
+		Tell: func(e recorder.Event) error {
+			switch e.Kind {
+			case recorder.Beats:
+				live.Add(e.Beats)
+				show.beats(live)
+			case recorder.References:
+				live.AddReferences(e.References)
+			case recorder.Faulty:
+				show.fault(e.Fault)
+			}
+			return nil
 		},
-		Referred: live.AddReferences,
-		Fault:    show.fault,
 	}
 	err = rec.Run(keep, queue)
 	for range queue { // after a failed write the port must not wait for ever

@@ -1,7 +1,7 @@
 // Package recorder joins what instruments say with the plan in hand and the book.
 // Each session has one goroutine that writes: Run takes from a bounded queue, in
-// order, and acknowledges a thing only once it is on the disk. A full queue makes
-// the sender wait; nothing is dropped.
+// order, and tells of a thing only once it is on the disk. A full queue makes the
+// sender wait; nothing is dropped.
 //
 // Every time is the stamp that came with the data, so that a recording played back
 // is recorded as the instrument was.
@@ -10,6 +10,8 @@ package recorder
 import (
 	"context"
 	"time"
+
+	"github.com/rs/zerolog"
 
 	"evenbeat/devices"
 	"evenbeat/sessions"
@@ -36,4 +38,23 @@ func utc(s devices.Stamp) time.Time { return time.Unix(0, s.UTC).UTC() }
 // fault is what the book keeps of a fault, or of a thing that has no place here.
 func fault(session int64, s devices.Said, kind devices.FaultKind) sessions.Fault {
 	return sessions.Fault{SessionID: session, At: utc(s.At), Kind: string(kind), Text: s.Text}
+}
+
+// endSession ends a session in the book at the last stamp it had. It returns err,
+// by which the session ended, before an error of its own.
+func endSession(ctx context.Context, store interface {
+	EndSession(ctx context.Context, id int64, at time.Time) error
+}, ses sessions.Session, last devices.Stamp, log zerolog.Logger, err error) error {
+	end := ses.Started
+	if last != (devices.Stamp{}) {
+		end = utc(last)
+	}
+	endErr := store.EndSession(ctx, ses.ID, end)
+	if err == nil {
+		return endErr
+	}
+	if endErr != nil {
+		log.Error().Err(endErr).Int64("session", ses.ID).Msg("session not ended in the book")
+	}
+	return err
 }

@@ -21,17 +21,6 @@ type ReadingStore interface {
 	EndSession(ctx context.Context, id int64, at time.Time) error
 }
 
-// Command is what the clockmaker asks for by key.
-type Command uint8
-
-// The commands; the zero value is none.
-const (
-	Undo   Command = iota + 1 // take back the last reading, skip or repeat
-	Skip                      // leave what the present dimension still wants
-	Repeat                    // one more reading of the last dimension
-	Finish                    // end the session
-)
-
 // Item is one thing that comes in: what an instrument said, a line that was typed,
 // or a command.
 type Item struct {
@@ -53,34 +42,6 @@ type Entry struct {
 	Limit      float64
 }
 
-// AckKind tells what an acknowledgement acknowledges.
-type AckKind uint8
-
-// The kinds of acknowledgement.
-const (
-	AckReading  AckKind = iota + 1 // Reading is in the book
-	AckUndone                      // Undone was taken back; 0 for a skip or repeat
-	AckFault                       // Fault is in the book
-	AckSkipped                     // the plan goes on without the rest of Dimension
-	AckRepeated                    // one more of Dimension is wanted
-	AckNothing                     // the command had nothing to act on
-	AckDone                        // the session has ended; always the last one
-)
-
-// Ack tells that something is on the disk, and what is wanted next.
-type Ack struct {
-	Kind      AckKind
-	Reading   sessions.Reading
-	Undone    int64
-	Fault     sessions.Fault
-	Dimension string
-	AskAgain  bool // the reading was doubtful
-	// Next is what the plan wants now; its String is "" once the plan is through.
-	Next plan.Ask
-	// Zeroed tells, with AckDone, whether the session has a zero reading.
-	Zeroed bool
-}
-
 // Measuring records a session of measuring to a plan. Fill it in and call Run.
 type Measuring struct {
 	Store    ReadingStore
@@ -92,10 +53,10 @@ type Measuring struct {
 	TypedLimit float64
 	// Parse reads a typed line for the step in hand.
 	Parse func(text string, s plan.Step) (Entry, error)
-	// Ack hears of each thing after it is on the disk, in order, from Run's own
+	// Tell hears of each thing once it is on the disk, in order, from Run's own
 	// goroutine. An error ends the session.
-	Ack func(Ack) error
-	Log zerolog.Logger
+	Tell func(Event) error
+	Log  zerolog.Logger
 
 	last devices.Stamp
 }
@@ -112,19 +73,7 @@ func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
 	if errors.Is(err, errFinished) {
 		err = nil
 	}
-	end := m.Session.Started
-	if m.last != (devices.Stamp{}) {
-		end = utc(m.last)
-	}
-	if endErr := m.Store.EndSession(keep, m.Session.ID, end); err == nil {
-		err = endErr
-	} else if endErr != nil {
-		m.Log.Error().Err(endErr).Int64("session", m.Session.ID).Msg("session not ended in the book")
-	}
-	if err != nil {
-		return err
-	}
-	return m.ack(Ack{Kind: AckDone, Zeroed: m.Progress.Zeroed()})
+	return endSession(keep, m.Store, m.Session, m.last, m.Log, err)
 }
 
 func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
@@ -158,9 +107,9 @@ func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
 	}
 }
 
-func (m *Measuring) ack(a Ack) error {
-	a.Next, _ = m.Progress.Next()
-	return m.Ack(a)
+func (m *Measuring) tell(e Event) error {
+	e.Next, _ = m.Progress.Next()
+	return m.Tell(e)
 }
 
 func (m *Measuring) take(ctx context.Context, it Item) error {
@@ -183,28 +132,28 @@ func (m *Measuring) take(ctx context.Context, it Item) error {
 }
 
 func (m *Measuring) command(ctx context.Context, c Command) error {
-	a := Ack{Kind: AckNothing}
+	e := Event{Kind: NothingToDo}
 	switch c {
 	case Undo:
 		return m.undo(ctx, "undone by key")
 	case Skip:
-		if a.Dimension = m.Progress.Skip(); a.Dimension != "" {
-			a.Kind = AckSkipped
+		if e.Dimension = m.Progress.Skip(); e.Dimension != "" {
+			e.Kind = Skipped
 		}
 	case Repeat:
-		if a.Dimension = m.Progress.Repeat(); a.Dimension != "" {
-			a.Kind = AckRepeated
+		if e.Dimension = m.Progress.Repeat(); e.Dimension != "" {
+			e.Kind = Repeated
 		}
 	case Finish:
 		return errFinished
 	}
-	return m.ack(a)
+	return m.tell(e)
 }
 
 func (m *Measuring) undo(ctx context.Context, why string) error {
 	id, any := m.Progress.Last()
 	if !any {
-		return m.ack(Ack{Kind: AckNothing})
+		return m.tell(Event{Kind: NothingToDo})
 	}
 	if id != 0 {
 		if err := m.Store.Undo(ctx, id, why); err != nil {
@@ -212,7 +161,7 @@ func (m *Measuring) undo(ctx context.Context, why string) error {
 		}
 	}
 	m.Progress.Undo()
-	return m.ack(Ack{Kind: AckUndone, Undone: id})
+	return m.tell(Event{Kind: Undone, Undone: id})
 }
 
 // said takes a reading of the instrument.
@@ -277,7 +226,11 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading) error {
 	m.Progress.Keep(v, r.ID)
 	m.Log.Debug().Int64("session", r.SessionID).Int64("reading", r.ID).Str("dimension", r.Dimension).
 		Str("state", string(r.State)).Str("text", r.Text).Msg("reading in the book")
-	return m.ack(Ack{Kind: AckReading, Reading: r, AskAgain: v.AskAgain})
+	e := Event{Kind: Kept, Reading: r}
+	if r.State == sessions.Doubtful {
+		e.Kind = Doubtful
+	}
+	return m.tell(e)
 }
 
 func (m *Measuring) fault(ctx context.Context, f sessions.Fault) error {
@@ -286,5 +239,5 @@ func (m *Measuring) fault(ctx context.Context, f sessions.Fault) error {
 		return err
 	}
 	m.Log.Debug().Int64("session", f.SessionID).Str("fault", f.Kind).Str("text", f.Text).Msg("fault in the book")
-	return m.ack(Ack{Kind: AckFault, Fault: f})
+	return m.tell(Event{Kind: Faulty, Fault: f})
 }

@@ -44,24 +44,22 @@ func plain(text string, _ plan.Step) (Entry, error) {
 	return Entry{Value: v}, err
 }
 
-// heard writes an acknowledgement down in a line.
-func heard(a Ack) string {
+// heard writes an event down in a line.
+func heard(a Event) string {
 	next := " → " + a.Next.String()
 	switch a.Kind {
-	case AckReading:
+	case Kept, Doubtful:
 		return fmt.Sprintf("%d %s %s%s", a.Reading.ID, a.Reading.Dimension, a.Reading.State, next)
-	case AckUndone:
+	case Undone:
 		return fmt.Sprintf("undone %d%s", a.Undone, next)
-	case AckFault:
+	case Faulty:
 		return fmt.Sprintf("fault %s %q%s", a.Fault.Kind, a.Fault.Text, next)
-	case AckSkipped:
+	case Skipped:
 		return "skipped " + a.Dimension + next
-	case AckRepeated:
+	case Repeated:
 		return "repeat " + a.Dimension + next
-	case AckNothing:
+	case NothingToDo:
 		return "nothing" + next
-	case AckDone:
-		return fmt.Sprintf("done, zeroed %v", a.Zeroed)
 	}
 	return "?"
 }
@@ -92,7 +90,7 @@ func bench(t *testing.T, log *[]string) (*book.Book, *Measuring) {
 	}
 	return b, &Measuring{Store: b, Session: s, Progress: p, Parse: plain, TypedLimit: 1e-3, Log: zerolog.Nop(),
 		Limit: func(plan.Kind) float64 { return 4e-5 },
-		Ack: func(a Ack) error {
+		Tell: func(a Event) error {
 			*log = append(*log, heard(a))
 			return nil
 		}}
@@ -120,6 +118,7 @@ func TestMeasuring(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	log = append(log, fmt.Sprintf("done, zeroed %v", m.Progress.Zeroed()))
 	want := []string{
 		"nothing → bore 1 of 2",
 		"1 zero kept → bore 1 of 2",
@@ -183,7 +182,7 @@ func TestMeasuringEnds(t *testing.T) {
 		{"key", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { in <- key(2, Finish) }},
 		{"end of input", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { close(in) }},
 		{"interrupt", nil, func(_ *Measuring, _ chan Item, stop context.CancelFunc) { stop() }},
-		{"no listener", broken, func(m *Measuring, _ chan Item, _ context.CancelFunc) { m.Ack = func(Ack) error { return broken } }},
+		{"no listener", broken, func(m *Measuring, _ chan Item, _ context.CancelFunc) { m.Tell = func(Event) error { return broken } }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var log []string
@@ -200,7 +199,7 @@ func TestMeasuringEnds(t *testing.T) {
 			if err != nil || len(r.Readings) != 1 || r.Sessions[0].Ended.IsZero() {
 				t.Errorf("%d readings, ended %v, %v; want 1, ended", len(r.Readings), r.Sessions[0].Ended, err)
 			}
-			if want := []string{"1 bore kept → bore 2 of 2", "done, zeroed false"}; c.err == nil && !slices.Equal(log, want) {
+			if want := []string{"1 bore kept → bore 2 of 2"}; c.err == nil && (!slices.Equal(log, want) || m.Progress.Zeroed()) {
 				t.Errorf("heard %q, want %q", log, want)
 			}
 		})

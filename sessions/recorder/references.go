@@ -79,8 +79,8 @@ func (t *Timing) flushReferences(ctx context.Context) error {
 		return err
 	}
 	t.Log.Debug().Int64("session", t.Session.ID).Int("times", len(r.held)).Msg("reference times in the book")
-	if t.Referred != nil {
-		t.Referred(r.held)
+	if err := t.tell(Event{Kind: References, References: r.held}); err != nil {
+		return err
 	}
 	r.held = r.held[:0]
 	return nil

@@ -31,7 +31,7 @@ func TestReferences(t *testing.T) {
 	store := &memory{}
 	var heard []sessions.Reference
 	r := &Timing{Store: store, Session: sessions.Session{ID: 1, ClockID: 2, Started: noon}, Log: zerolog.Nop(),
-		Referred: func(rs []sessions.Reference) { heard = append(heard, rs...) }}
+		Tell: func(e Event) error { heard = append(heard, e.References...); return nil }}
 	pulled := func(ms int64) devices.Said {
 		return devices.Said{Kind: devices.KindFault, At: stamp(ms), Fault: devices.FaultUnplugged, Text: "gone"}
 	}

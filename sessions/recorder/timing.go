@@ -36,14 +36,10 @@ const (
 type Timing struct {
 	Store   BeatStore
 	Session sessions.Session // as started: its ID and ClockID
-	// Heard, if not nil, hears of beats once they are on the disk, in order, from
-	// Run's own goroutine. The slice is used again afterwards.
-	Heard func([]sessions.Beat)
-	// Referred, if not nil, hears so of what a time reference told.
-	Referred func([]sessions.Reference)
-	// Fault, if not nil, hears of faults once they are on the disk.
-	Fault func(sessions.Fault)
-	Log   zerolog.Logger
+	// Tell, if not nil, hears of beats, reference times and faults once they are on
+	// the disk, in order, from Run's own goroutine. An error ends the session.
+	Tell func(Event) error
+	Log  zerolog.Logger
 
 	held   []sessions.Beat
 	refs   references
@@ -62,16 +58,7 @@ func (t *Timing) Run(ctx context.Context, in <-chan []devices.Said) error {
 	if err == nil {
 		err = t.flush(keep)
 	}
-	end := t.Session.Started
-	if t.last != (devices.Stamp{}) {
-		end = utc(t.last)
-	}
-	if endErr := t.Store.EndSession(keep, t.Session.ID, end); err == nil {
-		err = endErr
-	} else if endErr != nil {
-		t.Log.Error().Err(endErr).Int64("session", t.Session.ID).Msg("session not ended in the book")
-	}
-	if err != nil {
+	if err := endSession(keep, t.Store, t.Session, t.last, t.Log, err); err != nil {
 		return err
 	}
 	return t.Store.CompactBeats(keep, t.Session.ID)
@@ -180,10 +167,14 @@ func (t *Timing) fault(ctx context.Context, f sessions.Fault) error {
 		return err
 	}
 	t.Log.Debug().Int64("session", f.SessionID).Str("fault", f.Kind).Str("text", f.Text).Msg("fault in the book")
-	if t.Fault != nil {
-		t.Fault(f)
+	return t.tell(Event{Kind: Faulty, Fault: f})
+}
+
+func (t *Timing) tell(e Event) error {
+	if t.Tell == nil {
+		return nil
 	}
-	return nil
+	return t.Tell(e)
 }
 
 func (t *Timing) air(ctx context.Context, s devices.Said) error {
@@ -208,8 +199,8 @@ func (t *Timing) flush(ctx context.Context) error {
 		return err
 	}
 	t.Log.Debug().Int64("session", t.Session.ID).Int("beats", len(t.held)).Msg("beats in the book")
-	if t.Heard != nil {
-		t.Heard(t.held)
+	if err := t.tell(Event{Kind: Beats, Beats: t.held}); err != nil {
+		return err
 	}
 	t.held = t.held[:0]
 	if t.chunks++; t.chunks < compactAfter {

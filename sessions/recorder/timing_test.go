@@ -114,7 +114,14 @@ func TestTimingOrder(t *testing.T) {
 	store := &memory{}
 	var told []string
 	r := &Timing{Store: store, Session: sessions.Session{ID: 1, ClockID: 2, Started: noon}, Log: zerolog.Nop(),
-		Heard: func(b []sessions.Beat) { told = append(told, "beats") }, Fault: func(f sessions.Fault) { told = append(told, f.Kind) }}
+		Tell: func(e Event) error {
+			if e.Kind == Faulty {
+				told = append(told, e.Fault.Kind)
+			} else {
+				told = append(told, string(e.Kind))
+			}
+			return nil
+		}}
 	bad := func(ms int64, k devices.FaultKind) devices.Said {
 		return devices.Said{Kind: devices.KindFault, At: stamp(ms), Fault: k, Text: string(k)}
 	}

@@ -1,0 +1,49 @@
+package recorder
+
+import (
+	"evenbeat/sessions"
+	"evenbeat/sessions/plan"
+)
+
+// Command is what the clockmaker asks for by key.
+type Command uint8
+
+// The commands; the zero value is none.
+const (
+	Undo   Command = iota + 1 // take back the last reading, skip or repeat
+	Skip                      // leave what the present dimension still wants
+	Repeat                    // one more reading of the last dimension
+	Finish                    // end the session
+)
+
+// Kind is what an event tells of.
+type Kind string
+
+// The kinds of event. All but Skipped, Repeated and NothingToDo tell of something
+// that is in the book.
+const (
+	Kept        Kind = "kept"          // Reading
+	Doubtful    Kind = "doubtful"      // Reading, which is asked for again
+	Undone      Kind = "undone"        // Undone was taken back; 0 for a skip or repeat
+	Skipped     Kind = "skipped"       // the plan goes on without the rest of Dimension
+	Repeated    Kind = "repeated"      // one more of Dimension is wanted
+	NothingToDo Kind = "nothing to do" // the command had nothing to act on
+	Faulty      Kind = "fault"         // Fault
+	Beats       Kind = "beats"         // Beats
+	References  Kind = "references"    // References
+)
+
+// Event is one thing that happened in a session.
+type Event struct {
+	Kind      Kind
+	Reading   sessions.Reading
+	Undone    int64
+	Dimension string
+	Fault     sessions.Fault
+	// Beats and References are written over once the event has been told.
+	Beats      []sessions.Beat
+	References []sessions.Reference
+	// Next is what a measuring plan wants now; its String is "" once the plan is
+	// through.
+	Next plan.Ask
+}
