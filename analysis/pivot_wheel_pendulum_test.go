@@ -40,7 +40,7 @@ func TestPivotFromRecord(t *testing.T) {
 	}
 	b.sit().take("hole", "pins", 0.01, 2.00, 2.20, 2.00, 2.20).of("bushing")
 	r, err = Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
-	if err != nil || r.Verdict != parts.Bad || !told(r.Reasons, "differ by 0.2000 ± 0.0080 mm") {
+	if err != nil || r.Verdict != parts.Bad || !told(r.Reasons, "differ by 0.200 ± 0.008 mm") {
 		t.Errorf("an oval hole: %q %q, %v", r.Verdict, r.Reasons, err)
 	}
 }

@@ -83,7 +83,8 @@ func viewBarrel(r spring.Result) (barrelView, error) {
 func springTitle(r spring.Result) string {
 	turns := ""
 	if told(r.Turns) && told(r.TurnsBest) {
-		turns = fmt.Sprintf(": %s of %s possible turns", r.Turns.Text(""), r.TurnsBest.Plain())
+		turns = fmt.Sprintf(": %s of %s possible turns",
+			strings.TrimSuffix(r.Turns.Text("turns"), " turns"), r.TurnsBest.Plain("turns"))
 	}
 	switch r.Verdict {
 	case spring.Fits:

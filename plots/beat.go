@@ -131,7 +131,7 @@ func rateWords(r beat.Result) string {
 	case q.High95() < 0:
 		return "The clock loses " + q.Scale(-1).Text("s/day")
 	}
-	return "The clock keeps time within " + q.Signed("s/day")
+	return "Whether the clock gains or loses cannot be told yet: " + q.Signed("s/day")
 }
 
 func evennessWords(r beat.Result) string {
@@ -142,7 +142,7 @@ func evennessWords(r beat.Result) string {
 	case e.Low95() > 0:
 		return "out of beat by " + e.Text("ms")
 	}
-	return "in beat within " + e.Text("ms")
+	return "in beat, " + e.Text("ms") + " off"
 }
 
 func beatNote(r beat.Result) string {

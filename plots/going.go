@@ -91,7 +91,7 @@ func goingTitle(g going.Result) string {
 	case g.MeanRate.High95() < 0:
 		s = "The clock lost " + g.MeanRate.Scale(-1).Text("s/day")
 	default:
-		s = "The clock kept time within " + g.MeanRate.Signed("s/day")
+		s = "Whether the clock gained or lost cannot be told yet: " + g.MeanRate.Signed("s/day")
 	}
 	if sound(g.SpanDays) {
 		s += fmt.Sprintf(" over %.3g days", g.SpanDays)

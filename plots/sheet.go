@@ -158,7 +158,7 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	}{{"bore", r.Bore}, {"arbor", r.Arbor}, {"strip's thickness", r.Strip}, {"strip's height", r.Height},
 		{"length", r.Length}, {"ideal length", r.IdealLength}} {
 		if told(row.v) {
-			p.Values = append(p.Values, [2]string{row.name, f.Units.Length(*row.v)})
+			p.Values = append(p.Values, [2]string{row.name, f.Units.FullLength(*row.v)})
 		}
 	}
 	for _, row := range []struct {
@@ -168,7 +168,7 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		{"goes, from full wind", "h", r.GoingHours}, {"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull},
 		{"torque, end of the run", "N m", r.TorqueEnd}} {
 		if told(row.v) {
-			p.Values = append(p.Values, [2]string{row.name, row.v.Text(row.unit)})
+			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
 		}
 	}
 	p.Tables = springTables(r, f.Units)
@@ -183,12 +183,12 @@ func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		return sheetPart{}, false, nil
 	}
 	r := *f.Rate
-	p := sheetPart{Name: "Rate and beat", Value: r.Rate.Quantity().Signed("s/day"), Finding: beatTitle(r) + ".",
+	p := sheetPart{Name: "Rate and beat", Value: r.Rate.Quantity().FullSigned("s/day"), Finding: beatTitle(r) + ".",
 		Reasons: append(append([]string(nil), r.Warnings...), r.Reasons...)}
 	p.Values = [][2]string{
-		{"rate (+ gains)", r.Rate.Quantity().Signed("s/day")},
-		{"tick less tock", r.TickTock.Scale(1e3).Signed("ms")},
-		{"out of beat (half of it)", r.BeatError.Scale(1e3).Text("ms")},
+		{"rate (+ gains)", r.Rate.Quantity().FullSigned("s/day")},
+		{"tick less tock", r.TickTock.Scale(1e3).FullSigned("ms")},
+		{"out of beat (half of it)", r.BeatError.Scale(1e3).Full("ms")},
 		{"beats an hour", strconv.FormatFloat(r.BeatsPerHour, 'f', 2, 64)},
 		{"heard, missed, spurious", fmt.Sprintf("%d, %d, %d", r.Beats, r.Missed, r.Spurious)},
 		{"true time from", r.TimeBase.From()},
@@ -212,22 +212,22 @@ func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	g := *f.Going
 	p := sheetPart{Name: "Days and weeks", Value: "cannot tell yet", Finding: goingTitle(g) + ".", Reasons: g.Reasons}
 	if told(g.MeanRate) {
-		p.Value = g.MeanRate.Signed("s/day")
+		p.Value = g.MeanRate.FullSigned("s/day")
 		p.Values = append(p.Values, [2]string{"mean rate (+ gains)", p.Value})
 	}
 	if told(g.ErrorNow) {
-		p.Values = append(p.Values, [2]string{"error of the dial (+ fast)", g.ErrorNow.Signed("s")})
+		p.Values = append(p.Values, [2]string{"error of the dial (+ fast)", g.ErrorNow.FullSigned("s")})
 	}
 	if told(g.Trend) {
-		p.Values = append(p.Values, [2]string{"change of rate", g.Trend.Signed("s/day each day")})
+		p.Values = append(p.Values, [2]string{"change of rate", g.Trend.FullSigned("s/day each day")})
 	}
 	if told(g.Forecast) {
-		p.Values = append(p.Values, [2]string{"expected a week on", g.Forecast.Signed("s")})
+		p.Values = append(p.Values, [2]string{"expected a week on", g.Forecast.FullSigned("s")})
 	}
 	if g.Nut != nil && g.Nut.PerTurn.Finite() {
-		p.Values = append(p.Values, [2]string{"a turn of the nut", g.Nut.PerTurn.Text("s/day") + ", from " + g.Nut.Source})
+		p.Values = append(p.Values, [2]string{"a turn of the nut", g.Nut.PerTurn.Full("s/day") + ", from " + g.Nut.Source})
 		if told(g.Nut.Advice) {
-			p.Values = append(p.Values, [2]string{"turn the nut (+ to gain)", g.Nut.Advice.Signed("turns")})
+			p.Values = append(p.Values, [2]string{"turn the nut (+ to gain)", g.Nut.Advice.FullSigned("turns")})
 		}
 	}
 	page.Next = append(page.Next, g.Next...)

@@ -35,7 +35,7 @@ func waysTable(r spring.Result, u quantity.System) sheetTable {
 		return t
 	}
 	for _, w := range r.InPlace {
-		t.Rows = append(t.Rows, []string{string(w.From), u.Length(w.Length), w.Fill.Text("")})
+		t.Rows = append(t.Rows, []string{string(w.From), u.FullLength(w.Length), w.Fill.Full("")})
 	}
 	return t
 }
@@ -43,7 +43,7 @@ func waysTable(r spring.Result, u quantity.System) sheetTable {
 func runsTable(r spring.Result) sheetTable {
 	t := sheetTable{Title: "How long it goes", Head: []string{"Days", "Turns it takes", "Turns to spare"}}
 	for _, x := range r.Runs {
-		t.Rows = append(t.Rows, []string{fmt.Sprintf("%g", x.Days), fmt.Sprintf("%.4g", x.Turns), x.Reserve.Signed("")})
+		t.Rows = append(t.Rows, []string{fmt.Sprintf("%g", x.Days), fmt.Sprintf("%.4g", x.Turns), x.Reserve.FullSigned("")})
 	}
 	return t
 }

@@ -37,12 +37,12 @@ func TestToothIsNamedAndMarked(t *testing.T) {
 		title string
 		drawn []string
 	}{
-		"both pallets": {broken, "Tooth 12 of the escape wheel drops late by 3.000 ± 0.020 ms; a periodic error goes with the escape arbor",
+		"both pallets": {broken, "Tooth 12 of the escape wheel drops late by 3.0 ms; a periodic error goes with the escape arbor",
 			[]string{"tooth 12, at both pallets", "tooth of the escape wheel, counted from the first heard"}},
-		"one": {toothExample(beat.ToothBent, true, 30, -0.002, 59), "Tooth 30 of the escape wheel drops early by 2.000 ± 0.020 ms;",
+		"one": {toothExample(beat.ToothBent, true, 30, -0.002, 59), "Tooth 30 of the escape wheel drops early by 2.0 ms;",
 			[]string{"tooth 30", "tooth of the escape wheel, counted from the first heard of the longest piece"}},
 		"over the end": {toothExample(beat.ToothBent, true, 30, 0.002, 59, 14), "Tooth 30 of", []string{"tooth 30, at both pallets"}},
-		"worst": {toothExample(beat.ToothWorst, true, 1, 0.0005, 0), "The teeth of the escape wheel are uneven, tooth 1 most: late by 0.500 ± 0.020 ms;",
+		"worst": {toothExample(beat.ToothWorst, true, 1, 0.0005, 0), "The teeth of the escape wheel are uneven, tooth 1 most: late by 0.50 ± 0.02 ms;",
 			[]string{"tooth 1", "an eccentric wheel's wave, tick and tock"}},
 		"unheard":  {toothExample(beat.ToothUnheard, true, 12, 0, 22), "Tooth 12 of the escape wheel is missed turn after turn;", []string{"tooth 12: not heard"}},
 		"not sure": {toothExample(beat.ToothWorst, false, 12, 0.00001, 22), "A periodic error goes with the escape arbor", nil},

@@ -221,7 +221,7 @@ func fundamentals(ts []tone, bin float64) []tone {
 // sayPeriods tells what repeats.
 func sayPeriods(r *Result) {
 	for _, p := range r.Periods {
-		text := fmt.Sprintf("Beats come early and late by %s every %s beats (%.4g s)", p.Amplitude.Scale(1e3).Text("ms"), p.Beats.Plain(), p.PeriodS)
+		text := fmt.Sprintf("Beats come early and late by %s every %s beats (%.4g s)", p.Amplitude.Scale(1e3).Text("ms"), p.Beats.Plain(""), p.PeriodS)
 		if len(p.Explains) > 0 {
 			text += ", as would: " + strings.Join(p.Explains, "; ")
 		}

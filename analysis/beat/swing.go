@@ -100,7 +100,7 @@ func saySwing(r *Result) {
 		return
 	}
 	r.Reasons = append(r.Reasons, fmt.Sprintf("The pendulum swings %s to either side, by %d passes of the flag. By swinging so far it loses %s against a vanishing arc, and %s s/day more for each degree more.",
-		r.Amplitude.Text("°"), r.Swing.Passes, r.CircularError.Text("s/day"), r.Swing.PerDegree.Scale(-1).Plain()))
+		r.Amplitude.Text("°"), r.Swing.Passes, r.CircularError.Text("s/day"), r.Swing.PerDegree.Scale(-1).Plain("s/day")))
 	c := r.Swing.Change
 	if c == nil {
 		return

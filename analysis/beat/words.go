@@ -63,7 +63,7 @@ func (a *Analyser) sayEvenness(r *Result) {
 	ms.V = math.Abs(ms.V)
 	share := r.BeatError.V / r.IntervalS
 	text := fmt.Sprintf("Tick and tock differ by %s (95 %%); half of that, %s ms, is the beat error, %.2g %% of the interval",
-		ms.Scale(1e3).Text("ms"), r.BeatError.Scale(1e3).Plain(), 100*share)
+		ms.Scale(1e3).Text("ms"), r.BeatError.Scale(1e3).Plain("ms"), 100*share)
 	switch low := (r.BeatError.V - r.BeatError.Half95()) / r.IntervalS; {
 	case low > evenEnough:
 		r.Reasons = append(r.Reasons, text+": the clock is out of beat.")

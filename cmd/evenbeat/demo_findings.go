@@ -92,7 +92,7 @@ func (s *scene) tell(clock sessions.Clock, f plots.Findings) error {
 			word, held = "holds", held+1
 		}
 		found := quantity.Value{V: c.Found, U: c.Half, K: 1}
-		r.Printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Text(c.Unit), c.Truth, word)
+		r.Printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Full(c.Unit), c.Truth, word)
 	}
 	r.Printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.trueVerdict(), verdictAgrees(f.Spring.Verdict, s.trueVerdict()))
 	r.Say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))

@@ -21,10 +21,10 @@ type Count struct {
 const MaxCount = 1e6
 
 // Turns writes a number of turns to so many digits, -1 for as many as it has:
-// "1 turn", "-8.25 turns".
+// "1 turn", "−8.25 turns".
 func Turns(n float64, digits int) string {
-	s := strconv.FormatFloat(n, 'g', digits, 64)
-	if s == "1" || s == "-1" {
+	s := Minus(strconv.FormatFloat(n, 'g', digits, 64))
+	if s == "1" || s == "−1" {
 		return s + " turn"
 	}
 	return s + " turns"

@@ -51,7 +51,7 @@ func TestTurns(t *testing.T) {
 		n      float64
 		digits int
 		want   string
-	}{{1, -1, "1 turn"}, {-1, 3, "-1 turn"}, {0.999, 2, "1 turn"}, {0.999, 3, "0.999 turns"}, {0, -1, "0 turns"}, {8.25, -1, "8.25 turns"}} {
+	}{{1, -1, "1 turn"}, {-1, 3, "−1 turn"}, {0.999, 2, "1 turn"}, {0.999, 3, "0.999 turns"}, {0, -1, "0 turns"}, {8.25, -1, "8.25 turns"}} {
 		if got := Turns(tt.n, tt.digits); got != tt.want {
 			t.Errorf("Turns(%g, %d): %q, want %q", tt.n, tt.digits, got, tt.want)
 		}

@@ -2,7 +2,6 @@ package quantity
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 )
 
@@ -41,11 +40,16 @@ func (s System) Assume() Unit {
 	return NoUnit
 }
 
-// Length writes a length with its 95 % interval in the system's units:
-// "63.50 ± 0.02 mm", "2.5000 ± 0.0008 in".
-func (s System) Length(v Value) string {
-	mm := v.Scale(1e3).Text("mm")
-	in := v.Scale(1 / Inch.Metres()).Text("in")
+// Length writes a length with its 95 % interval in the system's units, to the digits
+// that Value.Text gives it: "63.50 ± 0.02 mm", "2.500 ± 0.001 in".
+func (s System) Length(v Value) string { return s.length(v, Value.Text) }
+
+// FullLength is Length with all digits that the interval bears.
+func (s System) FullLength(v Value) string { return s.length(v, Value.Full) }
+
+func (s System) length(v Value, write func(v Value, unit string) string) string {
+	mm := write(v.Scale(1e3), "mm")
+	in := write(v.Scale(1/Inch.Metres()), "in")
 	switch s {
 	case Imperial:
 		return in
@@ -58,8 +62,8 @@ func (s System) Length(v Value) string {
 // Size writes a bare length, without interval, to the given decimals of a
 // millimetre and one more of an inch.
 func (s System) Size(m float64, decimals int) string {
-	mm := strconv.FormatFloat(m*1e3, 'f', decimals, 64) + " mm"
-	in := strconv.FormatFloat(m/Inch.Metres(), 'f', max(1, decimals+1), 64) + " in"
+	mm := fixed(m*1e3, decimals) + " mm"
+	in := fixed(m/Inch.Metres(), max(1, decimals+1)) + " in"
 	switch s {
 	case Imperial:
 		return in

@@ -1,5 +1,5 @@
 // Package quantity holds lengths and other measured values: their units, their
-// uncertainty, and how both are read from text and written to it. It is a leaf:
+// uncertainty, and how both are read from text and digits to it. It is a leaf:
 // it imports nothing of the project.
 //
 // Inside the program a length is metres and a time seconds; units appear only
@@ -71,63 +71,103 @@ func digitsOf(x float64) (rounded float64, decimals int) {
 // maxDecimals is where fixed notation ends: a smaller interval needs an exponent.
 const maxDecimals = 9
 
-// numbers returns the estimate and half of its 95 % interval, both with the digits
-// that the interval bears (two significant ones, JCGM 100:2008, 7.2.6). The half
-// is empty where there is no interval.
-func (v Value) numbers() (estimate, half string) {
+// digits are an estimate and half of its 95 % interval as text; the half is empty
+// where there is no interval to tell.
+type digits struct{ estimate, half string }
+
+// told writes the value with the digits that the interval bears (two significant
+// ones, JCGM 100:2008, 7.2.6) and none finer than step; 0 sets no limit.
+func (v Value) told(step float64) digits {
+	if !v.tellable() {
+		return digits{estimate: "unknown"}
+	}
 	h := v.Half95()
 	if !(h > 0) {
-		return strconv.FormatFloat(v.V, 'g', 6, 64), ""
+		return digits{estimate: Minus(strconv.FormatFloat(v.V, 'g', 6, 64))}
 	}
-	h, d := digitsOf(h)
+	shown, d := digitsOf(h)
+	if least := decimalsOf(step); step > 0 && d > least {
+		return v.coarse(step, least)
+	}
 	if d > maxDecimals {
 		places := 1
 		if v.V != 0 {
 			places = min(max(1, int(math.Floor(math.Log10(math.Abs(v.V)))+float64(d))), 16)
 		}
-		return strconv.FormatFloat(v.V, 'e', places, 64), strconv.FormatFloat(h, 'e', 1, 64)
+		return digits{Minus(strconv.FormatFloat(v.V, 'e', places, 64)), Minus(strconv.FormatFloat(shown, 'e', 1, 64))}
 	}
 	x := v.V
-	if h >= 100 {
+	if shown >= 100 {
 		// Digits before the point are no better than those behind it: 1234 ± 560 is
 		// told as 1230 ± 560.
-		place := math.Pow(10, math.Floor(math.Log10(h))-1)
+		place := math.Pow(10, math.Floor(math.Log10(shown))-1)
 		x = math.Round(x/place) * place
 	}
-	estimate = strconv.FormatFloat(x, 'f', d, 64)
-	if strings.Trim(estimate, "-0.") == "" {
-		estimate = strings.TrimPrefix(estimate, "-") // -0.00 reads like a finding
-	}
-	return estimate, strconv.FormatFloat(h, 'f', d, 64)
+	return digits{fixed(x, d), fixed(shown, d)}
 }
 
-// Text writes the value with its 95 % interval, to the digits that the interval
-// bears: "1767.1 ± 8.4 mm". A value that is no number is "unknown".
-func (v Value) Text(unit string) string { return v.text(unit, "") }
+// coarse writes the value in whole steps. The half is rounded up, so that the
+// interval shown never claims more than is known, but for a tenth of a step.
+func (v Value) coarse(step float64, decimals int) digits {
+	w := digits{estimate: fixed(v.V, decimals)}
+	if h := v.Half95(); h >= step/2 {
+		w.half = fixed(math.Ceil(h/step-0.1000001)*step, decimals)
+	}
+	return w
+}
+
+// fixed writes x to so many decimals, and nothing as "0" without a sign.
+func fixed(x float64, decimals int) string {
+	s := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-") // −0.00 reads like a finding
+	}
+	return Minus(s)
+}
+
+// Text writes the value with its 95 % interval for a person: to the digits that the
+// interval bears, and none finer than the trade has a use for, "1767 ± 8 mm". Where
+// the interval is less than half of the last place, the value stands alone, sure to
+// the digits it shows. A value that is no number is "unknown".
+func (v Value) Text(unit string) string { return v.useful(unit).text(unit, "") }
 
 // Signed is Text with a sign before the estimate, for rates and errors.
-func (v Value) Signed(unit string) string { return v.text(unit, "+") }
+func (v Value) Signed(unit string) string { return v.useful(unit).text(unit, "+") }
 
-func (v Value) text(unit, sign string) string {
-	if !v.tellable() {
-		return "unknown"
+// Full writes the value as Text does, but with all digits that its interval bears.
+func (v Value) Full(unit string) string { return v.told(0).text(unit, "") }
+
+// FullSigned is Full with a sign before the estimate.
+func (v Value) FullSigned(unit string) string { return v.told(0).text(unit, "+") }
+
+// Plain writes the estimate alone, with the digits that Text gives it; for a bare
+// number beside a value already told with its interval.
+func (v Value) Plain(unit string) string { return v.useful(unit).estimate }
+
+// useful writes the value with the digits that a person can use of its unit. One that
+// differs from nothing keeps two significant digits, however small: a wheel's 0.39 ms
+// is not told as 0.4.
+func (v Value) useful(unit string) digits {
+	step := finestStep(unit, math.Abs(v.V))
+	if size := math.Abs(v.V); v.Finite() && size > v.Half95() {
+		step = min(step, math.Pow(10, math.Floor(math.Log10(size))-1))
 	}
-	s, half := v.numbers()
-	if s[0] != '-' {
-		s = sign + s
-	}
-	if half != "" {
-		s += " ± " + half
-	}
-	return strings.TrimSpace(s + " " + unit)
+	return v.told(step)
 }
 
-// Plain writes the estimate alone, with as many digits as its 95 % interval bears;
-// for a bare number beside a value already told with its interval.
-func (v Value) Plain() string {
-	if !v.tellable() {
-		return "unknown"
+// Minus writes the hyphens of a number that is printed for a person as minus signs.
+func Minus(number string) string { return strings.ReplaceAll(number, "-", "−") }
+
+func (w digits) text(unit, sign string) string {
+	s := w.estimate
+	if s == "unknown" {
+		return s
 	}
-	s, _ := v.numbers()
-	return s
+	if !strings.HasPrefix(s, "−") {
+		s = sign + s
+	}
+	if w.half != "" {
+		s += " ± " + w.half
+	}
+	return strings.TrimSpace(s + " " + unit)
 }

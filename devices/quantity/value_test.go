@@ -9,7 +9,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-func TestValueText(t *testing.T) {
+func TestFullText(t *testing.T) {
 	// U is chosen with K 2 so that the half-width is plain to see: 2·U.
 	tests := []struct {
 		v          float64
@@ -18,7 +18,7 @@ func TestValueText(t *testing.T) {
 		text, sign string
 	}{
 		{1767.146, 8.4, "mm", "1767.1 ± 8.4 mm", "+1767.1 ± 8.4 mm"},
-		{-3.2541, 0.186, "s/day", "-3.25 ± 0.19 s/day", "-3.25 ± 0.19 s/day"},
+		{-3.2541, 0.186, "s/day", "−3.25 ± 0.19 s/day", "−3.25 ± 0.19 s/day"},
 		{0.52594, 0.01234, "", "0.526 ± 0.012", "+0.526 ± 0.012"},
 		{0.5, 0.0996, "", "0.50 ± 0.10", "+0.50 ± 0.10"},
 		{63.5, 0.0231, "mm", "63.500 ± 0.023 mm", "+63.500 ± 0.023 mm"},
@@ -26,8 +26,8 @@ func TestValueText(t *testing.T) {
 		{1234.5, 567, "mm", "1230 ± 570 mm", "+1230 ± 570 mm"},
 		{5712345678, 123456789, "Pa", "5710000000 ± 120000000 Pa", "+5710000000 ± 120000000 Pa"},
 		{-0.001, 0.5, "s", "0.00 ± 0.50 s", "+0.00 ± 0.50 s"},
-		{3.0125e-10, 1e-11, "", "3.01e-10 ± 1.0e-11", "+3.01e-10 ± 1.0e-11"},
-		{0, 1e-11, "", "0.0e+00 ± 1.0e-11", "+0.0e+00 ± 1.0e-11"},
+		{3.0125e-10, 1e-11, "", "3.01e−10 ± 1.0e−11", "+3.01e−10 ± 1.0e−11"},
+		{0, 1e-11, "", "0.0e+00 ± 1.0e−11", "+0.0e+00 ± 1.0e−11"},
 		{45, 0, "mm", "45 mm", "+45 mm"},
 		{math.NaN(), 1, "mm", "unknown", "unknown"},
 		{1, math.Inf(1), "mm", "unknown", "unknown"},
@@ -35,19 +35,56 @@ func TestValueText(t *testing.T) {
 	}
 	for _, test := range tests {
 		v := Value{V: test.v, U: test.half / 2, K: 2}
-		if got := v.Text(test.unit); got != test.text {
-			t.Errorf("Text of %v: got %q, want %q", v, got, test.text)
+		if got := v.Full(test.unit); got != test.text {
+			t.Errorf("Full of %v: got %q, want %q", v, got, test.text)
 		}
-		if got := v.Signed(test.unit); got != test.sign {
-			t.Errorf("Signed of %v: got %q, want %q", v, got, test.sign)
-		}
-		plain, _, _ := strings.Cut(strings.TrimSuffix(test.text, " "+test.unit), " ±")
-		if got := v.Plain(); got != plain {
-			t.Errorf("Plain of %v: got %q, want %q", v, got, plain)
+		if got := v.FullSigned(test.unit); got != test.sign {
+			t.Errorf("FullSigned of %v: got %q, want %q", v, got, test.sign)
 		}
 	}
 	if got := (Value{V: 1, U: math.MaxFloat64}).Text("mm"); got != "unknown" {
 		t.Errorf("an interval that overflows is told as %q", got)
+	}
+}
+
+// A person is told no more digits than the trade can use, and no interval narrower
+// than the known one by more than a tenth of the last place.
+func TestValueText(t *testing.T) {
+	tests := []struct {
+		v, half float64
+		unit    string
+		want    string
+	}{
+		{28.7929, 0.0053, "ms", "28.8 ms"},
+		{28.7929, 0.053, "ms", "28.8 ± 0.1 ms"},
+		{28.7929, 0.24, "ms", "28.8 ± 0.3 ms"},
+		{0.3852, 0.0048, "ms", "0.39 ms"}, // two digits of what differs from nothing
+		{0.0031, 0.0046, "ms", "0.0 ms"},
+		{-4.880, 0.039, "s/day", "−4.88 ± 0.04 s/day"},
+		{-4.880, 0.149, "s/day", "−4.88 ± 0.15 s/day"},
+		{0.001, 0.039, "s/day", "0.00 ± 0.04 s/day"},
+		{21.753, 0.064, "s/day a turn", "21.75 ± 0.07 s/day a turn"},
+		{0.3978, 0.0041, "mm", "0.398 ± 0.004 mm"},
+		{44.883, 0.054, "mm", "44.88 ± 0.06 mm"},
+		{993.5, 2.9, "mm", "993.5 ± 2.9 mm"},
+		{1720.0, 4.8, "mm", "1720 ± 5 mm"},
+		{1768, 19, "mm", "1768 ± 19 mm"},
+		{0.01566, 0.00016, "in", "0.0157 ± 0.0002 in"},
+		{213.2, 2.3, "h", "213.2 ± 2.3 h"},
+		{0.704, 0.038, "N·m (estimate)", "0.704 ± 0.038 N·m (estimate)"},
+		{0.4864, 0.0056, "", "0.4864 ± 0.0056"}, // a bare number has no floor
+		{-0.001, 0.1, "s/day", "0.00 ± 0.10 s/day"},
+		{math.NaN(), 1, "s/day", "unknown"},
+	}
+	for _, test := range tests {
+		v := Value{V: test.v, U: test.half / 2, K: 2}
+		if got := v.Text(test.unit); got != test.want {
+			t.Errorf("Text of %v: got %q, want %q", v, got, test.want)
+		}
+		plain, _, _ := strings.Cut(strings.TrimSuffix(test.want, " "+test.unit), " ±")
+		if got := v.Plain(test.unit); got != plain {
+			t.Errorf("Plain of %v: got %q, want %q", v, got, plain)
+		}
 	}
 }
 
@@ -84,12 +121,12 @@ func TestTextKeepsTheValue(t *testing.T) {
 			U: math.Pow(10, rapid.Float64Range(-8, 5).Draw(t, "log u")),
 			K: 2,
 		}
-		text := v.Text("")
+		text := v.Full("")
 		estimate, half, ok := strings.Cut(text, " ± ")
 		if !ok {
 			t.Fatalf("%v is written %q", v, text)
 		}
-		x, errX := strconv.ParseFloat(estimate, 64)
+		x, errX := strconv.ParseFloat(strings.Replace(estimate, "−", "-", 1), 64)
 		h, errH := strconv.ParseFloat(half, 64)
 		if errX != nil || errH != nil {
 			t.Fatalf("%v is written %q", v, text)
@@ -107,13 +144,13 @@ func TestTextKeepsTheValue(t *testing.T) {
 func TestSystem(t *testing.T) {
 	v := Value{V: 0.0635, U: 0.00001, K: 2}
 	tests := []struct {
-		name         string
-		length, size string
-		assume       Unit
+		name               string
+		length, full, size string
+		assume             Unit
 	}{
-		{"mm", "63.500 ± 0.020 mm", "63.50 mm", Millimetre},
-		{"in", "2.50000 ± 0.00079 in", "2.500 in", Inch},
-		{"both", "63.500 ± 0.020 mm (2.50000 ± 0.00079 in)", "63.50 mm (2.500 in)", NoUnit},
+		{"mm", "63.50 ± 0.02 mm", "63.500 ± 0.020 mm", "63.50 mm", Millimetre},
+		{"in", "2.500 ± 0.001 in", "2.50000 ± 0.00079 in", "2.500 in", Inch},
+		{"both", "63.50 ± 0.02 mm (2.500 ± 0.001 in)", "63.500 ± 0.020 mm (2.50000 ± 0.00079 in)", "63.50 mm (2.500 in)", NoUnit},
 	}
 	for _, test := range tests {
 		s, err := ParseSystem(test.name)
@@ -122,6 +159,9 @@ func TestSystem(t *testing.T) {
 		}
 		if got := s.Length(v); got != test.length {
 			t.Errorf("%s: got %q, want %q", test.name, got, test.length)
+		}
+		if got := s.FullLength(v); got != test.full {
+			t.Errorf("%s, full: got %q, want %q", test.name, got, test.full)
 		}
 		if got := s.Size(v.V, 2); got != test.size {
 			t.Errorf("%s: got %q, want %q", test.name, got, test.size)

@@ -28,10 +28,10 @@ func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.
 	}
 	r.length("pendulum asked for", f.PendulumLength, u)
 	if f.RodPerKelvin != nil {
-		r.Row("rod", f.RodPerKelvin.Signed("s/day per K"))
+		r.Row("rod", f.RodPerKelvin.FullSigned("s/day per K"))
 	}
 	if f.NutPerTurn != nil {
-		r.Row("rating nut", f.NutPerTurn.Signed("s/day a turn"))
+		r.Row("rating nut", f.NutPerTurn.FullSigned("s/day a turn"))
 	}
 	if f.LastWound != nil {
 		r.Row("last wound", f.LastWound.In(zone).Format("2 Jan 2006 15:04"))

@@ -14,9 +14,9 @@ import (
 func Rate(w io.Writer, title string, f beat.Result) error {
 	r := &Report{w: w}
 	r.Head(title)
-	r.Row("rate", f.Rate.Quantity().Signed("s/day")+RateWord(f.Rate))
-	r.Row("beat error", f.BeatError.Scale(1e3).Text("ms"))
-	r.Row("tick less tock", f.TickTock.Scale(1e3).Signed("ms"))
+	r.Row("rate", f.Rate.Quantity().FullSigned("s/day")+RateWord(f.Rate))
+	r.Row("beat error", f.BeatError.Scale(1e3).Full("ms"))
+	r.Row("tick less tock", f.TickTock.Scale(1e3).FullSigned("ms"))
 	r.Row("beats per hour", fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS))
 	r.Row("heard", heard(f))
 	r.Row("time base", timeBase(f.TimeBase))
@@ -29,7 +29,7 @@ func Rate(w io.Writer, title string, f beat.Result) error {
 				mark = "periodic error found"
 			}
 			r.Printf("  %d %-10s turns in %8.1f s   %s   %s\n", wh.Arbor, wh.Name, wh.PeriodS,
-				wh.Amplitude.Scale(1e3).Text("ms"), mark)
+				wh.Amplitude.Scale(1e3).Full("ms"), mark)
 		}
 	}
 	writeRepeats(r, f)
@@ -55,7 +55,7 @@ func writeSwing(r *Report, f beat.Result) {
 	r.value("amplitude", f.Amplitude, "° to either side")
 	r.value("circular error", f.CircularError, "s/day lost")
 	if f.Pendulum != nil {
-		r.Row("pendulum off by", f.Pendulum.Difference.Scale(1e3).Signed("mm"))
+		r.Row("pendulum off by", f.Pendulum.Difference.Scale(1e3).FullSigned("mm"))
 	}
 }
 
@@ -65,7 +65,7 @@ func writeRepeats(r *Report, f beat.Result) {
 	if t := f.Tooth; t != nil && t.Significant {
 		text := t.Kind
 		if t.Late.U > 0 {
-			text += ", late (+) or early (−) by " + t.Late.Scale(1e3).Signed("ms")
+			text += ", late (+) or early (−) by " + t.Late.Scale(1e3).FullSigned("ms")
 		}
 		r.Printf("\nEscape wheel\n  tooth %d, counted from %s: %s\n", t.Tooth, f.CountedFrom(), text)
 	}
@@ -74,7 +74,7 @@ func writeRepeats(r *Report, f beat.Result) {
 	}
 	r.Printf("\nWhat repeats\n")
 	for _, p := range f.Periods {
-		r.Printf("  every %s   %.4g s   %s\n", p.Beats.Text("beats"), p.PeriodS, p.Amplitude.Scale(1e3).Text("ms"))
+		r.Printf("  every %s   %.4g s   %s\n", p.Beats.Full("beats"), p.PeriodS, p.Amplitude.Scale(1e3).Full("ms"))
 	}
 }
 
@@ -109,7 +109,7 @@ func timeBase(t beat.TimeBase) string {
 		return s
 	}
 	if t.OffsetPPM.U > 0 {
-		s += "; the sensor counts " + t.OffsetPPM.Signed("ppm") + " against it"
+		s += "; the sensor counts " + t.OffsetPPM.FullSigned("ppm") + " against it"
 	}
 	return s
 }

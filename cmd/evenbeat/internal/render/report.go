@@ -57,14 +57,14 @@ func (r *Report) Row(name, value string) {
 // value writes a row for a measured value, if it is there.
 func (r *Report) value(name string, v *quantity.Value, unit string) {
 	if v != nil {
-		r.Row(name, v.Text(unit))
+		r.Row(name, v.Full(unit))
 	}
 }
 
 // length writes a row for a measured length, if it is there.
 func (r *Report) length(name string, v *quantity.Value, u quantity.System) {
 	if v != nil {
-		r.Row(name, u.Length(*v))
+		r.Row(name, u.FullLength(*v))
 	}
 }
 

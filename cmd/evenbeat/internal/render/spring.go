@@ -51,7 +51,7 @@ func Spring(w io.Writer, title string, f spring.Result, u quantity.System) error
 	r.value("torque, end of run", f.TorqueEnd, "N·m (estimate)")
 	r.value("energy, fully wound", f.Energy, "J (estimate)")
 	if f.Stress != nil {
-		r.Row("bending stress", f.Stress.Scale(1e-6).Text("MPa (nominal, no verdict)"))
+		r.Row("bending stress", f.Stress.Scale(1e-6).Full("MPa (nominal, no verdict)"))
 	}
 	r.List("Why", "-", f.Reasons)
 	r.verbatim("On paper", f.Working)
@@ -68,8 +68,8 @@ func Spring(w io.Writer, title string, f spring.Result, u quantity.System) error
 }
 
 func area(v quantity.Value, u quantity.System) string {
-	mm2 := v.Scale(1e6).Text("mm²")
-	in2 := v.Scale(1 / (quantity.Inch.Metres() * quantity.Inch.Metres())).Text("in²")
+	mm2 := v.Scale(1e6).Full("mm²")
+	in2 := v.Scale(1 / (quantity.Inch.Metres() * quantity.Inch.Metres())).Full("in²")
 	switch u {
 	case quantity.Imperial:
 		return in2

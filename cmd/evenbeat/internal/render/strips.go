@@ -48,7 +48,7 @@ func (r *Report) inPlace(ways []spring.InPlace, u quantity.System) {
 	names := map[spring.LengthFrom]string{spring.FromLength: "measured", spring.FromInner: "inner diameter", spring.FromCoils: "count of coils"}
 	var rows [][]string
 	for _, w := range ways {
-		rows = append(rows, []string{names[w.From], u.Length(w.Length), w.Fill.Text("")})
+		rows = append(rows, []string{names[w.From], u.FullLength(w.Length), w.Fill.Full("")})
 	}
 	r.columns("The length, by each way to it", []string{"by", "length", "fill"}, rows, nil)
 }
@@ -57,7 +57,7 @@ func (r *Report) inPlace(ways []spring.InPlace, u quantity.System) {
 func (r *Report) runs(runs []spring.Run) {
 	var rows [][]string
 	for _, x := range runs {
-		rows = append(rows, []string{fmt.Sprintf("%g", x.Days), fmt.Sprintf("%.4g", x.Turns), x.Reserve.Signed("")})
+		rows = append(rows, []string{fmt.Sprintf("%g", x.Days), fmt.Sprintf("%.4g", x.Turns), x.Reserve.FullSigned("")})
 	}
 	r.columns("How long it goes (- lacks turns)", []string{"days", "takes turns", "turns to spare"}, rows, nil)
 }
