@@ -19,7 +19,7 @@ func TestFits(t *testing.T) {
 	}
 	find := func() []parts.Result {
 		t.Helper()
-		found, err := Fits(rec, DefaultPartsOptions())
+		found, err := Fits(rec, usualPartsOptions())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -19,11 +19,6 @@ type PartsOptions struct {
 	TypedLimit float64 // as in SpringOptions
 }
 
-// DefaultPartsOptions returns the options in use where nobody has set others.
-func DefaultPartsOptions() PartsOptions {
-	return PartsOptions{Pivot: parts.DefaultPivotLimits(), Wheel: parts.DefaultWheelLimits(), TypedLimit: DefaultSpringOptions().TypedLimit}
-}
-
 func (o PartsOptions) gather(rec sessions.Record, part string) *gathering {
 	return &gathering{rec: rec, part: part, o: SpringOptions{Units: o.Units, TypedLimit: o.TypedLimit}}
 }

@@ -34,12 +34,12 @@ func TestPivotFromRecord(t *testing.T) {
 	b := newBench("")
 	b.sit().take("zero", "micrometer", 0.004, 0).take("shoulder", "micrometer", 0.004, 2.0, 2.0).take("tip", "micrometer", 0.004, 2.0, 2.0).of("pivot")
 	b.sit().take("zero", "pins", 0.01, 0).take("hole", "pins", 0.01, 2.10, 2.10, 2.10, 2.10).of("bushing")
-	r, err := Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
+	r, err := Pivot(b.rec, "pivot", "bushing", usualPartsOptions())
 	if err != nil || r.Verdict != parts.Good {
 		t.Errorf("a good pivot: %+v, %v", r, err)
 	}
 	b.sit().take("hole", "pins", 0.01, 2.00, 2.20, 2.00, 2.20).of("bushing")
-	r, err = Pivot(b.rec, "pivot", "bushing", DefaultPartsOptions())
+	r, err = Pivot(b.rec, "pivot", "bushing", usualPartsOptions())
 	if err != nil || r.Verdict != parts.Bad || !told(r.Reasons, "differ by 0.200 ± 0.008 mm") {
 		t.Errorf("an oval hole: %q %q, %v", r.Verdict, r.Reasons, err)
 	}
@@ -49,7 +49,7 @@ func TestPivotFromRecord(t *testing.T) {
 func TestWheelFromRecord(t *testing.T) {
 	b := newBench("").sit().take("zero", "caliper", 0.02, 0).take("wheel", "caliper", 0.02, 49.35, 49.35, 49.35).
 		take("pinion", "caliper", 0.02, 4.80, 4.80).take("centres", typedProfile, 0, 26).count("teeth", 96).count("leaves", 8).of("wheel")
-	o := DefaultPartsOptions()
+	o := usualPartsOptions()
 	o.Wheel.ModuleApart = 0.06
 	r, err := Wheel(b.rec, "wheel", o)
 	if err != nil || r.Verdict != parts.Good || !told(r.Reasons, "as far apart as that") {
@@ -65,11 +65,11 @@ func TestWheelFromRecord(t *testing.T) {
 
 func TestPendulumFromRecord(t *testing.T) {
 	b := newBench("96/8,64/8,60/8,30").sit().take("length", typedProfile, 0, 990).of("pendulum")
-	r, err := Pendulum(b.rec, "pendulum", DefaultPartsOptions())
+	r, err := Pendulum(b.rec, "pendulum", usualPartsOptions())
 	if err != nil || r.Verdict != parts.Good {
 		t.Errorf("a seconds pendulum: %+v, %v", r, err)
 	}
-	r, err = Pendulum(sessions.Record{}, "pendulum", DefaultPartsOptions())
+	r, err = Pendulum(sessions.Record{}, "pendulum", usualPartsOptions())
 	if err != nil || r.Verdict != parts.CannotTell || len(r.Next) != 2 {
 		t.Errorf("nothing known: %+v, %v", r, err)
 	}
@@ -88,7 +88,7 @@ func TestCountedTeeth(t *testing.T) {
 // What is assumed of typed sizes holds for pivot and bush alike, and is told once.
 func TestNotesAreToldOnce(t *testing.T) {
 	b := newBench("").sit().take("shoulder", typedProfile, 0, 1.5).take("tip", typedProfile, 0, 1.49).take("hole", typedProfile, 0, 1.58).take("plate", typedProfile, 0, 2)
-	r, err := Pivot(b.rec, "barrel", "barrel", DefaultPartsOptions())
+	r, err := Pivot(b.rec, "barrel", "barrel", usualPartsOptions())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -20,14 +20,8 @@ type SpringOptions struct {
 	Stock      []spring.Stock
 	StopTurns  float64 // turns that stopwork lets through; 0 without
 	// TypedLimit is the ± limit of error, metres, assumed of an outside length that
-	// was typed without any.
+	// was typed without any: usually 0.02e-3, as of a digital caliper (DIN 862).
 	TypedLimit float64
-}
-
-// DefaultSpringOptions returns the options in use where nobody has set others: typed
-// lengths are taken as good to ±0.02 mm, as with a digital caliper (DIN 862).
-func DefaultSpringOptions() SpringOptions {
-	return SpringOptions{Limits: spring.DefaultLimits(), TypedLimit: 0.02e-3}
 }
 
 // What is assumed beside TypedLimit. Inside and depth: 20 µm more (DIN 862). The

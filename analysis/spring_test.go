@@ -58,7 +58,7 @@ func (b *bench) barrel(strip ...float64) *bench {
 
 func fit(t *testing.T, rec sessions.Record, given map[string]Given) spring.Result {
 	t.Helper()
-	r, err := Spring(rec, "", given, DefaultSpringOptions())
+	r, err := Spring(rec, "", given, usualSpringOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,12 +198,12 @@ func TestSpringRefuses(t *testing.T) {
 		{"parts", two.rec, nil, "name one with --part"},
 		{"NaN", sessions.Record{}, map[string]Given{"bore": {V: math.NaN()}}, "bore NaN"},
 	} {
-		_, err := Spring(c.rec, "", c.given, DefaultSpringOptions())
+		_, err := Spring(c.rec, "", c.given, usualSpringOptions())
 		if _, ok := errors.AsType[*quantity.InputError](err); !ok || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want a *quantity.InputError with %q", c.name, err, c.want)
 		}
 	}
-	if _, err := Spring(bad.rec, "", nil, DefaultSpringOptions()); err == nil || !strings.Contains(err.Error(), "clock hall: train") {
+	if _, err := Spring(bad.rec, "", nil, usualSpringOptions()); err == nil || !strings.Contains(err.Error(), "clock hall: train") {
 		t.Errorf("bad train: %v", err)
 	}
 }

@@ -13,6 +13,8 @@ import (
 
 const mm = 1e-3
 
+var usualPivotLimits = PivotLimits{ClearanceLow: 0.02, ClearanceHigh: 0.10, OutOfRound: 0.02e-3, Taper: 0.02e-3}
+
 func limit(v, a float64) *uncertainty.Quantity {
 	q := uncertainty.Limit("x", v*mm, a*mm, "", uncertainty.CauseInstrument)
 	return &q
@@ -54,7 +56,7 @@ func TestPivotInBush(t *testing.T) {
 	} {
 		r, err := PivotInBush(Pivot{
 			Shoulder: limit(2, 0.004), Tip: limit(2, 0.004), Hole: limit(c.hole, c.a),
-			HoleSpan: limit(c.span, 0.004), Limits: DefaultPivotLimits(),
+			HoleSpan: limit(c.span, 0.004), Limits: usualPivotLimits,
 		})
 		if err != nil {
 			t.Fatal(err)
@@ -65,7 +67,7 @@ func TestPivotInBush(t *testing.T) {
 			t.Errorf("%s: %q, next %q", c.name, r.Verdict, r.Next)
 		}
 	}
-	r, err := PivotInBush(Pivot{Shoulder: limit(2, 0.004), Limits: DefaultPivotLimits()})
+	r, err := PivotInBush(Pivot{Shoulder: limit(2, 0.004), Limits: usualPivotLimits})
 	if err != nil || r.Verdict != CannotTell || !says(r.Next, "Measure the hole") {
 		t.Errorf("without a hole: %+v, %v", r, err)
 	}

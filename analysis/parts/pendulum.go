@@ -24,9 +24,8 @@ type Pendulum struct {
 }
 
 // PendulumToTrain compares a measured pendulum with the length that the train asks
-// for. The bob is taken for a ball, whose centre of oscillation lies (2/5)·r²/l
-// lower (Derham, The Artificial Clock-maker, 1696, p. 74); the rod's weight, which
-// raises it, is left to the limit. The error is a *quantity.InputError.
+// for. The bob is taken for a ball (see pendulum.BallCentre). The rod's weight, which
+// raises the centre of oscillation, is left to the limit. The error is a *quantity.InputError.
 func PendulumToTrain(p Pendulum) (Result, error) {
 	r := Result{What: "pendulum and train", Verdict: CannotTell,
 		Cautions: []string{"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt."}}
@@ -51,7 +50,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 		bob = *p.Bob
 	}
 	want := uncertainty.Quantity{Name: "length asked for", V: asked.V, Sources: []uncertainty.Source{{U: asked.U, Cause: uncertainty.CauseAssumed}}}
-	effective := func(x []float64) float64 { return x[0] + 0.1*x[1]*x[1]/x[0] }
+	effective := func(x []float64) float64 { return pendulum.BallCentre(x[0], x[1]/2) }
 	has, err := propagate("effective length", effective, p.Length, &bob, &want)
 	if err != nil {
 		return Result{}, err

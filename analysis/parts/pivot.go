@@ -7,16 +7,12 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// PivotLimits are what a pivot in its bush is held against.
+// PivotLimits are what a pivot in its bush is held against. Those in use are common
+// practice, no source.
 type PivotLimits struct {
 	ClearanceLow, ClearanceHigh float64 // share of the pivot's diameter
 	OutOfRound                  float64 // metres: most that diameters across may differ
 	Taper                       float64 // metres: most between shoulder and tip
-}
-
-// DefaultPivotLimits: common practice, no source.
-func DefaultPivotLimits() PivotLimits {
-	return PivotLimits{ClearanceLow: 0.02, ClearanceHigh: 0.10, OutOfRound: 0.02e-3, Taper: 0.02e-3}
 }
 
 // Pivot is a pivot and the hole it runs in; metres, nil where not known.

@@ -8,13 +8,11 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// WheelLimits are what a wheel and its pinion are held against.
+// WheelLimits are what a wheel and its pinion are held against. Those in use are
+// common practice, no source.
 type WheelLimits struct {
 	ModuleApart float64 // most by which the modules may differ, as a share
 }
-
-// DefaultWheelLimits: common practice, no source.
-func DefaultWheelLimits() WheelLimits { return WheelLimits{ModuleApart: 0.03} }
 
 // Tips stand out over the pitch circle by about 1.35 modules on a wheel and 0.8 on a
 // pinion of cycloidal form (from memory); how far real ones differ, ±0.15: common

@@ -1,5 +1,5 @@
-// Package pendulum reckons pendulums: the length for a beat and the beat for a
-// length, what heat, air, arc and the rating nut do to the rate. Rates are in
+// Package pendulum reckons pendulums: the length for a beat, and what heat, air, arc
+// and the rating nut do to the rate. Rates are in
 // s/day, plus = the clock gains.
 package pendulum
 
@@ -9,8 +9,8 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// halfDay is half the seconds of a day: the rate that a relative change of length makes, since the
-// period goes with its square root.
+// halfDay is half the seconds of a day. A pendulum that is longer by a small share
+// loses that share of it, since the period goes with the root of the length.
 const halfDay = 43200
 
 func positive(name string, v float64) error {
@@ -63,33 +63,10 @@ func Length(beat float64, g quantity.Value) (quantity.Value, error) {
 	return g.Scale(beat * beat / (math.Pi * math.Pi)), nil
 }
 
-// Beat returns the seconds in which a pendulum of the given effective length in
-// metres beats under gravity g in m/s²: T = π·√(L/g). Both uncertainties count, as
-// independent.
-func Beat(length, g quantity.Value) (quantity.Value, error) {
-	if err := positive("length", length.V); err != nil {
-		return quantity.Value{}, err
-	}
-	if err := positive("gravity", g.V); err != nil {
-		return quantity.Value{}, err
-	}
-	t := math.Pi * math.Sqrt(length.V/g.V)
-	u := t / 2 * math.Hypot(length.U/length.V, g.U/g.V)
-	return quantity.Value{V: t, U: u}, nil
-}
-
 // BallCentre returns how far below the suspension, in metres, a ball of radius r
-// whose middle is at distance l swings as if all its weight were: l + (2/5)·r²/l.
-// Source: Derham, The Artificial Clock-maker, 1696, p. 74.
-func BallCentre(l, r float64) (float64, error) {
-	if err := positive("distance of the ball", l); err != nil {
-		return 0, err
-	}
-	if !(r >= 0 && r < l) {
-		return 0, quantity.BadInput("radius of the ball", r, "must be less than its distance from the suspension")
-	}
-	return l + 0.4*r*r/l, nil
-}
+// whose middle is at distance l swings as if all its weight were: l + (2/5)·r²/l,
+// for 0 ≤ r < l in metres. Source: Derham, The Artificial Clock-maker, 1696, p. 74.
+func BallCentre(l, r float64) float64 { return l + 0.4*r*r/l }
 
 // NutPerTurn returns the gain in s/day of one turn of a rating nut that raises the
 // bob by pitch metres, at an effective length in metres:
@@ -109,21 +86,4 @@ func NutPerTurn(pitch float64, length quantity.Value) (quantity.Value, error) {
 	x := pitch / length.V
 	v := 2 * halfDay * (1/math.Sqrt(1-x) - 1)
 	return quantity.Value{V: v, U: v * length.U / length.V, K: length.K}, nil
-}
-
-// SmallWeight returns the gain in s/day of a small weight laid on the rod: share of
-// the bob's mass, and place from the suspension (0) to the bob (1):
-//
-//	43200·m/M·(x/l)·(1 − x/l)
-//
-// Half-way it is 10800·m/M (Beckett p. 51). For a third or two thirds of the way
-// he prints M/7200 for a second; the formula gives M/9600.
-func SmallWeight(share, place float64) (float64, error) {
-	if !(share >= 0 && share <= 0.1) {
-		return 0, quantity.BadInput("share of the bob's mass", share, "must be from 0 to 0.1: the sum holds for small weights")
-	}
-	if !(place >= 0 && place <= 1) {
-		return 0, quantity.BadInput("place on the rod", place, "must be from 0 (suspension) to 1 (bob)")
-	}
-	return halfDay * share * place * (1 - place), nil
 }

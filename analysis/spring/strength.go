@@ -14,12 +14,6 @@ func TorquePerRadian(modulus, height, thickness, length float64) float64 {
 	return modulus * height * thickness * thickness * thickness / (12 * length)
 }
 
-// BendingStress returns the stress at the surface of a strip that carries a torque
-// in N·m: 6M/(b·t²), in Pa. Same sources.
-func BendingStress(torque, height, thickness float64) float64 {
-	return 6 * torque / (height * thickness * thickness)
-}
-
 // Strength returns b·t³/L in m³: what the strength of two springs of like steel
 // goes with, with no assumption about either.
 func Strength(height, thickness, length float64) float64 {

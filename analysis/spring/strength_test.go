@@ -10,13 +10,12 @@ import (
 
 // Worked strip of tokaibane.com, flat spiral springs: E 2.06e5 N/mm², b 10, t 1.0, L
 // 1200 mm, one turn (inputs seen, results recomputed): 143.056 N·mm/rad, 898.84
-// N·mm, 539.31 N/mm².
+// N·mm.
 func TestTorqueWorkedStrip(t *testing.T) {
 	k := TorquePerRadian(2.06e11, 10*mm, 1*mm, 1200*mm)
 	within(t, "stiffness, N·mm/rad", k*1e3, 143.056, 5e-4)
 	m := k * 2 * math.Pi
 	within(t, "torque of one turn, N·mm", m*1e3, 898.84, 5e-3)
-	within(t, "stress, N/mm²", BendingStress(m, 10*mm, 1*mm)/1e6, 539.31, 5e-3)
 }
 
 // Nominal stress E·t/(d + t) at a third-rule arbor is 5 to 7 GPa, far above the 1.2

@@ -122,9 +122,6 @@ func (s *Stream) sum(j int) {
 	}
 }
 
-// Points returns how many phases were added, gaps among them.
-func (s *Stream) Points() int64 { return s.points }
-
 // Rows returns the table so far, shortest averaging time first: OADev with its
 // 68 % interval and the noise where there are points enough to tell it. N counts
 // the terms summed, which above m = 32 are thinned. It may be called again and

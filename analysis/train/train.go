@@ -101,15 +101,6 @@ func teeth(text, part, number string) (int, error) {
 	return n, nil
 }
 
-// String writes the train as Parse reads it.
-func (t Train) String() string {
-	var b strings.Builder
-	for _, p := range t.Pairs {
-		fmt.Fprintf(&b, "%d/%d,", p.Wheel, p.Pinion)
-	}
-	return b.String() + strconv.Itoa(t.Escape)
-}
-
 // Ratio returns the turns that the last pinion's arbor makes for one of the first
 // wheel's, exactly.
 func Ratio(pairs ...Pair) *big.Rat {

@@ -8,6 +8,15 @@ import (
 	"testing"
 )
 
+// written writes a train as Parse reads it.
+func written(t Train) string {
+	text := ""
+	for _, p := range t.Pairs {
+		text += fmt.Sprintf("%d/%d,", p.Wheel, p.Pinion)
+	}
+	return text + fmt.Sprint(t.Escape)
+}
+
 // Trains of Beckett (A Rudimentary Treatise on Clocks, Watches, and Bells, 8th ed.)
 // and Derham (The Artificial Clock-maker, 1696). Derham writes "p) W", the pinion
 // that plays in the wheel of the arbor before.
@@ -51,8 +60,8 @@ func TestPublishedTrains(t *testing.T) {
 		if got := c.turns * tr.BarrelTurnHours() / 24; c.turns > 0 && math.Abs(got-c.days) > 1e-12 {
 			t.Errorf("%s: goes %v days, want %v", c.source, got, c.days)
 		}
-		if tr.String() != c.train {
-			t.Errorf("%s: written back as %s", c.source, tr)
+		if written(tr) != c.train {
+			t.Errorf("%s: written back as %s", c.source, written(tr))
 		}
 	}
 }
@@ -172,8 +181,8 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			return
 		}
-		if again, err := Parse(tr.String(), beats, hour); err != nil || again.String() != tr.String() {
-			t.Errorf("%q: written as %s, read back %s, %v", text, tr, again, err)
+		if again, err := Parse(written(tr), beats, hour); err != nil || written(again) != written(tr) {
+			t.Errorf("%q: written as %s, read back %s, %v", text, written(tr), written(again), err)
 		}
 		if i := tr.Interval(); !(i > 0) || math.IsInf(i, 1) {
 			t.Errorf("%q: interval %v", text, i)

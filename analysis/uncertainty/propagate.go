@@ -31,17 +31,6 @@ func Propagate(name string, in []Quantity, f func(x []float64) float64) (Quantit
 	return combine(name, y, in, c)
 }
 
-// Linear is Propagate with the derivatives c given, in the order of the inputs.
-func Linear(name string, y float64, in []Quantity, c []float64) (Quantity, error) {
-	if len(c) != len(in) {
-		return Quantity{}, fmt.Errorf("%s: %d derivatives for %d inputs: give one for each", name, len(c), len(in))
-	}
-	if _, err := values(in); err != nil {
-		return Quantity{}, err
-	}
-	return combine(name, y, in, c)
-}
-
 func values(in []Quantity) ([]float64, error) {
 	x := make([]float64, len(in))
 	for i, q := range in {
