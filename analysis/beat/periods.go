@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -178,13 +179,13 @@ func tones(x []float64) []tone {
 		shift = max(-0.5, min(0.5, shift))
 		out = append(out, tone{f: (float64(i) + shift) / float64(n), amp: 2 * cmplx.Abs(c[i]) / float64(n) / scallop(shift), ratio: ratio, chance: ch})
 	}
-	slices.SortFunc(out, func(a, b tone) int {
-		if a.amp > b.amp {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(out, byAmplitude)
 	return out
+}
+
+// byAmplitude sorts the strongest tone first; of equals the slower one.
+func byAmplitude(a, b tone) int {
+	return cmp.Or(cmp.Compare(b.amp, a.amp), cmp.Compare(a.f, b.f))
 }
 
 // scallop is by how much the raised cosine shows less of a tone that lies so many

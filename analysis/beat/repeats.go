@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
 	"runtime"
@@ -165,8 +166,7 @@ func peaks(k, x, w []float64, span float64) []float64 {
 		p[i] = real(v)*real(v) + imag(v)*imag(v)
 	}
 	cycle := float64(size) / float64(n) // bins of one cycle over the segment
-	type peak struct{ f, ratio float64 }
-	var ps []peak
+	var ps []summit
 	for i := int(leastTurns * cycle); i < len(p)-1; i++ {
 		if p[i] < p[i-1] || p[i] < p[i+1] {
 			continue
@@ -177,20 +177,23 @@ func peaks(k, x, w []float64, span float64) []float64 {
 			if d := p[i-1] - 2*p[i] + p[i+1]; d < 0 {
 				at += 0.5 * (p[i-1] - p[i+1]) / d
 			}
-			ps = append(ps, peak{at / cycle / (span * float64(n) / float64(n-1)), p[i] / side})
+			ps = append(ps, summit{at / cycle / (span * float64(n) / float64(n-1)), p[i] / side})
 		}
 	}
-	slices.SortFunc(ps, func(a, b peak) int {
-		if a.ratio > b.ratio {
-			return -1
-		}
-		return 1
-	})
+	slices.SortFunc(ps, byRatio)
 	var out []float64
 	for _, q := range ps[:min(2, len(ps))] {
 		out = append(out, sharpen(k, x, w, span, q.f))
 	}
 	return out
+}
+
+// summit is a frequency in turns a beat, and its power over that on either side.
+type summit struct{ f, ratio float64 }
+
+// byRatio sorts the peak that stands out most first; of equals the slower one.
+func byRatio(a, b summit) int {
+	return cmp.Or(cmp.Compare(b.ratio, a.ratio), cmp.Compare(a.f, b.f))
 }
 
 // sharpen moves a peak to where the power is greatest within half a cycle.
