@@ -51,7 +51,7 @@ func TestPeaksCompareInOrder(t *testing.T) {
 	values := []float64{2, 1, 2, 3, 3}
 	for i, a := range values {
 		for j, b := range values {
-			p, q := summit{f: float64(i), ratio: a}, peak{f: float64(j), ratio: b}
+			p, q := summit{f: float64(i), ratio: a}, summit{f: float64(j), ratio: b}
 			v, w := tone{f: p.f, amp: a}, tone{f: q.f, amp: b}
 			if x, y := byRatio(p, q), byRatio(q, p); x != -y || (x == 0) != (i == j) {
 				t.Errorf("peaks %+v and %+v compare as %d, the other way round as %d", p, q, x, y)
