@@ -137,24 +137,3 @@ type Said struct {
 	// quotes, if there are any, and says what is wrong with them behind a colon.
 	Fault FaultKind
 }
-
-// A Decoder turns the bytes of one wire format into what the instrument said. It
-// owns no port, goroutine, clock or logger, and holds a bounded number of bytes.
-// How the bytes were cut into chunks doesn't change what comes out, except where
-// a format is framed by pauses. A chunk that is a fault comes out as a fault,
-// behind what was half read when it came.
-type Decoder interface {
-	// Decode appends to dst what c completes, in order of arrival. Bytes that make
-	// no frame come back as a fault with their text: nothing is dropped.
-	Decode(dst []Said, c Chunk) []Said
-	// Flush appends what is left of an unfinished frame, as a fault, when no more
-	// bytes will come.
-	Flush(dst []Said) []Said
-}
-
-// A PinDecoder is a Decoder that is told of the control lines too: elsewhere nobody
-// need watch them.
-type PinDecoder interface {
-	Decoder
-	DecodesPins()
-}

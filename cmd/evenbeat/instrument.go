@@ -26,7 +26,7 @@ func (a *app) instrument(name string) (instrument, error) {
 		return instrument{}, asCall(err)
 	}
 	unit, _ := quantity.ParseUnit(p.Unit)
-	d, err := formats.New(p.Format, formats.Options{Unit: unit})
+	d, err := formats.New(p.Format, unit)
 	if err != nil {
 		return instrument{}, badCall("profile %s: %w", p.Name, err)
 	}

@@ -18,6 +18,7 @@ import (
 	"evenbeat/devices"
 	beatlines "evenbeat/devices/beat"
 	"evenbeat/devices/formats"
+	"evenbeat/devices/quantity"
 	"evenbeat/devices/reference"
 	"evenbeat/devices/simulate"
 	"evenbeat/sessions"
@@ -183,13 +184,9 @@ func rateByReference(t *testing.T, pulses bool, words string, widest float64) {
 // second are for nothing elsewhere.
 func TestWatchedLines(t *testing.T) {
 	var watched []string
-	for _, name := range formats.Names() {
-		d, err := formats.New(name, formats.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, ok := d.(devices.PinDecoder); ok {
-			watched = append(watched, name)
+	for _, f := range formats.All() {
+		if _, ok := f.New(quantity.NoUnit).(devices.PinDecoder); ok {
+			watched = append(watched, f.Name)
 		}
 	}
 	if want := []string{"edge-beats", "nmea"}; !slices.Equal(watched, want) {

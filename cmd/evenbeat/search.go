@@ -119,7 +119,7 @@ func (s *seeker) instrumentOf(h *recognise.Heard) (instrument, error) {
 		return ins, nil
 	}
 	// Without --units each line is refused as one without a unit, and says so.
-	ins.decoder, err = formats.New(h.Format, formats.Options{Unit: s.assume()})
+	ins.decoder, err = formats.New(h.Format, s.assume())
 	return ins, err
 }
 

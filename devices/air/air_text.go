@@ -7,7 +7,20 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// AirTextFormat describes the wire format.
+func AirTextFormat() devices.Format {
+	return devices.Format{
+		Name: "air-text", Title: "air as text", Instrument: "air",
+		New: func(quantity.Unit) devices.Decoder { return new(AirText) },
+		Recognition: devices.Recognition{
+			Rank: devices.RankNamed, Frames: 2, WeighText: lines.Alike, Need: devices.NeedShape,
+		},
+		Silent: func(line []byte) bool { return header(string(lines.Trim(line))) != nil },
+	}
+}
 
 // AirText decodes a line with temperature, pressure and humidity, or some of them,
 // in any order, in one of three forms:

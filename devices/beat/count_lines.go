@@ -6,7 +6,21 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// CountLinesFormat describes the wire format. A megahertz in 32 bits is what small
+// microcontrollers count by (common practice, no source).
+func CountLinesFormat() devices.Format {
+	return devices.Format{
+		Name: "count-lines", Title: "beats as lines with a count", Instrument: "beat",
+		New:  func(quantity.Unit) devices.Decoder { return new(CountLines) },
+		Baud: 115200, CountRate: 1e6, CountBits: 32,
+		Recognition: devices.Recognition{
+			Rank: devices.RankBare, Frames: 3, Fits: counting, WeighText: foreseenCounts, Need: devices.NeedNumbers,
+		},
+	}
+}
 
 // CountLines decodes a line a beat: a free-running decimal count, and optionally
 // an edge or channel, and a sequence number, each behind a comma:
@@ -126,4 +140,21 @@ func sequence(b []byte) (n uint64, has bool, rest []byte, why devices.FaultKind)
 	}
 	n, rest, why = number(b[1:])
 	return n, why == "", rest, why
+}
+
+// counting reports whether counts rise, but for one wrap. How alike the steps are is
+// weighed, not asked: beats are missed, and echoes are heard.
+func counting(said []devices.Said) bool {
+	wraps := 0
+	for i := 1; i < len(said); i++ {
+		last, now := said[i-1].Beat.Count, said[i].Beat.Count
+		switch {
+		case now > last:
+		case now > last/2: // a wrap falls from near the top
+			return false
+		default:
+			wraps++
+		}
+	}
+	return wraps <= 1
 }

@@ -3,7 +3,17 @@ package beat
 import (
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// EdgeBeatsFormat describes the wire format.
+func EdgeBeatsFormat() devices.Format {
+	return devices.Format{
+		Name: "edge-beats", Title: "beats on a control line", Instrument: "beat",
+		New:         func(quantity.Unit) devices.Decoder { return new(EdgeBeats) },
+		Recognition: devices.Recognition{Rank: devices.RankControlLine, Frames: 3, Weigh: edges},
+	}
+}
 
 // EdgeBeats takes every change of a control line for a beat, stamped by the host.
 // Its edge tells which: 0 CTS off, 1 CTS on, 2 and 3 DSR, 4 and 5 DCD, 6 and 7 RI.
@@ -37,4 +47,15 @@ func (d *EdgeBeats) Flush(dst []devices.Said) []devices.Said { return d.framer.F
 
 func stray(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	return append(dst, lines.Fault(at, devices.FaultGarbage, line, "bytes where only control lines should speak"))
+}
+
+// edges: a control line doesn't change by itself, but one that hangs loose may. Bytes
+// speak against it, also where they make no line: a receiver of time that gives a
+// pulse looks so at the wrong baud rate.
+func edges(chunks []devices.Chunk, said []devices.Said) float64 {
+	bits := 8 * float64(len(said))
+	for _, c := range chunks {
+		bits -= 4 * float64(len(c.Bytes))
+	}
+	return bits
 }

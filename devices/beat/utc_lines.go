@@ -1,11 +1,32 @@
 package beat
 
 import (
+	"slices"
 	"time"
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// UTCLinesFormat describes the wire format.
+func UTCLinesFormat() devices.Format {
+	return devices.Format{
+		Name: "utc-lines", Title: "beats as lines with a time", Instrument: "beat",
+		New:         func(quantity.Unit) devices.Decoder { return new(UTCLines) },
+		Baud:        115200,
+		Recognition: devices.Recognition{Rank: devices.RankTime, Frames: 2, Fits: nearHost},
+	}
+}
+
+// nearHost reports whether all times are within ten years of the host's.
+func nearHost(said []devices.Said) bool {
+	const years = 10 * 366 * 86400e9
+	return !slices.ContainsFunc(said, func(s devices.Said) bool {
+		off := float64(s.Beat.Count) - float64(s.At.UTC)
+		return off > years || off < -years
+	})
+}
 
 // UTCLines decodes a line a beat: the time of the beat, in Unix seconds with
 // decimals or by RFC 3339. "1772366400.123456" and

@@ -5,7 +5,18 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// Digits52Format describes the wire format.
+func Digits52Format() devices.Format {
+	return devices.Format{
+		Name: "digits52-hex", Title: "length as thirteen digits", Instrument: "caliper",
+		New:            func(quantity.Unit) devices.Decoder { return new(Digits52) },
+		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
+		Recognition: devices.Recognition{Rank: devices.RankNamed, Frames: 2},
+	}
+}
 
 // Digits52 decodes lines of thirteen hexadecimal digits, 52 bits:
 //

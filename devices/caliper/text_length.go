@@ -2,11 +2,44 @@ package caliper
 
 import (
 	"errors"
+	"slices"
+	"strings"
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
 	"evenbeat/devices/quantity"
 )
+
+// The limits of error that are assumed of an instrument that sends lengths, in
+// millimetres: those of a caliper with steps of 0.01 mm over short lengths, and for
+// insides and depths (DIN 862). What its maker states isn't known.
+const (
+	limitOutsideMM = 0.02
+	limitInsideMM  = 0.04
+)
+
+// TextLengthFormat describes the wire format.
+func TextLengthFormat() devices.Format {
+	return devices.Format{
+		Name: "text-length", Title: "length as a line of text", Instrument: "caliper",
+		New:            func(unit quantity.Unit) devices.Decoder { return &TextLength{Unit: unit} },
+		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
+		Recognition: devices.Recognition{
+			Rank: devices.RankPointed, Frames: 2, BareLengths: true, Fits: pointed, WeighText: lines.Alike, Need: devices.NeedShape,
+		},
+	}
+}
+
+// pointed reports whether some of the lengths have a unit, a sign, or a point behind
+// at most four digits. Bare whole numbers are counts, and a comma behind a long
+// number sets off an edge.
+func pointed(said []devices.Said) bool {
+	return slices.ContainsFunc(said, func(s devices.Said) bool {
+		at := strings.IndexAny(s.Text, ".,")
+		return s.Kind == devices.KindReading || strings.ContainsAny(s.Text, "+-") ||
+			at >= 0 && len(strings.TrimLeft(s.Text[:at], " 0")) <= 4
+	})
+}
 
 // TextLength decodes a line with one length:
 //

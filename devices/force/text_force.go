@@ -7,7 +7,19 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// TextForceFormat describes the wire format.
+func TextForceFormat() devices.Format {
+	return devices.Format{
+		Name: "text-force", Title: "force or torque as a line of text", Instrument: "force",
+		New: func(quantity.Unit) devices.Decoder { return new(TextForce) },
+		Recognition: devices.Recognition{
+			Rank: devices.RankNamed, Frames: 2, WeighText: lines.Alike, Need: devices.NeedShape,
+		},
+	}
+}
 
 // TextForce decodes a line with one force or torque, in the form of text-length:
 //

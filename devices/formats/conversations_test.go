@@ -1,9 +1,11 @@
 package formats_test
 
 import (
-	"context"
+	"bytes"
+	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -40,65 +42,86 @@ func describe(s devices.Said) string {
 	return fmt.Sprintf("%skind %d", at, s.Kind)
 }
 
-// hear plays a capture to a decoder.
-func hear(ctx context.Context, d devices.Decoder, capt string) ([]devices.Said, error) {
-	var said []devices.Said
-	err := capture.NewPlayback(strings.NewReader(capt)).Run(ctx, func(c devices.Chunk) error {
-		said = d.Decode(said, c)
-		return nil
-	})
-	return d.Flush(said), err
+// conversation is a capture under testdata/conversations/FORMAT, and what it says
+// in the .want file beside it.
+type conversation struct {
+	file   string
+	unit   quantity.Unit // for lengths that come without one
+	chunks []devices.Chunk
 }
 
-// TestConversations holds every capture under testdata/conversations/FORMAT
-// against the .want file beside it. A new capture needs no change here.
-func TestConversations(t *testing.T) {
-	root := filepath.Join("..", "..", "testdata", "conversations")
-	for _, name := range formats.Names() {
-		files, err := filepath.Glob(filepath.Join(root, name, "*.txt"))
-		if err != nil || len(files) == 0 {
-			t.Errorf("%s has no conversation, %v", name, err)
-		}
-		for _, file := range files {
-			t.Run(name+"/"+filepath.Base(file), func(t *testing.T) {
-				conversation(t, name, file)
-			})
-		}
+// conversations returns those of a format, of which there is one at least. A new
+// capture needs no change here.
+func conversations(t testing.TB, f devices.Format) (all []conversation) {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join("..", "..", "testdata", "conversations", f.Name, "*.txt"))
+	if err != nil || len(files) == 0 {
+		t.Fatalf("%s has no conversation, %v", f.Name, err)
 	}
-}
-
-func conversation(t *testing.T, format, file string) {
-	text, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	o := formats.Options{}
-	if strings.Contains(string(text), "# unit mm") {
-		o.Unit = quantity.Millimetre
-	}
-	d, err := formats.New(format, o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	said, err := hear(t.Context(), d, string(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var got strings.Builder
-	for _, s := range said {
-		got.WriteString(describe(s) + "\n")
-	}
-	wantFile := strings.TrimSuffix(file, ".txt") + ".want"
-	if *update {
-		if err := os.WriteFile(wantFile, []byte(got.String()), 0o644); err != nil {
+	for _, file := range files {
+		text, err := os.ReadFile(file)
+		if err != nil {
 			t.Fatal(err)
 		}
+		c := conversation{file: file}
+		if strings.Contains(string(text), "# unit mm") {
+			c.unit = quantity.Millimetre
+		}
+		for r := capture.NewReader(bytes.NewReader(text)); ; {
+			chunk, err := r.Next()
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil {
+				t.Fatalf("%s: %v", file, err)
+			}
+			c.chunks = append(c.chunks, chunk)
+		}
+		all = append(all, c)
 	}
-	want, err := os.ReadFile(wantFile)
-	if err != nil {
-		t.Fatal(err)
+	return all
+}
+
+// bytes returns all bytes of the conversation.
+func (c conversation) bytes() (b []byte) {
+	for _, chunk := range c.chunks {
+		b = append(b, chunk.Bytes...)
 	}
-	if got.String() != string(want) {
-		t.Errorf("got\n%s\nwant\n%s", got.String(), want)
+	return b
+}
+
+// decode returns what the chunks say.
+func decode(f devices.Format, unit quantity.Unit, chunks ...devices.Chunk) (said []devices.Said) {
+	d := f.New(unit)
+	for _, c := range chunks {
+		said = d.Decode(said, c)
+	}
+	return d.Flush(said)
+}
+
+// TestConversations holds every capture against the .want file beside it.
+func TestConversations(t *testing.T) {
+	for _, f := range formats.All() {
+		for _, c := range conversations(t, f) {
+			t.Run(f.Name+"/"+filepath.Base(c.file), func(t *testing.T) {
+				var got strings.Builder
+				for _, s := range decode(f, c.unit, c.chunks...) {
+					got.WriteString(describe(s) + "\n")
+				}
+				wantFile := strings.TrimSuffix(c.file, ".txt") + ".want"
+				if *update {
+					if err := os.WriteFile(wantFile, []byte(got.String()), 0o644); err != nil {
+						t.Fatal(err)
+					}
+				}
+				want, err := os.ReadFile(wantFile)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if got.String() != string(want) {
+					t.Errorf("got\n%s\nwant\n%s", got.String(), want)
+				}
+			})
+		}
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/formats"
+	"evenbeat/devices/quantity"
 )
 
 // An encoder writes one frame and returns it with what a decoder must make of it.
@@ -117,6 +118,15 @@ func encoders() map[string]encoder {
 		"interval-lines": encodeInterval, "air-text": encodeAir, "nmea": encodeNMEA, "text-force": encodeForce}
 }
 
+func named(t testing.TB, name string) devices.Format {
+	t.Helper()
+	f, err := formats.Named(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
 // same reports whether got is want but for the last digits that floating point
 // leaves open after two or three roundings, and the unit, which encoders don't say.
 func same(got, want devices.Said) bool {
@@ -144,7 +154,7 @@ func TestConversationsAtRandom(t *testing.T) {
 				sent.WriteString(frame + pick(rng, "\r", "\n", "\r\n"))
 				want = append(want, said)
 			}
-			got := cut(t, name, []byte(sent.String()), seed)
+			got := cut(named(t, name), quantity.NoUnit, seed, devices.Chunk{Bytes: []byte(sent.String())})
 			if !slices.EqualFunc(got, want, same) {
 				t.Fatalf("%s, seed %d: %q:\ngot  %+v\nwant %+v", name, seed, sent.String(), got, want)
 			}
@@ -156,10 +166,7 @@ func TestConversationsAtRandom(t *testing.T) {
 func TestRawFramesAtRandom(t *testing.T) {
 	for seed := range uint64(1000) {
 		rng := rand.New(rand.NewPCG(seed, 5))
-		d, err := formats.New("bits24-raw", formats.Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		d := named(t, "bits24-raw").New(quantity.NoUnit)
 		var got, want []devices.Said
 		at := devices.Stamp{}
 		for range 1 + rng.IntN(12) {
@@ -208,7 +215,7 @@ func TestRedundancyIsUsed(t *testing.T) {
 				}
 			}
 			for _, b := range damage {
-				said := whole(t, c.name, append(b, '\n'))
+				said := whole(named(t, c.name), append(b, '\n'))
 				if len(said) == 0 {
 					t.Fatalf("%s, seed %d: %q: nothing was said", c.name, seed, b)
 				}

@@ -5,9 +5,11 @@ package recognise
 
 import (
 	"cmp"
+	"math/bits"
 	"slices"
 
 	"evenbeat/devices"
+	"evenbeat/devices/formats"
 )
 
 // State is how far recognition has come.
@@ -69,9 +71,6 @@ type Recogniser struct {
 	bytes  int
 }
 
-// Chunks returns what is held, in order of arrival.
-func (r *Recogniser) Chunks() []devices.Chunk { return r.chunks }
-
 // Add takes what a port delivered; the bytes are copied.
 func (r *Recogniser) Add(c devices.Chunk) {
 	if len(c.Bytes) > keep {
@@ -110,7 +109,7 @@ func (r *Recogniser) fits() Finding {
 		var fits []Candidate
 		for _, line := range r.lines() {
 			for _, f := range rank {
-				if c, ok := f.judge(line); ok {
+				if c, ok := judge(f, line); ok {
 					fits = append(fits, c)
 				}
 			}
@@ -141,11 +140,12 @@ func (r *Recogniser) fits() Finding {
 // unit or a point. So is much that is mostly good, such as a clock's beats among
 // echoes: what the user names is believed sooner than what is only seen.
 func (r *Recogniser) likely() (Candidate, bool) {
-	if r.Expect == "" {
+	f, err := formats.Named(r.Expect)
+	if err != nil {
 		return Candidate{}, false
 	}
 	for _, line := range r.lines() {
-		c, said, bad := judge{format: r.Expect}.sum(line)
+		c, said, bad := sum(f, line)
 		good := c.Frames > 0 && bad == 0 && !slices.ContainsFunc(said, func(s devices.Said) bool { return !plain(s) })
 		much := inLines(line) >= muchHeard && bad*mostlyGood <= inLines(line)
 		if good || much {
@@ -201,20 +201,13 @@ func (r *Recogniser) lines() []received {
 func hasParity(b byte, parity string) bool {
 	switch parity {
 	case "even":
-		return ones(b)%2 == 0
+		return bits.OnesCount8(b)%2 == 0
 	case "odd":
-		return ones(b)%2 == 1
+		return bits.OnesCount8(b)%2 == 1
 	case "mark":
 		return b >= 0x80
 	}
 	return true
-}
-
-func ones(b byte) (n int) {
-	for ; b != 0; b &= b - 1 {
-		n++
-	}
-	return n
 }
 
 func (r *Recogniser) all(parity string) bool {

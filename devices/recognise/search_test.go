@@ -15,6 +15,7 @@ import (
 	"evenbeat/devices"
 	"evenbeat/devices/formats"
 	"evenbeat/devices/port"
+	"evenbeat/devices/quantity"
 	"evenbeat/devices/recognise"
 )
 
@@ -68,7 +69,7 @@ func send(t *testing.T, w io.Writer, text string) {
 // texts reads want things from an instrument that was recognised.
 func texts(t *testing.T, h *recognise.Heard, want int) (got []string) {
 	t.Helper()
-	d, err := formats.New(h.Format, formats.Options{})
+	d, err := formats.New(h.Format, quantity.NoUnit)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,13 +2,29 @@
 package reference
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
+	"evenbeat/devices/quantity"
 )
+
+// NMEAFormat describes the wire format, whose lines run at 4800 baud.
+func NMEAFormat() devices.Format {
+	return devices.Format{
+		Name: "nmea", Title: "time sentences, NMEA 0183", Instrument: "reference",
+		New:         func(quantity.Unit) devices.Decoder { return new(NMEA) },
+		Baud:        4800,
+		Recognition: devices.Recognition{Rank: devices.RankNamed, Frames: 1},
+		Silent: func(line []byte) bool {
+			body, ok := checked(line)
+			return ok && subject(body) == ""
+		},
+	}
+}
 
 // NMEA decodes the time sentences of NMEA 0183 (the sentences' fields from memory):
 //
@@ -64,11 +80,8 @@ func (d *NMEA) line(dst []devices.Said, line []byte, at devices.Stamp) []devices
 		return append(dst, lines.Fault(at, devices.FaultGarbage, line, "no time sentence, or its sum is wrong"))
 	}
 	f := strings.Split(body, ",")
-	if len(f[0]) != 5 {
-		return dst
-	}
 	var t devices.Time
-	switch f[0][2:] {
+	switch subject(body) {
 	case "RMC":
 		t, ok = d.rmc(f)
 	case "ZDA":
@@ -104,6 +117,15 @@ func checked(line []byte) (string, bool) {
 		sum ^= b
 	}
 	return string(line[1 : n-3]), sum == byte(want)
+}
+
+// subject returns RMC, ZDA or GGA; "" for a sentence that doesn't tell the time.
+func subject(body string) string {
+	address, _, _ := strings.Cut(body, ",")
+	if len(address) != 5 || !slices.Contains([]string{"RMC", "ZDA", "GGA"}, address[2:]) {
+		return ""
+	}
+	return address[2:]
 }
 
 func (d *NMEA) rmc(f []string) (devices.Time, bool) {
