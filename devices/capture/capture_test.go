@@ -91,20 +91,6 @@ func TestWrite(t *testing.T) {
 	}
 }
 
-func TestPlayback(t *testing.T) {
-	var got []devices.Chunk
-	err := capture.NewPlayback(strings.NewReader(whole)).Run(t.Context(), func(c devices.Chunk) error {
-		got = append(got, c)
-		return nil
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := cmp.Diff(chunks(), got); d != "" {
-		t.Errorf("want -, got +\n%s", d)
-	}
-}
-
 // Random chunks, written and read, are the same; the host's clock to the
 // microsecond that the format promises.
 func TestRoundTrip(t *testing.T) {
