@@ -2,15 +2,28 @@ package configs
 
 import (
 	"encoding/json"
+	"errors"
 	"slices"
 	"strings"
 	"testing"
 )
 
+// someFormats are wire formats of each kind, as the program hands them in.
+func someFormats() []Profile {
+	return []Profile{
+		{Name: "text-length", Title: "length as a line of text", Kind: KindCaliper, LimitOutsideMM: 0.02, LimitInsideMM: 0.04},
+		{Name: "polled-length", Title: "length as text, when asked", Kind: KindIndicator,
+			Request: "\r", RequestEveryS: 0.5, LimitOutsideMM: 0.02, LimitInsideMM: 0.04},
+		{Name: "count-lines", Title: "beats as lines with a count", Kind: KindBeat, Baud: 115200, CountRate: 1e6, CountBits: 32},
+		{Name: "byte-beats", Title: "beats as single bytes", Kind: KindBeat},
+		{Name: "text-force", Title: "force or torque as a line of text", Kind: KindForce},
+	}
+}
+
 // builtIn returns what is there without any settings file.
 func builtIn(t *testing.T) Loaded {
 	t.Helper()
-	l, err := Load(LoadOptions{})
+	l, err := Load(LoadOptions{Formats: someFormats()})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -18,29 +31,19 @@ func builtIn(t *testing.T) Loaded {
 }
 
 func TestBuiltInProfiles(t *testing.T) {
-	l := builtIn(t)
-	all, err := l.Profiles()
+	all, err := builtIn(t).Profiles()
 	if err != nil {
 		t.Fatal(err)
 	}
-	formats := formatsOf(all)
-	// The wire formats that the program knows: a profile of the same name for each.
-	for _, want := range []string{"text-length", "digits52-hex", "bits24-hex", "bits24-raw", "polled-length", "count-lines",
-		"interval-lines", "utc-lines", "byte-beats", "edge-beats", "air-text", "nmea", "text-force"} {
-		if !slices.Contains(formats, want) {
-			t.Errorf("no profile for the wire format %s", want)
-		}
-	}
-	if len(formats) != 13 {
-		t.Errorf("%d wire formats: %v", len(formats), formats)
-	}
 	for _, p := range all {
-		if err := p.check(formats); err != nil {
-			t.Errorf("%s: %v", p.Name, err)
-		}
 		if p.Title == "" || !p.BuiltIn() {
 			t.Errorf("%s: title %q, from %s", p.Name, p.Title, p.From)
 		}
+	}
+	var bad *Error
+	_, err = profiles(read{}, []Profile{{Name: "new-lines", Kind: "ruler"}})
+	if !errors.As(err, &bad) || !strings.Contains(err.Error(), `profile new-lines: kind "ruler" is not known`) {
+		t.Errorf("a wire format of no known kind: %v", err)
 	}
 }
 
@@ -73,8 +76,8 @@ func TestInstrumentLimits(t *testing.T) {
 	_, err := l.Profile("calliper")
 	refused(t, err, "profile calliper is not known: was caliper meant?")
 	_, err = l.Profile("xyzzy")
-	refused(t, err, "profile xyzzy is not known: use air-text, beat-counter, bits24-hex, bits24-raw, byte-beats, caliper, "+
-		"count-lines, digits52-hex, edge-beats, interval-lines, micrometer, nmea, polled-length, text-force, text-length or utc-lines")
+	refused(t, err, "profile xyzzy is not known: use beat-counter, byte-beats, caliper, "+
+		"count-lines, micrometer, polled-length, text-force or text-length")
 }
 
 func TestBuiltInPlans(t *testing.T) {

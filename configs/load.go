@@ -24,6 +24,9 @@ type LoadOptions struct {
 	File    string            // settings file named by --config; "" if none was
 	Environ []string          // as os.Environ gives it
 	Flags   map[string]string // what the user changed by flags, by key
+	// Formats are the wire formats, each as the profile of its name: title, kind, and
+	// what of the rest isn't usual.
+	Formats []Profile
 }
 
 // Loaded is what is in force, and where it came from.
@@ -71,7 +74,7 @@ func Load(o LoadOptions) (Loaded, error) {
 	}
 	// Those built in are read when they are asked for: most commands don't, and reading
 	// them takes longer than all else here. A fault in the user's own is told at once.
-	l.profiles = sync.OnceValues(func() ([]Profile, error) { return profiles(file) })
+	l.profiles = sync.OnceValues(func() ([]Profile, error) { return profiles(file, o.Formats) })
 	l.plans = sync.OnceValues(func() ([]Plan, error) { return plans(file) })
 	if file.profiles != nil {
 		if _, err := l.profiles(); err != nil {

@@ -18,7 +18,7 @@ func load(t *testing.T, text string) (Loaded, error) {
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	return Load(LoadOptions{File: file, Environ: []string{"HOME=/home/a"}})
+	return Load(LoadOptions{File: file, Environ: []string{"HOME=/home/a"}, Formats: someFormats()})
 }
 
 func TestDefaults(t *testing.T) {
@@ -266,7 +266,7 @@ func FuzzSettingsFile(f *testing.F) {
 		if err := os.WriteFile(file, text, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		l, err := Load(LoadOptions{File: file})
+		l, err := Load(LoadOptions{File: file, Formats: someFormats()})
 		if err != nil {
 			if e, ok := errors.AsType[*Error](err); !ok || strings.ContainsAny(e.Problem, "\n") {
 				t.Fatalf("%q", err)

@@ -1,6 +1,7 @@
 package configs
 
 import (
+	"cmp"
 	"embed"
 	"fmt"
 	"path"
@@ -28,8 +29,8 @@ const (
 )
 
 // Profile is what must be known of an instrument to understand it: its port
-// settings, its wire format, and how far its figures can be trusted. For each wire
-// format a profile of the same name is built in.
+// settings, its wire format, and how far its figures can be trusted. Each wire format
+// has one of the same name; profiles holds the others that are built in.
 type Profile struct {
 	Name   string `mapstructure:"name" json:"name"`
 	Title  string `mapstructure:"title" json:"title"`   // what it is, in a few words
@@ -74,11 +75,33 @@ func (l Loaded) Profile(name string) (Profile, error) {
 	return named("profile", name, all, func(p Profile) string { return p.Name })
 }
 
-// profiles returns the built-in profiles and those of the user's file, by name. A
-// user's profile of a known name changes what it gives and keeps the rest; a new
-// one starts from that of its format.
-func profiles(file read) ([]Profile, error) {
-	all, err := builtInProfiles()
+// profileSet gathers profiles; of one name the last counts.
+type profileSet struct {
+	formats []string // the wire formats known
+	all     []Profile
+}
+
+// profiles returns the profiles of the wire formats, the others that are built in
+// and those of the user's file, by name.
+func profiles(file read, formats []Profile) ([]Profile, error) {
+	var set profileSet
+	for _, p := range formats {
+		set.formats = append(set.formats, p.Name)
+	}
+	for _, p := range formats {
+		p.Format, p.Baud, p.Bits, p.Parity, p.Stop = p.Name, cmp.Or(p.Baud, 9600), 8, "none", 1
+		if err := set.add(p); err != nil {
+			return nil, err
+		}
+	}
+	err := eachEmbedded(profileFiles, "profiles", func(name string, n *yaml.Node) error {
+		p, err := set.read(n, name, strings.TrimSuffix(path.Base(name), ".yaml"))
+		if err != nil {
+			return err
+		}
+		p.From = Source{}
+		return set.add(p)
+	})
 	if err != nil {
 		return nil, err
 	}
@@ -86,10 +109,9 @@ func profiles(file read) ([]Profile, error) {
 	if err != nil {
 		return nil, err
 	}
-	formats := formatsOf(all)
 	seen := map[string]bool{}
 	for _, n := range own {
-		p, err := ownProfile(n, file.file, all)
+		p, err := set.read(n, file.file, "")
 		if err != nil {
 			return nil, err
 		}
@@ -97,19 +119,28 @@ func profiles(file read) ([]Profile, error) {
 			return nil, at(p.From, "profile %s is given twice: keep one", p.Name)
 		}
 		seen[p.Name] = true
-		if err := p.check(formats); err != nil {
-			return nil, at(p.From, "profile %s: %s", p.Name, err)
+		if err := set.add(p); err != nil {
+			return nil, err
 		}
-		all = slices.DeleteFunc(all, func(q Profile) bool { return q.Name == p.Name })
-		all = append(all, p)
 	}
-	slices.SortFunc(all, func(a, b Profile) int { return strings.Compare(a.Name, b.Name) })
-	return all, nil
+	slices.SortFunc(set.all, func(a, b Profile) int { return strings.Compare(a.Name, b.Name) })
+	return set.all, nil
 }
 
-// ownProfile reads a user's profile over the one it starts from.
-func ownProfile(n *yaml.Node, file string, all []Profile) (Profile, error) {
-	var given Profile
+// add checks p and takes it in place of the one of its name.
+func (s *profileSet) add(p Profile) error {
+	if err := p.check(s.formats); err != nil {
+		return at(p.From, "profile %s: %s", p.Name, err)
+	}
+	s.all = append(slices.DeleteFunc(s.all, func(q Profile) bool { return q.Name == p.Name }), p)
+	return nil
+}
+
+// read reads a profile. One of a known name changes what it gives and keeps the
+// rest; a new one starts from that of its format. name is for one that names itself
+// nowhere.
+func (s *profileSet) read(n *yaml.Node, file, name string) (Profile, error) {
+	given := Profile{Name: name}
 	f := filler{file: file, words: wordsOf(reflect.TypeFor[Profile](), ""), lines: map[string]int{}}
 	if err := f.fill(n, reflect.ValueOf(&given).Elem(), ""); err != nil {
 		return Profile{}, err
@@ -118,47 +149,25 @@ func ownProfile(n *yaml.Node, file string, all []Profile) (Profile, error) {
 	if given.Name == "" {
 		return Profile{}, at(from, "a profile must have a name: add name: to it")
 	}
-	base := given.Name
-	if !slices.ContainsFunc(all, func(q Profile) bool { return q.Name == base }) {
-		base = given.Format
+	called := func(name string) func(Profile) bool { return func(p Profile) bool { return p.Name == name } }
+	i := slices.IndexFunc(s.all, called(given.Name))
+	if i < 0 {
+		i = slices.IndexFunc(s.all, called(given.Format))
 	}
-	if base == "" {
+	if i < 0 && given.Format == "" {
 		return Profile{}, at(from, "profile %s names no wire format: add format: to it, such as text-length", given.Name)
 	}
 	var p Profile
-	if i := slices.IndexFunc(all, func(q Profile) bool { return q.Name == base }); i >= 0 {
-		p = all[i]
+	if i >= 0 {
+		p = s.all[i]
 	}
-	// Filled a second time, over the base: what the user doesn't give stays. It
-	// can't fail where the first time it did not.
+	// Filled a second time, over the other: what isn't given stays. It can't fail where
+	// the first time it did not.
 	if err := f.fill(n, reflect.ValueOf(&p).Elem(), ""); err != nil {
 		return Profile{}, err
 	}
-	p.From = from
+	p.Name, p.From = given.Name, from
 	return p, nil
-}
-
-func builtInProfiles() ([]Profile, error) {
-	var all []Profile
-	err := eachEmbedded(profileFiles, "profiles", func(name string, n *yaml.Node) error {
-		p := Profile{Name: strings.TrimSuffix(path.Base(name), ".yaml"), Baud: 9600, Bits: 8, Parity: "none", Stop: 1}
-		f := filler{file: name, words: wordsOf(reflect.TypeFor[Profile](), ""), lines: map[string]int{}}
-		err := f.fill(n, reflect.ValueOf(&p).Elem(), "")
-		all = append(all, p)
-		return err
-	})
-	return all, err
-}
-
-// formatsOf lists the wire formats: each has a built-in profile of its name.
-func formatsOf(builtIn []Profile) []string {
-	var formats []string
-	for _, p := range builtIn {
-		if p.Name == p.Format {
-			formats = append(formats, p.Format)
-		}
-	}
-	return formats
 }
 
 // check holds a profile against what instruments can be.

@@ -236,7 +236,7 @@ func TestReadmeSettings(t *testing.T) {
 		t.Fatal(err)
 	}
 	home := t.TempDir()
-	l, err := configs.Load(configs.LoadOptions{File: file, Environ: []string{"HOME=" + home, "USERPROFILE=" + home}})
+	l, err := configs.Load(configs.LoadOptions{File: file, Environ: []string{"HOME=" + home, "USERPROFILE=" + home}, Formats: formatProfiles()})
 	if err != nil {
 		t.Fatal(err)
 	}
