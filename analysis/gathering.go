@@ -31,7 +31,7 @@ func (g *gathering) told() []string { return slices.Sorted(maps.Keys(g.notes)) }
 
 // dimension returns what is known of one dimension: the value given, else what the
 // record holds; nil for neither.
-func (g *gathering) dimension(name string, given map[string]Given) (*uncertainty.Quantity, error) {
+func (g *gathering) dimension(name string, given map[string]quantity.Number) (*uncertainty.Quantity, error) {
 	if v, ok := given[name]; ok {
 		return g.typed(name, v), nil
 	}

@@ -26,5 +26,5 @@ func ReadingU(r sessions.Reading) float64 {
 // that it states, else with what is assumed of typed lengths.
 func StockLength(name string, l quantity.Length, o SpringOptions) uncertainty.Quantity {
 	g := gathering{o: o}
-	return *g.typed(name, GivenLength(l))
+	return *g.typed(name, l.Number())
 }

@@ -39,22 +39,10 @@ const (
 // and on the command line.
 var springParts = []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils", "torque"}
 
-// Given is a value typed for one question, which wins over the record.
-type Given struct {
-	V float64 // metres, a bare count for coils and free-coils, newton metres for torque
-	// U is the standard uncertainty that was stated, same unit; Rectangular tells
-	// that it came as a limit.
-	U                   float64
-	Stated, Rectangular bool
-}
-
-// GivenLength is a typed length.
-func GivenLength(l quantity.Length) Given {
-	return Given{V: l.Metres, U: l.U, Stated: l.Stated, Rectangular: l.Rectangular}
-}
-
 // Spring finds how the spring of a part ("" = barrel, or the only part that has a
-// bore or strip) fits, from the clock's record and from values given, which win.
+// bore or strip) fits, from the clock's record and from values typed for this one
+// question, which win: metres, bare counts for coils and free-coils, newton metres for
+// torque.
 //
 // Of a dimension the latest session that measured it rules, and in it the finest
 // instrument. Undone readings are left out; doubtful ones too, unless there are no
@@ -63,7 +51,7 @@ func GivenLength(l quantity.Length) Given {
 // outside, inside and depth.
 //
 // The error is a *quantity.InputError for what no spring could be.
-func Spring(rec sessions.Record, part string, given map[string]Given, o SpringOptions) (spring.Result, error) {
+func Spring(rec sessions.Record, part string, given map[string]quantity.Number, o SpringOptions) (spring.Result, error) {
 	for name := range given {
 		if !isSpringPart(name) {
 			return spring.Result{}, quantity.BadInput(name, "", "no dimension of a spring or barrel has that name")
@@ -99,7 +87,7 @@ func Spring(rec sessions.Record, part string, given map[string]Given, o SpringOp
 }
 
 // preferred is the way to the length that was given, where the strip's own was not.
-func preferred(given map[string]Given) spring.LengthFrom {
+func preferred(given map[string]quantity.Number) spring.LengthFrom {
 	has := func(name string) bool { _, ok := given[name]; return ok }
 	switch {
 	case has("length"):
@@ -144,16 +132,12 @@ func springPart(rec sessions.Record, part string) (string, error) {
 
 // typed returns a typed value as a quantity, with the assumed limit where none was
 // stated.
-func (g *gathering) typed(name string, v Given) *uncertainty.Quantity {
-	if v.Stated {
-		shape := uncertainty.Normal
-		if v.Rectangular {
-			shape = uncertainty.Rectangular
-		}
-		return &uncertainty.Quantity{Name: name, V: v.V, Sources: []uncertainty.Source{{U: v.U, Shape: shape, Cause: uncertainty.CauseStated}}}
+func (g *gathering) typed(name string, v quantity.Number) *uncertainty.Quantity {
+	q := uncertainty.Stated(name, v)
+	if !v.Stated {
+		limit := g.assumed(name, v.V, g.o.TypedLimit)
+		q = uncertainty.Limit(name, v.V, limit, typedProfile+", "+jaws(name), uncertainty.CauseAssumed)
 	}
-	limit := g.assumed(name, v.V, g.o.TypedLimit)
-	q := uncertainty.Limit(name, v.V, limit, typedProfile+", "+jaws(name), uncertainty.CauseAssumed)
 	return &q
 }
 

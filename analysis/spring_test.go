@@ -56,7 +56,7 @@ func (b *bench) barrel(strip ...float64) *bench {
 		take("height", "caliper", 0.02, 22.01, 22.01, 22.02).take("length", typedProfile, 0, 1830)
 }
 
-func fit(t *testing.T, rec sessions.Record, given map[string]Given) spring.Result {
+func fit(t *testing.T, rec sessions.Record, given map[string]quantity.Number) spring.Result {
 	t.Helper()
 	r, err := Spring(rec, "", given, usualSpringOptions())
 	if err != nil {
@@ -144,13 +144,13 @@ func TestLatestSessionRules(t *testing.T) {
 // mm inside (DIN 862), told; a stated one is taken instead. 0.400±0.008mm is u =
 // 0.008/√3, 0.400(8)mm is u = 0.008 (JCGM 100:2008, 4.3.7 and 7.2.2).
 func TestGivenValuesWin(t *testing.T) {
-	given := map[string]Given{}
+	given := map[string]quantity.Number{}
 	for name, text := range map[string]string{"bore": "63.5mm", "arbor": "15.875mm", "strip": "0.5588mm", "length": "110in"} {
 		l, err := quantity.ParseLength(text, quantity.NoUnit)
 		if err != nil {
 			t.Fatal(err)
 		}
-		given[name] = GivenLength(l)
+		given[name] = l.Number()
 	}
 	r := fit(t, newBench("").barrel(0.46).rec, given)
 	near(t, "fill", r.Fill.V, 0.5259, 5e-5)
@@ -165,7 +165,7 @@ func TestGivenValuesWin(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		given["strip"] = GivenLength(l)
+		given["strip"] = l.Number()
 		near(t, text+": u, µm", fit(t, sessions.Record{}, given).Strip.U/1e-6, want, 1e-6)
 	}
 }
@@ -173,7 +173,7 @@ func TestGivenValuesWin(t *testing.T) {
 // --inner given where the record has a length: it rules, and both are compared.
 func TestGivenInnerRules(t *testing.T) {
 	b := newBench("").barrel(0.41, 0.41, 0.41, 0.41, 0.41)
-	r := fit(t, b.rec, map[string]Given{"inner": {V: 34 * mm}})
+	r := fit(t, b.rec, map[string]quantity.Number{"inner": {V: 34 * mm}})
 	near(t, "fill", r.Fill.V, (math.Pow(45.00333, 2)-34*34)/(math.Pow(45.00333, 2)-15*15), 1e-6)
 	if r.LengthFrom != spring.FromInner || len(r.InPlace) != 2 {
 		t.Errorf("length from %q, %d ways", r.LengthFrom, len(r.InPlace))
@@ -189,14 +189,14 @@ func TestSpringRefuses(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		rec   sessions.Record
-		given map[string]Given
+		given map[string]quantity.Number
 		want  string
 	}{
-		{"swapped", sessions.Record{}, map[string]Given{"bore": {V: 0.0159}, "arbor": {V: 0.0635}}, "were the two swapped?"},
-		{"unknown", sessions.Record{}, map[string]Given{"colour": {V: 1}}, "colour: no dimension"},
+		{"swapped", sessions.Record{}, map[string]quantity.Number{"bore": {V: 0.0159}, "arbor": {V: 0.0635}}, "were the two swapped?"},
+		{"unknown", sessions.Record{}, map[string]quantity.Number{"colour": {V: 1}}, "colour: no dimension"},
 		{"nothing", sessions.Record{}, nil, "are not known"},
 		{"parts", two.rec, nil, "name one with --part"},
-		{"NaN", sessions.Record{}, map[string]Given{"bore": {V: math.NaN()}}, "bore NaN"},
+		{"NaN", sessions.Record{}, map[string]quantity.Number{"bore": {V: math.NaN()}}, "bore NaN"},
 	} {
 		_, err := Spring(c.rec, "", c.given, usualSpringOptions())
 		if _, ok := errors.AsType[*quantity.InputError](err); !ok || !strings.Contains(err.Error(), c.want) {

@@ -61,6 +61,15 @@ func Limit(name string, v, a float64, key, cause string) Quantity {
 	return Quantity{Name: name, V: v, Sources: []Source{{Key: key, U: a / math.Sqrt(3), Shape: Rectangular, Cause: cause}}}
 }
 
+// Stated returns a quantity with the uncertainty that was written with it.
+func Stated(name string, n quantity.Number) Quantity {
+	s := Source{U: n.U, Cause: CauseStated}
+	if n.Rectangular {
+		s.Shape = Rectangular
+	}
+	return Quantity{Name: name, V: n.V, Sources: []Source{s}}
+}
+
 // U returns the standard uncertainty: errors of the same key added, the rest in
 // quadrature (JCGM 100:2008, 5.1.2 and 5.2.2).
 func (q Quantity) U() float64 {

@@ -37,9 +37,9 @@ type Run struct {
 	Reserve quantity.Value `json:"reserve_turns"` // turns left; negative = it stops before
 }
 
-// gravity is the standard acceleration, m/s² (CGPM 1901); a place's own differs by
-// up to 0.3 %, which enters as a limit.
-const gravity, gravityLimit = 9.80665, 0.026
+// gravityLimit, in m/s², is how far a place's own gravity may be from the standard one:
+// 0.3 %.
+const gravityLimit = 0.026
 
 // Going reckons turns and hours:
 //
@@ -61,7 +61,7 @@ func Going(in Input) (Result, error) {
 		mass = *in.Mass
 	}
 	parts := float64(in.Parts)
-	base := []uncertainty.Quantity{*in.Drum, line, *in.Fall, mass, uncertainty.Limit("gravity", gravity, gravityLimit, "", uncertainty.CauseAssumed)}
+	base := []uncertainty.Quantity{*in.Drum, line, *in.Fall, mass, uncertainty.Limit("gravity", quantity.StandardGravity, gravityLimit, "", uncertainty.CauseAssumed)}
 	var failed error
 	value := func(name string, f func(x []float64) float64) quantity.Value {
 		q, err := uncertainty.Propagate(name, base, f)

@@ -2,8 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
-	"strings"
 
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
@@ -15,22 +13,13 @@ const massLimit = 0.02
 
 // parseMass reads a mass in kilograms or grams: 5kg, 4.5±0.1kg, 800g.
 func parseMass(text string) (uncertainty.Quantity, error) {
-	scale := 1.0
-	bare, ok := strings.CutSuffix(strings.TrimSpace(text), "kg")
+	n, unit, ok := quantity.ParseLoad(text, "kg", "g")
 	if !ok {
-		scale = 1e-3
-		bare, ok = strings.CutSuffix(bare, "g")
-	}
-	n, err := quantity.ParseCount(bare)
-	if !ok || err != nil {
 		return uncertainty.Quantity{}, fmt.Errorf("%q is no mass: write it like 5kg, 4.5±0.1kg or 800g", text)
 	}
-	q := uncertainty.Limit("mass", n.V*scale, n.V*scale*massLimit, "", uncertainty.CauseAssumed)
+	n = n.Times(unit.Kilogram)
 	if n.Stated {
-		q = uncertainty.Limit("mass", n.V*scale, n.U*scale*math.Sqrt(3), "", uncertainty.CauseStated)
-		if !n.Rectangular {
-			q.Sources[0].Shape = uncertainty.Normal
-		}
+		return uncertainty.Stated("mass", n), nil
 	}
-	return q, nil
+	return uncertainty.Limit("mass", n.V, n.V*massLimit, "", uncertainty.CauseAssumed), nil
 }

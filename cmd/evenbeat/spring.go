@@ -124,8 +124,8 @@ func (o springOptions) standsAlone() bool {
 }
 
 // givenDimensions reads the values typed as flags.
-func (a *app) givenDimensions(o springOptions) (map[string]analysis.Given, error) {
-	given := map[string]analysis.Given{}
+func (a *app) givenDimensions(o springOptions) (map[string]quantity.Number, error) {
+	given := map[string]quantity.Number{}
 	for _, x := range springFlags {
 		text := *o.lengths[x.name]
 		if text == "" {
@@ -138,7 +138,7 @@ func (a *app) givenDimensions(o springOptions) (map[string]analysis.Given, error
 		if l.Metres <= 0 {
 			return nil, badCall("--%s %s: must be more than nothing", x.name, text)
 		}
-		given[x.name] = analysis.GivenLength(l)
+		given[x.name] = l.Number()
 	}
 	for _, x := range countFlags {
 		text := *o.counts[x.name]
@@ -149,7 +149,7 @@ func (a *app) givenDimensions(o springOptions) (map[string]analysis.Given, error
 		if err != nil {
 			return nil, badCall("--%s: %w", x.name, err)
 		}
-		given[x.name] = analysis.Given{V: n.V, U: n.U, Stated: n.Stated, Rectangular: n.Rectangular}
+		given[x.name] = n
 	}
 	if o.torque != "" {
 		g, err := a.parseTorque(o.torque)

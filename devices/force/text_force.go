@@ -47,33 +47,11 @@ const (
 	maxForce = 1e5
 )
 
-// unit is a unit of force or torque.
-type unit struct {
-	name string
-	dim  devices.Dimension
-	size float64 // in newton or newton metre
-}
-
-// table lists the units, the longer before those that they begin with. A kilogram
-// force is 9.80665 N by definition (3rd CGPM, 1901); the ounce is that of
-// 28.349523125 g (international pound, 1959).
-func table() []unit {
-	return []unit{
-		{"Nmm", devices.DimTorque, 1e-3},
-		{"kgf", devices.DimForce, 9.80665},
-		{"ozf", devices.DimForce, 0.028349523125 * 9.80665},
-		{"gf", devices.DimForce, 9.80665e-3},
-		{"Nm", devices.DimTorque, 1},
-		{"N", devices.DimForce, 1},
-	}
-}
+// units are those that are taken, the longer before those that they begin with.
+var units = []string{"Nmm", "kgf", "ozf", "gf", "Nm", "N"}
 
 func line(dst []devices.Said, received []byte, at devices.Stamp) []devices.Said {
-	var names []string
-	for _, u := range table() {
-		names = append(names, u.name)
-	}
-	number, name, ok := lines.Quantity(string(lines.Trim(received)), names, maxDigits)
+	number, name, ok := lines.Quantity(string(lines.Trim(received)), units, maxDigits)
 	if !ok {
 		return append(dst, lines.Fault(at, devices.FaultGarbage, received, ""))
 	}
@@ -89,16 +67,15 @@ func line(dst []devices.Said, received []byte, at devices.Stamp) []devices.Said 
 	if _, decimals, ok := strings.Cut(number, "."); ok {
 		step, err = strconv.ParseFloat("1e-"+strconv.Itoa(len(decimals)), 64)
 	}
-	for _, u := range table() {
-		if !strings.EqualFold(u.name, name) {
-			continue
-		}
-		f := v*u.size + 0 // no negative zero
-		if err != nil || f > maxForce || f < -maxForce {
-			return append(dst, lines.Fault(at, devices.FaultRange, received, "more than any such instrument shows"))
-		}
-		return append(dst, devices.Said{Kind: devices.KindReading, At: at, Text: string(received),
-			Reading: devices.Reading{Value: f, Step: step * u.size, Dim: u.dim}})
+	unit, _ := quantity.FindLoad(name)
+	size, dim := unit.Newton, devices.DimForce
+	if size == 0 {
+		size, dim = unit.NewtonMetre, devices.DimTorque
 	}
-	return dst
+	f := v*size + 0 // no negative zero
+	if err != nil || f > maxForce || f < -maxForce {
+		return append(dst, lines.Fault(at, devices.FaultRange, received, "more than any such instrument shows"))
+	}
+	return append(dst, devices.Said{Kind: devices.KindReading, At: at, Text: string(received),
+		Reading: devices.Reading{Value: f, Step: step * size, Dim: dim}})
 }

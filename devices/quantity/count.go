@@ -6,15 +6,19 @@ import (
 	"strconv"
 )
 
-// Count is a bare number as it was written: teeth, or coils, which need not be
-// whole.
-type Count struct {
+// Number is a number as it was written, in whatever unit its owner names.
+type Number struct {
 	V float64
-	// U is the standard uncertainty that the text states; Stated tells whether it
+	// U is the standard uncertainty that the text states. Stated tells whether it
 	// does, and Rectangular that it stood as a limit of error ("±").
 	U                   float64
 	Stated, Rectangular bool
-	Text                string
+}
+
+// Times returns the number in another unit: f of the new unit make one of the old.
+func (n Number) Times(f float64) Number {
+	n.V, n.U = n.V*f, n.U*f
+	return n
 }
 
 // MaxCount is the largest count taken: anything larger is a slip.
@@ -30,26 +34,27 @@ func Turns(n float64, digits int) string {
 	return s + " turns"
 }
 
-// ParseCount reads a bare number in the forms that ParseLength knows: 13, 13.75,
+// ParseCount reads a bare number, such as teeth or coils (which need not be whole),
+// in the forms that ParseLength knows: 13, 13.75,
 // 13 3/4, 13.75±0.25 (limit of error) or 13.8(2) (standard uncertainty). A unit is
 // refused, and so is a number that is not above 0.
-func ParseCount(text string) (Count, error) {
+func ParseCount(text string) (Number, error) {
 	s, m, err := written(text, "count", "13, 13.75, 13-3/4 or 13.75±0.25")
 	if err != nil {
-		return Count{}, err
+		return Number{}, err
 	}
 	if m[6] != "" || m[9] != "" {
-		return Count{}, fmt.Errorf("%q has a unit: a count is a bare number", s)
+		return Number{}, fmt.Errorf("%q has a unit: a count is a bare number", s)
 	}
 	value, step, err := lengthNumber(s, m[1], m[2], m[3], m[4], m[5])
 	if err != nil {
-		return Count{}, err
+		return Number{}, err
 	}
 	u, rectangular, err := statedError(s, m[7], m[8], step)
 	if err != nil {
-		return Count{}, err
+		return Number{}, err
 	}
-	c := Count{Text: text, Stated: u != nil, Rectangular: rectangular}
+	c := Number{Stated: u != nil, Rectangular: rectangular}
 	c.V, _ = value.Float64()
 	if u != nil {
 		c.U, _ = u.Float64()
@@ -58,7 +63,7 @@ func ParseCount(text string) (Count, error) {
 		c.U /= math.Sqrt(3)
 	}
 	if !(c.V > 0 && c.V <= MaxCount) || c.U > MaxCount {
-		return Count{}, fmt.Errorf("%q: a count must be above 0 and at most %.0f", s, MaxCount)
+		return Number{}, fmt.Errorf("%q: a count must be above 0 and at most %.0f", s, MaxCount)
 	}
 	return c, nil
 }

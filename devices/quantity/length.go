@@ -26,6 +26,11 @@ type Length struct {
 	Text string
 }
 
+// Number returns the length in metres without its unit and text.
+func (l Length) Number() Number {
+	return Number{V: l.Metres, U: l.U, Stated: l.Stated, Rectangular: l.Rectangular}
+}
+
 // ErrNoUnit is the cause of the error for a length without a unit.
 var ErrNoUnit = errors.New("no unit")
 
