@@ -181,7 +181,7 @@ func TestDrawRefuses(t *testing.T) {
 		r    *spring.Result
 		want string
 	}{
-		"kind":    {"pendulum", nil, `figure "pendulum" is not known: there are barrel, turns, beat, wheels, stability, going`},
+		"kind":    {"pendulum", nil, `figure "pendulum" is not known: there are ` + strings.Join(Kinds(), ", ")},
 		"swapped": {"barrel", &spring.Result{Bore: val(0.01, 0), Arbor: val(0.02, 0)}, "figure barrel: bore 0.01 m, arbor 0.02 m: the bore must be larger than the arbor"},
 		"strip":   {"turns", &spring.Result{Bore: val(0.03, 0), Arbor: val(0.01, 0), Strip: val(-1, 0)}, "figure turns: bore 0.03 m, arbor 0.01 m, strip -1 m: the bore must be larger than the arbor, and the strip must go between them"},
 	} {
