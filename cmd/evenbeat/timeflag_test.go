@@ -5,10 +5,13 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"io"
+	"iter"
 	"math"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/creack/pty"
 
@@ -39,7 +42,7 @@ func TestTimeTellsTheAmplitude(t *testing.T) {
 	r := start(t, dir, append([]string{"time", "--port", tty.Name(), "--profile", "beat-counter",
 		"--log-level", "debug", "--flag", "5.00±0.02mm"}, distance...)...)
 	r.errs.await(t, "opened") // opening flushes the line
-	if err := simulate.Serve(t.Context(), gate, c.Lines(0, 2)); err != nil {
+	if err := serve(gate, c.Lines(0, 2)); err != nil {
 		t.Fatal(err)
 	}
 	var last []byte
@@ -61,6 +64,18 @@ func TestTimeTellsTheAmplitude(t *testing.T) {
 		}
 		swings(t, out.Bytes(), cfg.Amplitude, right)
 	}
+}
+
+// serve writes a script, of times in nanoseconds and bytes, to w in real time.
+func serve(w io.Writer, script iter.Seq2[int64, []byte]) error {
+	began := time.Now()
+	for at, b := range script {
+		<-time.After(time.Duration(at) - time.Since(began))
+		if _, err := w.Write(b); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // swings holds the amplitude in findings and the circular error against the truth, in

@@ -180,8 +180,8 @@ func (e Event) AppendLine(dst []byte) []byte {
 	return append(dst, '\r', '\n')
 }
 
-// Lines yields arrival (ns since the start) and bytes of each event, for Bench
-// or Serve. The bytes are good until the next is asked for.
+// Lines yields arrival (ns since the start) and bytes of each event, for Bench.
+// The bytes are good until the next is asked for.
 func (c *Clock) Lines(from, to float64) iter.Seq2[int64, []byte] {
 	return func(yield func(int64, []byte) bool) {
 		var line []byte

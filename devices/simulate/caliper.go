@@ -140,7 +140,7 @@ type Press struct {
 }
 
 // Lines yields arrival (ns since the start) and bytes of a press every so many
-// seconds, the first at from, for Bench or Serve. The bytes are good until the
+// seconds, the first at from, for Bench. The bytes are good until the
 // next is asked for.
 func (c *Caliper) Lines(from, every float64, presses iter.Seq[Press]) iter.Seq2[int64, []byte] {
 	return func(yield func(int64, []byte) bool) {

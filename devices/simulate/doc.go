@@ -5,6 +5,5 @@
 //
 // Everything follows from a seed: the same configuration gives the same bytes.
 // No simulated part reads a clock; time is seconds since the start of the
-// scene. Bench plays the bytes in virtual time through a real pseudo-terminal,
-// Serve plays them in real time for someone without hardware.
+// scene. Bench plays the bytes in virtual time through a real pseudo-terminal.
 package simulate
