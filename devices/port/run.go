@@ -27,6 +27,9 @@ type runner struct {
 	steps   stepWatch
 	pins    pinWatch
 	sent    devices.Stamp // of the last chunk
+	asked   int64         // when the instrument was last asked, by the monotonic time
+	last    int64         // when bytes last came
+	quiet   bool          // that no more came has been told
 }
 
 // read delivers what arrives until ctx ends (nil), deliver fails (its error) or
@@ -39,63 +42,67 @@ func (r *runner) read(ctx context.Context) error {
 			return err
 		}
 	}
-	last := r.o.Now().Mono
-	asked, quiet := last, true
+	r.last = r.o.Now().Mono
+	r.asked, r.quiet = r.last, true
 	for ctx.Err() == nil {
-		asked = r.request(asked)
-		n, err := r.dev.Read(r.buf)
-		at := r.o.Now()
-		if err := r.tellEdges(at.Mono); err != nil {
-			return err
-		}
-		if jump := r.steps.look(at); jump != 0 {
-			if err := r.fault(at, devices.FaultClockStep, stepText(jump)); err != nil {
-				return err
-			}
-		}
-		if n > 0 {
-			last, quiet = at.Mono, false
-			if err := r.send(devices.Chunk{At: at, Bytes: r.buf[:n]}); err != nil {
-				return err
-			}
-		}
-		if err != nil {
-			return &lostError{err}
-		}
-		if n == 0 && !quiet && (!r.o.Pins || at.Mono-last >= int64(readTimeout)) {
-			quiet = true
-			if err := r.send(devices.Chunk{At: at}); err != nil {
-				return err
-			}
-		}
-		if err := r.lookAtPins(); err != nil {
+		r.request()
+		if err := r.readOnce(); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// request sends what the instrument wants to be sent, if it is time to, and
-// returns when it last did. An instrument that doesn't take it is one that doesn't
-// answer: that shows by itself.
-func (r *runner) request(asked int64) int64 {
+// readOnce waits for bytes once, and delivers all that came.
+func (r *runner) readOnce() error {
+	n, readErr := r.dev.Read(r.buf)
+	at := r.o.Now()
+	if err := r.tellEdges(at.Mono); err != nil {
+		return err
+	}
+	if jump := r.steps.look(at); jump != 0 {
+		if err := r.fault(at, devices.FaultClockStep, stepText(jump)); err != nil {
+			return err
+		}
+	}
+	if n > 0 {
+		r.last, r.quiet = at.Mono, false
+		if err := r.send(devices.Chunk{At: at, Bytes: r.buf[:n]}); err != nil {
+			return err
+		}
+	}
+	if readErr != nil {
+		return &lostError{readErr}
+	}
+	if n == 0 && !r.quiet && (!r.o.Pins || at.Mono-r.last >= int64(readTimeout)) {
+		r.quiet = true
+		if err := r.send(devices.Chunk{At: at}); err != nil {
+			return err
+		}
+	}
+	return r.lookAtPins()
+}
+
+// request sends the instrument its request if it is due. A request that can't be
+// written needs no error of its own: the instrument then doesn't answer.
+func (r *runner) request() {
 	due := false
 	select {
 	case <-r.ask:
 		due = true
 	default:
 	}
-	now := asked
+	now := r.asked
 	if every := r.o.Settings.RequestEvery; every > 0 {
 		now = r.o.Now().Mono
-		due = due || now-asked >= int64(every)
+		due = due || now-r.asked >= int64(every)
 	}
 	if !due || len(r.o.Settings.Request) == 0 {
-		return asked
+		return
 	}
+	r.asked = now
 	_, err := r.dev.Write(r.o.Settings.Request)
 	r.o.Log.Debug().Err(err).Str("request", strconv.Quote(string(r.o.Settings.Request))).Msg("asked")
-	return now
 }
 
 // await tries to open the port again until it is there; false if ctx ended first.
