@@ -71,31 +71,34 @@ func (decadeTicks) Ticks(lo, hi float64) []plot.Tick {
 		return nil
 	}
 	from, to := int(math.Floor(math.Log10(lo))), int(math.Ceil(math.Log10(hi)))
-	powers := 0
+	powers := 0 // of ten on the axis
 	for e := from; e <= to; e++ {
 		if p := math.Pow10(e); p >= lo && p <= hi {
 			powers++
 		}
 	}
-	every := 1 + powers/9
 	var ticks []plot.Tick
 	for e := from; e <= to; e++ {
 		for m := 1; m <= 9; m++ {
 			v := float64(m) * math.Pow10(e)
-			if v < lo*(1-1e-9) || v > hi*(1+1e-9) {
-				continue
+			if v >= lo*(1-1e-9) && v <= hi*(1+1e-9) {
+				ticks = append(ticks, plot.Tick{Value: v, Label: decadeLabel(m, e, powers)})
 			}
-			t := plot.Tick{Value: v}
-			switch {
-			case m == 1 && (powers < 3 || e%every == 0):
-				t.Label = scientific(m, e)
-			case powers < 2 && (m == 2 || m == 5), powers == 0 && m == 3:
-				t.Label = scientific(m, e)
-			}
-			ticks = append(ticks, t)
 		}
 	}
 	return ticks
+}
+
+// decadeLabel returns the label of m·10^e on an axis with so many powers of ten; ""
+// for a small mark.
+func decadeLabel(m, e, powers int) string {
+	every := 1 + powers/9
+	if m == 1 && (powers < 3 || e%every == 0) ||
+		powers < 2 && (m == 2 || m == 5) ||
+		powers == 0 && m == 3 {
+		return scientific(m, e)
+	}
+	return ""
 }
 
 // scientific writes m·10^e as one reads it: plainly from 0.001 to 100 000, and
