@@ -67,35 +67,45 @@ func (b *Book) Beats(ctx context.Context, sessionID int64) iter.Seq2[[]sessions.
 		beats := make([]sessions.Beat, 0, atOnce)
 		var chunk chunkReader
 		var next int64
+		var failed error
 		for row, err := range b.chunks(ctx, sessionID) {
-			// Read here and not where the chunks come from: what goes from one core to the
-			// other is then much less.
-			if err == nil {
-				if err = row.open(&chunk, next); err != nil {
-					err = b.damaged(sessionID, row.first, err)
-				}
+			// Opened here and not where the chunks come from: far less goes from one core to
+			// the other so.
+			if failed = err; failed == nil {
+				failed = b.open(&chunk, sessionID, row, next)
 			}
-			if err != nil {
-				if len(beats) == 0 || yield(beats, nil) {
-					yield(nil, err)
-				}
+			if failed != nil {
+				break
+			}
+			next += row.beats
+			more := false
+			if beats, more = chunk.pass(beats, yield); !more {
 				return
 			}
-			for next += row.beats; chunk.next < chunk.n; {
-				beats = beats[:len(beats)+chunk.read(beats[len(beats):cap(beats)])]
-				if len(beats) < cap(beats) {
-					continue
-				}
-				if !yield(beats, nil) {
-					return
-				}
-				beats = beats[:0]
-			}
 		}
-		if len(beats) > 0 {
-			yield(beats, nil)
+		if len(beats) > 0 && !yield(beats, nil) {
+			return
+		}
+		if failed != nil {
+			yield(nil, failed)
 		}
 	}
+}
+
+// pass reads the rest of the chunk behind beats, and hands them on whenever they are
+// full. It returns what is left of them; false once yield has had enough.
+func (r *chunkReader) pass(beats []sessions.Beat, yield func([]sessions.Beat, error) bool) ([]sessions.Beat, bool) {
+	for r.next < r.n {
+		beats = beats[:len(beats)+r.read(beats[len(beats):cap(beats)])]
+		if len(beats) < cap(beats) {
+			continue
+		}
+		if !yield(beats, nil) {
+			return nil, false
+		}
+		beats = beats[:0]
+	}
+	return beats, true
 }
 
 // atOnce is how many beats come at a step.
@@ -107,13 +117,16 @@ type chunkRow struct {
 	data         []byte
 }
 
-// open begins the chunk, the first beat of which must be number next of the session.
-func (r chunkRow) open(chunk *chunkReader, next int64) error {
+// open begins a session's chunk, the first beat of which must be number next.
+func (b *Book) open(chunk *chunkReader, sessionID int64, r chunkRow, next int64) error {
 	err := chunk.open(r.data)
 	if err == nil && (r.first != next || r.beats != int64(chunk.n)) {
-		return fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", r.first, r.first+r.beats, chunk.n, next)
+		err = fmt.Errorf("chunk tells beats %d to %d and holds %d, after beat %d", r.first, r.first+r.beats, chunk.n, next)
 	}
-	return err
+	if err != nil {
+		return b.damaged(sessionID, r.first, err)
+	}
+	return nil
 }
 
 // aheadBy is how many chunks are read beside the one that the caller works on.

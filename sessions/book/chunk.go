@@ -65,16 +65,6 @@ var (
 	errChunkLayout = errors.New("chunk of beats has a newer layout")
 )
 
-// toMicroseconds returns the beat with its stamps in whole microseconds, as the
-// book keeps them. UTC follows from the rounded difference of the two clocks,
-// which hardly ever changes, so that it costs next to nothing to keep.
-func toMicroseconds(b sessions.Beat) sessions.Beat {
-	mono := floorDiv(b.HostMono, 1000)
-	offset := floorDiv(b.HostUTC-b.HostMono+500, 1000)
-	b.HostMono, b.HostUTC = mono*1000, (mono+offset)*1000
-	return b
-}
-
 func floorDiv(a, b int64) int64 {
 	q := a / b
 	if a%b < 0 {

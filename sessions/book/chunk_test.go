@@ -17,6 +17,15 @@ import (
 	"evenbeat/sessions"
 )
 
+// toMicroseconds returns the beat with its stamps in whole microseconds, as the
+// book keeps them. UTC follows from the rounded difference of the two clocks.
+func toMicroseconds(b sessions.Beat) sessions.Beat {
+	mono := floorDiv(b.HostMono, 1000)
+	offset := floorDiv(b.HostUTC-b.HostMono+500, 1000)
+	b.HostMono, b.HostUTC = mono*1000, (mono+offset)*1000
+	return b
+}
+
 // sensor makes n beats as a sensor with a free-running microsecond counter of 32
 // bits tells them: 80 µs of jitter, 3 ms out of beat, a resonator 0.3 % fast, and
 // 0 to 300 µs of arrival delay.

@@ -28,33 +28,42 @@ func (b *Book) ImportBeats(ctx context.Context, s sessions.Session, beats iter.S
 		if id, err = b.putSession(ctx, tx, s, started); err != nil {
 			return err
 		}
-		var first int64
-		var held []sessions.Beat
-		put := func(least int) error {
-			for len(held) >= least && len(held) > 0 {
-				n := min(len(held), largeChunk)
-				if err := putChunk(ctx, tx, id, first, held[:n]); err != nil {
-					return err
-				}
-				first += int64(n)
-				held = append(held[:0], held[n:]...)
-			}
-			return nil
-		}
-		for chunk, err := range beats {
-			if err != nil {
-				return err
-			}
-			held = append(held, chunk...)
-			if err := put(largeChunk); err != nil {
-				return err
-			}
-		}
-		if err := put(1); err != nil {
+		if err := putBeats(ctx, tx, id, beats); err != nil {
 			return err
 		}
 		_, err := insert(ctx, tx, "INSERT INTO session_ends (session_id, ended_ns) VALUES (?, ?)", id, ended)
 		return err
 	})
 	return id, err
+}
+
+// putBeats keeps all beats of a session, in large chunks.
+func putBeats(ctx context.Context, tx *sql.Tx, sessionID int64, beats iter.Seq2[[]sessions.Beat, error]) error {
+	var first int64
+	held := make([]sessions.Beat, 0, largeChunk)
+	put := func() error {
+		if len(held) == 0 {
+			return nil
+		}
+		err := putChunk(ctx, tx, sessionID, first, held)
+		first += int64(len(held))
+		held = held[:0]
+		return err
+	}
+	for some, err := range beats {
+		if err != nil {
+			return err
+		}
+		for len(some) > 0 {
+			n := min(len(some), largeChunk-len(held))
+			held, some = append(held, some[:n]...), some[n:]
+			if len(held) < largeChunk {
+				break
+			}
+			if err := put(); err != nil {
+				return err
+			}
+		}
+	}
+	return put()
 }
