@@ -3,9 +3,7 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
-	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -13,9 +11,10 @@ import (
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
-	"golang.org/x/term"
 
 	"evenbeat/analysis/train"
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/terminal"
 	"evenbeat/configs"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
@@ -59,12 +58,31 @@ func run(ctx context.Context, args, environ []string, in io.Reader, out, errs io
 	return statusOf(err)
 }
 
-// say writes a remark to standard error. Where that takes no more there is no place
-// left to tell it, but the log's, should that be another: the work goes on.
-func (a *app) say(format string, args ...any) {
-	if _, err := fmt.Fprintf(a.err, format, args...); err != nil {
-		a.log.Debug().Err(err).Msg("standard error takes no more")
+// streams are those of the user's terminal, or of what stands in its place.
+func (a *app) streams() terminal.Streams {
+	return terminal.Streams{In: a.in, Out: a.out, Err: a.err, JSON: a.asJSON, Plain: a.getenv("TERM") == "dumb", Log: a.log}
+}
+
+// say writes a remark to standard error.
+func (a *app) say(format string, args ...any) { a.streams().Say(format, args...) }
+
+// bench is what running sessions know of the set-up.
+func (a *app) bench() live.Bench {
+	return live.Bench{Loaded: a.loaded, Unit: a.assume(), Log: a.log}
+}
+
+// withinSpan bounds ctx by what --for says; an empty text is no bound. Always call
+// the function it returns.
+func withinSpan(ctx context.Context, text string) (context.Context, context.CancelFunc, error) {
+	if text == "" {
+		return ctx, func() {}, nil
 	}
+	d, err := quantity.ParseSpan(text)
+	if err != nil {
+		return ctx, nil, flagError("for", err)
+	}
+	bound, stop := context.WithTimeout(ctx, d)
+	return bound, stop, nil
 }
 
 // oneLine keeps the promise of one clear line, whatever a library put into its
@@ -169,12 +187,7 @@ func (a *app) prepare(c *cobra.Command) error {
 
 // colour tells whether w is a terminal that may be coloured.
 func (a *app) colour(w io.Writer) bool {
-	return a.getenv("NO_COLOR") == "" && a.getenv("TERM") != "dumb" && isTerminal(w)
-}
-
-func isTerminal(s any) bool {
-	f, ok := s.(*os.File)
-	return ok && term.IsTerminal(int(f.Fd()))
+	return a.getenv("NO_COLOR") == "" && a.getenv("TERM") != "dumb" && terminal.Is(w)
 }
 
 func (a *app) getenv(name string) string {

@@ -13,6 +13,7 @@ import (
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 	"evenbeat/devices/capture"
+	"evenbeat/devices/port"
 )
 
 func newCaptureCmd(a *app) *cobra.Command {
@@ -43,11 +44,11 @@ replay plays back. Ctrl-C, or the end of --for, ends it.`,
 }
 
 func (a *app) capture(ctx context.Context, name, profile, out string) error {
-	ins, err := a.instrument(profile)
+	ins, err := a.bench().Instrument(profile)
 	if err != nil {
 		return err
 	}
-	p, err := a.openPort(name, ins)
+	p, err := a.bench().OpenPort(name, ins, port.HostClock())
 	if err != nil {
 		return err
 	}
@@ -59,7 +60,7 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 		return errors.Join(asCall(err), p.Run(ended, func(devices.Chunk) error { return nil }))
 	}
 	w := capture.NewWriter(f)
-	err = w.Remark(fmt.Sprintf("port %s, profile %s", p.Name(), ins.profile.Name))
+	err = w.Remark(fmt.Sprintf("port %s, profile %s", p.Name(), ins.Profile.Name))
 	chunks := 0
 	if err == nil {
 		a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", p.Name())

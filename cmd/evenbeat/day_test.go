@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices"
 	beatlines "evenbeat/devices/beat"
 	"evenbeat/devices/simulate"
@@ -81,6 +83,19 @@ func (*beatStore) AddFault(context.Context, sessions.Fault) (int64, error)      
 func (*beatStore) AddAir(context.Context, sessions.Air) (int64, error)                 { return 1, nil }
 func (*beatStore) EndSession(context.Context, int64, time.Time) error                  { return nil }
 
+// queueLength is that of a session's queue to the recorder.
+const queueLength = 256
+
+// into copies what is said into a queue.
+func into(ctx context.Context, queue chan<- []devices.Said) func([]devices.Said) error {
+	return func(said []devices.Said) error {
+		if !recorder.Send(ctx, queue, slices.Clone(said)) {
+			return ctx.Err()
+		}
+		return nil
+	}
+}
+
 // rate takes the day's bytes all the way: decoder, recorder, analysis.
 func (d dayOf) rate(t *testing.T) beat.Result {
 	t.Helper()
@@ -91,7 +106,7 @@ func (d dayOf) rate(t *testing.T) beat.Result {
 	queue := make(chan []devices.Said, queueLength)
 	heard := make(chan error, 1)
 	go func() {
-		heard <- listen(t.Context(), d, new(beatlines.CountLines), queueBatches(t.Context(), queue))
+		heard <- live.Listen(t.Context(), d, new(beatlines.CountLines), into(t.Context(), queue))
 		close(queue)
 	}()
 	err := rec.Run(t.Context(), queue)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/rs/zerolog"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices"
 	beatlines "evenbeat/devices/beat"
 	"evenbeat/sessions"
@@ -68,7 +69,7 @@ func BenchmarkDecodeAndTag(b *testing.B) {
 		queue := make(chan []devices.Said, queueLength)
 		heard := make(chan error, 1)
 		go func() {
-			heard <- listen(b.Context(), pieces(text), new(beatlines.CountLines), queueBatches(b.Context(), queue))
+			heard <- live.Listen(b.Context(), pieces(text), new(beatlines.CountLines), into(b.Context(), queue))
 			close(queue)
 		}()
 		if err := rec.Run(b.Context(), queue); err != nil {

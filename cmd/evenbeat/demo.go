@@ -12,7 +12,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"evenbeat/analysis/train"
+	"evenbeat/cmd/evenbeat/internal/demo"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/simulate"
 	"evenbeat/plots"
 	"evenbeat/sessions"
@@ -48,17 +49,6 @@ clock, its owner's bench and every figure are invented.`,
 // usualOut is the folder the demo writes into when none is named.
 const usualOut = "evenbeat-demo"
 
-// The demo's timetable, in seconds since the start of the scene.
-const (
-	pressEvery  = 4.0
-	timingFrom  = 1800.0 // measured, put together and set going by then
-	timingFor   = 3600.0
-	checksFrom  = 6000.0
-	checkEvery  = 43200.0
-	airEvery    = 3600.0
-	secondsADay = 86400.0
-)
-
 func (a *app) demo(ctx context.Context, o demoOptions) error {
 	sc, err := simulate.NewScenario(o.seed, o.days)
 	if err != nil {
@@ -68,20 +58,26 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 	if err != nil {
 		return err
 	}
-	s, err := newScene(a, sc, name)
+	quiet := *a
+	quiet.loaded.Settings.Book, quiet.clock = name, ""
+	scene, err := demo.New(quiet.bench(), sc)
 	if err != nil {
 		return err
 	}
 	a.say("An invented clock, %s, on simulated instruments (seed %d).\n", sc.Name, o.seed)
-	return s.withBook(ctx, true, func(b *book.Book) error {
-		clock, f, err := s.play(ctx, b)
+	return quiet.withBook(ctx, true, func(b *book.Book) error {
+		clock, err := scene.Play(ctx, b, a.say)
 		if err != nil {
 			return err
 		}
-		if err := s.writeAll(ctx, filepath.Dir(name), b, clock, f); err != nil {
+		f, err := quiet.gather(ctx, b, clock)
+		if err != nil {
 			return err
 		}
-		return s.tell(clock, f)
+		if err := quiet.writeDemo(ctx, filepath.Dir(name), b, clock, f); err != nil {
+			return err
+		}
+		return a.tellDemo(scene, clock, f)
 	})
 }
 
@@ -109,37 +105,9 @@ func (o demoOptions) book() (string, error) {
 	}
 }
 
-// play does the whole job: the clock is added and measured, timed, and let go for
-// its days; then all is found that its record tells.
-func (s *scene) play(ctx context.Context, b *book.Book) (sessions.Clock, plots.Findings, error) {
-	var none plots.Findings
-	clock, err := b.AddClock(ctx, sessions.Clock{Name: s.sc.Name, Train: s.sc.Train, BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: s.sc.HourArbor,
-		BeatsPerHour: s.sc.Clock.BeatsPerHour, Rod: s.sc.Rod, NutPitch: s.sc.NutPitch, Zone: "UTC"})
-	if err != nil {
-		return clock, none, err
-	}
-	for _, step := range []struct {
-		what string
-		do   func(context.Context, *book.Book, sessions.Clock) error
-	}{
-		{"measuring the barrel and its spring", s.measureSpring},
-		{"timing the clock for an hour", s.timeClock},
-		{"letting it go for days", s.letGo},
-	} {
-		began := time.Now()
-		if err := step.do(ctx, b, clock); err != nil {
-			return clock, none, fmt.Errorf("%s: %w", step.what, err)
-		}
-		s.loud.say("  %-38s done in %.1f s%s\n", step.what, time.Since(began).Seconds(), s.line)
-		s.line = ""
-	}
-	f, err := s.gather(ctx, b, clock)
-	return clock, f, err
-}
-
-// writeAll writes the sheet and every chart the demo promises.
-func (s *scene) writeAll(ctx context.Context, dir string, b *book.Book, clock sessions.Clock, f plots.Findings) error {
-	err := writeWhole(filepath.Join(dir, "sheet.html"), func(w io.Writer) error { return s.writeSheet(ctx, w, b, clock) })
+// writeDemo writes the sheet and every chart the demo promises.
+func (a *app) writeDemo(ctx context.Context, dir string, b *book.Book, clock sessions.Clock, f plots.Findings) error {
+	err := writeWhole(filepath.Join(dir, "sheet.html"), func(w io.Writer) error { return a.writeSheet(ctx, w, b, clock) })
 	for _, kind := range plots.Kinds() {
 		if err != nil {
 			return err
@@ -150,7 +118,37 @@ func (s *scene) writeAll(ctx context.Context, dir string, b *book.Book, clock se
 		}
 	}
 	if err == nil {
-		s.say("  Written to %s: book.db, sheet.html and the charts.\n\n", dir)
+		a.say("  Written to %s: book.db, sheet.html and the charts.\n\n", dir)
 	}
 	return err
+}
+
+// tellDemo prints the findings, and beside them the truth.
+func (a *app) tellDemo(scene *demo.Scene, clock sessions.Clock, f plots.Findings) error {
+	if a.asJSON {
+		return render.JSON(a.out, map[string]any{"spring": f.Spring, "rate": f.Rate, "going": f.Going, "truth": scene.Compare(f)}, true)
+	}
+	w := a.out
+	if f.Spring != nil {
+		if err := render.Spring(w, clock.Name+": the spring", *f.Spring, a.units()); err != nil {
+			return err
+		}
+	}
+	if f.Rate != nil {
+		if _, err := io.WriteString(w, "\n"); err != nil {
+			return err
+		}
+		if err := render.Rate(w, clock.Name+": the beat", *f.Rate); err != nil {
+			return err
+		}
+	}
+	if f.Going != nil {
+		if _, err := io.WriteString(w, "\n"); err != nil {
+			return err
+		}
+		if err := render.Going(w, clock.Name+": the going", *f.Going, time.UTC); err != nil {
+			return err
+		}
+	}
+	return scene.WriteTruth(w, f)
 }

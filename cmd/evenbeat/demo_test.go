@@ -4,9 +4,11 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
+	"evenbeat/cmd/evenbeat/internal/demo"
 	"evenbeat/devices/simulate"
 	"evenbeat/plots"
 	"evenbeat/sessions/book"
@@ -23,7 +25,7 @@ func TestDemoFindsTheTruth(t *testing.T) {
 	held, all := 0, 0
 	for seed := uint64(1); seed <= seeds; seed++ {
 		s, f := playDemo(t, seed)
-		for _, c := range s.compare(f) {
+		for _, c := range s.Compare(f) {
 			all++
 			if c.Holds {
 				held++
@@ -31,8 +33,8 @@ func TestDemoFindsTheTruth(t *testing.T) {
 			}
 			t.Logf("seed %d: %s: found %g ± %g %s, truth %g", seed, c.What, c.Found, c.Half, c.Unit, c.Truth)
 		}
-		if f.Spring == nil || verdictAgrees(f.Spring.Verdict, s.trueVerdict()) == "wrong" {
-			t.Errorf("seed %d: verdict %+v, truth %s", seed, f.Spring, s.trueVerdict())
+		if f.Spring == nil || s.Judge(f.Spring.Verdict) == "wrong" {
+			t.Errorf("seed %d: verdict %+v, truth %s", seed, f.Spring, s.TrueVerdict())
 		}
 	}
 	n := float64(all)
@@ -45,23 +47,28 @@ func TestDemoFindsTheTruth(t *testing.T) {
 	t.Logf("%d of %d intervals hold the truth", held, all)
 }
 
-func playDemo(t *testing.T, seed uint64) (*scene, plots.Findings) {
+func playDemo(t *testing.T, seed uint64) (*demo.Scene, plots.Findings) {
 	t.Helper()
-	a := &app{in: eofReader{}, out: io.Discard, err: io.Discard, now: time.Now, changed: map[string]string{}}
+	a := &app{in: strings.NewReader(""), out: io.Discard, err: io.Discard, now: time.Now, changed: map[string]string{}}
 	if err := a.prepare(newRoot(a)); err != nil {
 		t.Fatal(err)
 	}
+	a.loaded.Settings.Book = filepath.Join(t.TempDir(), "book.db")
 	sc, err := simulate.NewScenario(seed, 7)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := newScene(a, sc, filepath.Join(t.TempDir(), "book.db"))
+	s, err := demo.New(a.bench(), sc)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var f plots.Findings
-	err = s.withBook(t.Context(), true, func(b *book.Book) (err error) {
-		_, f, err = s.play(t.Context(), b)
+	err = a.withBook(t.Context(), true, func(b *book.Book) error {
+		clock, err := s.Play(t.Context(), b, a.say)
+		if err != nil {
+			return err
+		}
+		f, err = a.gather(t.Context(), b, clock)
 		return err
 	})
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/port"
 	"evenbeat/sessions/book"
@@ -122,12 +123,12 @@ func portHealth() []symptom {
 
 func hostClockHealth() symptom {
 	s := symptom{Thing: "computer's clock"}
-	known, synchronised, bound := hostDiscipline()
+	clock := live.HostClock()
 	switch {
-	case !known:
+	case !clock.HostKnown:
 		s.Well, s.Found = true, "the system doesn't tell whether a time service holds it: rates carry ±50 ppm (4 s/day) for it"
-	case synchronised:
-		s.Well, s.Found = true, fmt.Sprintf("held by a time service, within %.3g s by its own bound", bound)
+	case clock.HostSynced:
+		s.Well, s.Found = true, fmt.Sprintf("held by a time service, within %.3g s by its own bound", clock.HostMaxErrorS)
 	default:
 		s.Found, s.Remedy = "no time service holds it: rates carry ±50 ppm (4 s/day) for it", "switch the system's time service on"
 	}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices/quantity"
 )
 
@@ -14,15 +15,9 @@ const (
 	statusBadCall = 2
 )
 
-// callError is a wrong call or wrong input: exit status 2.
-type callError struct{ err error }
-
-func (e *callError) Error() string { return e.err.Error() }
-func (e *callError) Unwrap() error { return e.err }
-
-// badCall makes a callError.
+// badCall makes a wrong call or wrong input: exit status 2.
 func badCall(format string, args ...any) error {
-	return &callError{fmt.Errorf(format, args...)}
+	return &live.CallError{Err: fmt.Errorf(format, args...)}
 }
 
 // asCall marks err, where there is one, as the caller's fault.
@@ -30,7 +25,7 @@ func asCall(err error) error {
 	if err == nil {
 		return nil
 	}
-	return &callError{err}
+	return &live.CallError{Err: err}
 }
 
 // blamer is an error that knows whose fault it is.
@@ -44,7 +39,7 @@ func statusOf(err error) int {
 	if err == nil {
 		return statusDone
 	}
-	if _, ok := errors.AsType[*callError](err); ok {
+	if _, ok := errors.AsType[*live.CallError](err); ok {
 		return statusBadCall
 	}
 	if b, ok := errors.AsType[blamer](err); ok && b.CallersFault() {

@@ -61,3 +61,16 @@ func writeWhole(name string, write func(io.Writer) error) (err error) {
 	}
 	return os.Rename(f.Name(), name)
 }
+
+// sizeOf returns the size of a file that is being read, 0 where it has none.
+func sizeOf(r io.Reader) int64 {
+	f, ok := r.(*os.File)
+	if !ok {
+		return 0
+	}
+	info, err := f.Stat()
+	if err != nil || !info.Mode().IsRegular() {
+		return 0
+	}
+	return info.Size()
+}

@@ -110,7 +110,7 @@ func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.
 	if o.References, err = b.References(ctx, ses.ID); err != nil {
 		return none, err
 	}
-	p := a.progress(fmt.Sprintf("reading session %d", ses.ID), n)
-	defer p.end()
-	return find(clock, ses, p.beats(b.Beats(ctx, ses.ID)), o)
+	p := a.streams().Progress(fmt.Sprintf("reading session %d", ses.ID), n, a.now)
+	defer p.End()
+	return find(clock, ses, p.Beats(b.Beats(ctx, ses.ID)), o)
 }

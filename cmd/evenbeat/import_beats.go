@@ -25,9 +25,9 @@ const importedRate = 1e9
 // read, in one transaction.
 func (a *app) importBeats(ctx context.Context, name string) error {
 	return a.withInput(name, func(in io.Reader) error {
-		p := a.progress("importing "+name, sizeOf(in))
-		defer p.end()
-		rows := &beatRows{in: csv.NewReader(bufio.NewReaderSize(counted{in, p}, 1<<16))}
+		p := a.streams().Progress("importing "+name, sizeOf(in), a.now)
+		defer p.End()
+		rows := &beatRows{in: csv.NewReader(bufio.NewReaderSize(p.Reader(in), 1<<16))}
 		if err := rows.head(); err != nil {
 			return badCall("%s: %w: nothing was imported", name, err)
 		}
@@ -40,7 +40,7 @@ func (a *app) importBeats(ctx context.Context, name string) error {
 			if err != nil {
 				return err
 			}
-			p.end()
+			p.End()
 			a.say("%s: %d rows imported.\n", clock.Name, rows.n)
 			return nil
 		})

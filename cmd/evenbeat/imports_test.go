@@ -32,6 +32,9 @@ var rooms = []room{
 	{"plots/...", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"configs", []string{"devices/quantity"}},
 	{"cmd/evenbeat/internal/render", []string{"devices/quantity", "sessions", "analysis/..."}},
+	{"cmd/evenbeat/internal/live", []string{"devices/...", "sessions/...", "analysis/...", "configs"}},
+	{"cmd/evenbeat/internal/...", []string{"devices/...", "sessions/...", "analysis/...", "plots/...", "configs",
+		"cmd/evenbeat/internal/live", "cmd/evenbeat/internal/render"}}, // the faces: never each other
 	{"cmd/...", []string{"devices/...", "sessions/...", "analysis/...", "plots/...", "configs", "cmd/..."}},
 }
 
@@ -51,7 +54,8 @@ var kept = []struct {
 	{"github.com/ncruces/go-sqlite3/...", []string{"sessions/..."}, nil, "the store stays behind one package"},
 	{"database/sql", []string{"sessions/..."}, nil, "the store stays behind one package"},
 	{"github.com/spf13/viper/...", []string{"configs"}, nil, "past configs there is a plain struct"},
-	{"github.com/spf13/cobra/...", []string{"cmd/..."}, nil, "only commands know of the command line"},
+	{"github.com/spf13/cobra/...", []string{"cmd/evenbeat"}, nil, "only commands know of the command line"},
+	{"golang.org/x/term", nil, []string{"cmd/evenbeat/internal/live"}, "a session knows no terminal"},
 	{"gonum.org/v1/plot/...", []string{"plots/..."}, nil, "only plots draws"},
 	{"os", nil, []string{"analysis/..."}, "sums read no files"},
 	{"net", nil, []string{"analysis/...", "plots/...", "sessions/...", "configs"}, "only ports and the bench page talk to anything"},
@@ -192,6 +196,15 @@ func TestForbidden(t *testing.T) {
 		{"cmd/evenbeat/internal/render", "evenbeat/sessions/book", false, false},
 		{"cmd/evenbeat/internal/render", "evenbeat/cmd/evenbeat", false, false},
 		{"plots", "evenbeat/cmd/evenbeat/page", false, false},
+		{"cmd/evenbeat/internal/live", "evenbeat/sessions/recorder", false, true},
+		{"cmd/evenbeat/internal/live", "evenbeat/cmd/evenbeat/internal/render", false, false},
+		{"cmd/evenbeat/internal/live", "evenbeat/cmd/evenbeat", false, false},
+		{"cmd/evenbeat/internal/live", "github.com/spf13/cobra", false, false},
+		{"cmd/evenbeat/internal/live", "golang.org/x/term", false, false},
+		{"cmd/evenbeat/internal/terminal", "evenbeat/cmd/evenbeat/internal/live", false, true},
+		{"cmd/evenbeat/internal/terminal", "evenbeat/cmd/evenbeat/internal/demo", false, false},
+		{"cmd/evenbeat/internal/demo", "evenbeat/cmd/evenbeat/internal/render", false, true},
+		{"cmd/evenbeat/internal/demo", "evenbeat/cmd/evenbeat/internal/terminal", false, false},
 		{"util", "evenbeat/devices", false, false},
 	}
 	for _, test := range tests {

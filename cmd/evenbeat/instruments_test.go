@@ -18,6 +18,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices"
 	"evenbeat/devices/caliper"
 	"evenbeat/devices/capture"
@@ -211,7 +212,7 @@ func decoded(t *testing.T, file string) (texts []string) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	err = listen(t.Context(), playback{capture.NewReader(f)}, new(caliper.TextLength), func(said []devices.Said) error {
+	err = live.Listen(t.Context(), playback{capture.NewReader(f)}, new(caliper.TextLength), func(said []devices.Said) error {
 		for _, s := range said {
 			if s.Kind == devices.KindReading {
 				texts = append(texts, s.Text)
@@ -225,10 +226,4 @@ func decoded(t *testing.T, file string) (texts []string) {
 		t.Error(err)
 	}
 	return texts
-}
-
-func TestRawFile(t *testing.T) {
-	if got := rawFile("/a/book.db", 7); got != "/a/book.raw/session-7.capture" {
-		t.Errorf("got %s", got)
-	}
 }

@@ -145,9 +145,9 @@ func (o *rateOptions) tell(opt *analysis.RateOptions) {
 // ofBeatFile has find read the beat file of the call.
 func ofBeatFile[T any](a *app, o rateOptions, opt analysis.RateOptions, find func(io.Reader, analysis.RateOptions) (T, error)) (f T, err error) {
 	err = a.withInput(o.beats, func(in io.Reader) (err error) {
-		p := a.progress("reading "+o.beats, sizeOf(in))
-		defer p.end()
-		f, err = find(counted{in, p}, opt)
+		p := a.streams().Progress("reading "+o.beats, sizeOf(in), a.now)
+		defer p.End()
+		f, err = find(p.Reader(in), opt)
 		if _, few := errors.AsType[*beat.TooFewError](err); few {
 			return fmt.Errorf("%s: %w", o.beats, err)
 		}

@@ -1,22 +1,21 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
-	"fmt"
-	"sync"
+	"slices"
 
 	"github.com/spf13/cobra"
 
-	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
-	"evenbeat/sessions/recorder"
 )
 
 type timeOptions struct {
@@ -64,29 +63,21 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		return err
 	}
 	defer stop()
-	t := &timing{app: a, now: port.HostClock()}
-	if t.opt, err = a.rateOptions(o.gate); err != nil {
+	opt := live.TimingOptions{Now: port.HostClock(), CountRate: o.countRate, CountBits: o.countBits, EstimateEvery: a.streams().EstimateEvery()}
+	if opt.Rate, err = a.rateOptions(o.gate); err != nil {
 		return err
 	}
-	if t.reference, err = a.reference(o.reference, o.port); err != nil {
+	if opt.Reference, err = a.reference(o.reference, o.port); err != nil {
 		return err
 	}
-	if err := t.open(o); err != nil {
+	in, err := a.sensor(o, opt.Now)
+	if err != nil {
 		return err
 	}
-	known, synced, bound := hostDiscipline()
-	t.host = sessions.Timing{HostKnown: known, HostSynced: synced, HostMaxErrorS: bound}
+	opt.Host = live.HostClock()
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		if t.seek != nil {
-			if err := t.find(ctx, o); err != nil {
-				return err
-			}
-		}
-		if err := t.reference.open(t.now); err != nil {
-			return err
-		}
-		// What was recorded is summed up although ctx has ended.
-		f, err := t.run(ctx, b, clock)
+		t := a.bench().NewTiming(clock, in, opt)
+		err := a.streams().Time(ctx, t, b)
 		if few, ok := errors.AsType[*beat.TooFewError](err); ok {
 			// The recording went well, and what came is kept: it is only short.
 			a.say("%s: kept, but without a figure: %v.\n", clock.Name, few)
@@ -95,6 +86,7 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		if err != nil {
 			return err
 		}
+		f := t.State().Estimate.Result
 		if a.asJSON {
 			return render.JSON(a.out, f, true)
 		}
@@ -102,136 +94,55 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	})
 }
 
-// open opens the port of a sensor whose profile is named, else begins a search.
-func (t *timing) open(o timeOptions) (err error) {
-	if o.profile == "" {
-		o.profile = "beat-counter"
-		if _, err := t.sensor(o); err != nil {
-			return err
-		}
-		if t.seek, err = t.app.seek(o.port, o.profile, false, beats); err == nil {
-			t.now = t.seek.now
-		}
-		return err
-	}
-	if t.ins, err = t.sensor(o); err != nil {
-		return err
-	}
-	p, err := t.openPortBy(t.now, o.port, t.ins)
+// sensor opens the port of a beat sensor whose profile is named, or begins a search
+// for one.
+func (a *app) sensor(o timeOptions, now func() devices.Stamp) (in live.Input, err error) {
+	search := live.SearchOptions{Port: o.port, Expected: "beat-counter", Now: now, Wanted: live.HearsBeats}
+	ins, err := a.bench().Instrument(cmp.Or(o.profile, search.Expected))
 	if err != nil {
-		return err
+		return in, err
 	}
-	t.port, t.source = p.Name(), p
-	return nil
+	if ins.Profile.Kind != configs.KindBeat {
+		return in, badCall("--profile %s is a %s: name a beat sensor's", o.profile, ins.Profile.Kind)
+	}
+	if o.countRate != 0 && !(o.countRate >= 10 && o.countRate <= 1e12) {
+		return in, badCall("--count-rate %g: must be counts a second, from 10 to 1e12", o.countRate)
+	}
+	if !slices.Contains([]int{0, 16, 24, 32, 64}, o.countBits) {
+		return in, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
+	}
+	if o.profile != "" {
+		return a.bench().Open(o.port, ins, now)
+	}
+	in.Search, err = a.bench().NewSearch(search, a.streams().PassedOver)
+	return in, err
 }
 
-// find waits for the sensor to speak. What it hears meanwhile is not lost.
-func (t *timing) find(ctx context.Context, o timeOptions) error {
-	h, ins, err := t.seek.find(ctx)
-	if err != nil {
-		return err
-	}
-	if h == nil {
-		return &beat.TooFewError{}
-	}
-	o.profile = ins.profile.Name
-	if t.ins, err = t.sensor(o); err != nil {
-		return err
-	}
-	t.port, t.source = h.Port, h
-	return nil
+// referenceFlag names a receiver of time.
+type referenceFlag struct{ port, profile string }
+
+func (o *referenceFlag) flags(c *cobra.Command) {
+	f := c.Flags()
+	f.StringVar(&o.port, "reference", "", "the serial `PORT` of a receiver that tells the time")
+	f.StringVar(&o.profile, "reference-profile", "nmea", "its `PROFILE`")
 }
 
-// sensor makes a beat sensor's profile ready, with the counter as the flags say.
-func (a *app) sensor(o timeOptions) (instrument, error) {
-	ins, err := a.instrument(o.profile)
+// reference makes the receiver of a call ready, nil if it names none.
+func (a *app) reference(o referenceFlag, sensor string) (*live.Reference, error) {
+	switch o.port {
+	case "":
+		return nil, nil
+	case "auto":
+		return nil, badCall("--reference auto: name the port of the receiver (see evenbeat ports)")
+	case sensor:
+		return nil, badCall("--reference %s: is the sensor's port: name the receiver's", o.port)
+	}
+	ins, err := a.bench().Instrument(o.profile)
 	if err != nil {
-		return ins, err
+		return nil, err
 	}
-	if ins.profile.Kind != configs.KindBeat {
-		return ins, badCall("--profile %s is a %s: name a beat sensor's", o.profile, ins.profile.Kind)
+	if ins.Profile.Kind != configs.KindReference {
+		return nil, badCall("--reference-profile %s is a %s: name one that tells the time, as nmea does", o.profile, ins.Profile.Kind)
 	}
-	if o.countRate != 0 {
-		if !(o.countRate >= 10 && o.countRate <= 1e12) {
-			return ins, badCall("--count-rate %g: must be counts a second, from 10 to 1e12", o.countRate)
-		}
-		ins.profile.CountRate = o.countRate
-	}
-	switch o.countBits {
-	case 0:
-	case 16, 24, 32, 64:
-		ins.profile.CountBits = o.countBits
-	default:
-		return ins, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
-	}
-	return ins, nil
-}
-
-// timing is one session of listening to a clock.
-type timing struct {
-	*app
-	ins    instrument
-	port   string
-	source source
-	seek   *seeker // nil when the sensor is known; finds it and its source
-	now    func() devices.Stamp
-	// reference is nil where there is none.
-	reference *timeReference
-	host      sessions.Timing // what is known of the host's clock
-	opt       analysis.RateOptions
-}
-
-// run listens until ctx ends, keeps what it hears, and finds the rate.
-func (t *timing) run(ctx context.Context, b *book.Book, clock sessions.Clock) (beat.Result, error) {
-	ses := sessions.Session{ClockID: clock.ID, Kind: sessions.SessionTime, Port: t.port, Profile: t.ins.profile.Name,
-		Started: utcTime(t.now()), Timing: t.host}
-	ses.Timing.CountRate, ses.Timing.CountBits = t.ins.profile.CountRate, t.ins.profile.CountBits
-	keep := context.WithoutCancel(ctx)
-	var err error
-	if ses.ID, err = b.StartSession(keep, ses); err != nil {
-		return beat.Result{}, err
-	}
-	t.source = t.keepRaw(t.source, ses)
-	live, err := analysis.NewRater(clock, ses, t.opt)
-	if err != nil {
-		return beat.Result{}, err
-	}
-	show := newClosingIn(t.app, clock.Name)
-	queue := make(chan []devices.Said, queueLength)
-	var listening sync.WaitGroup
-	var heard error
-	listening.Go(func() {
-		beside := t.reference.listen(ctx, ses, queueBatches(keep, queue))
-		heard = listen(ctx, t.source, t.ins.decoder, queueBatches(keep, queue))
-		beside()
-		close(queue)
-	})
-	rec := &recorder.Timing{Store: b, Session: ses, Log: t.log,
-		Tell: func(e recorder.Event) error {
-			switch e.Kind {
-			case recorder.Beats:
-				live.Add(e.Beats)
-				show.beats(live)
-			case recorder.References:
-				live.AddReferences(e.References)
-			case recorder.Faulty:
-				show.fault(e.Fault)
-			}
-			return nil
-		},
-	}
-	err = rec.Run(keep, queue)
-	for range queue { // after a failed write the port must not wait for ever
-	}
-	listening.Wait()
-	show.end()
-	if err = errors.Join(err, heard); err != nil {
-		return beat.Result{}, err
-	}
-	live.Close()
-	f, err := live.Result()
-	if err != nil {
-		return f, fmt.Errorf("session %d of %s: %w", ses.ID, clock.Name, err)
-	}
-	return f, nil
+	return &live.Reference{Port: o.port, Instrument: ins}, nil
 }

@@ -2,19 +2,12 @@ package main
 
 import (
 	"context"
-	"fmt"
-	"io"
-	"math"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"evenbeat/cmd/evenbeat/internal/render"
-	"evenbeat/configs"
-	"evenbeat/devices"
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/terminal"
 	"evenbeat/devices/port"
-	"evenbeat/devices/recognise"
 )
 
 func newPortsWatchCmd(a *app) *cobra.Command {
@@ -44,46 +37,32 @@ its profile.`,
 	return c
 }
 
-// watched is one thing that arrived.
-type watched struct {
-	Time  string   `json:"time"`
-	Text  string   `json:"text,omitempty"`
-	Value *float64 `json:"value_m,omitempty"`
-	Count *uint64  `json:"count,omitempty"`
-	// UTC is what a time reference said, with a date; of the day alone without one.
-	UTC     string `json:"utc,omitempty"`
-	ByPulse bool   `json:"by_pulse,omitempty"`
-	Doubted bool   `json:"doubted,omitempty"` // by the reference itself
-	Fault   string `json:"fault,omitempty"`
-}
-
 func (a *app) watch(ctx context.Context, name, profile string) error {
+	w := terminal.Watch{Streams: a.streams(), Units: a.units(), SettingsFile: a.settingsFile()}
 	if profile == "" {
-		return a.watchUnknown(ctx, name)
+		return a.watchUnknown(ctx, name, w)
 	}
-	ins, err := a.instrument(profile)
+	ins, err := a.bench().Instrument(profile)
 	if err != nil {
 		return err
 	}
-	p, err := a.openPort(name, ins)
+	p, err := a.bench().OpenPort(name, ins, port.HostClock())
 	if err != nil {
 		return err
 	}
-	a.say("Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.profile.Name)
-	return listen(ctx, p, ins.decoder, a.showAll)
+	a.say("Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.Profile.Name)
+	return live.Listen(ctx, p, ins.Decoder, w.Said)
 }
 
 // watchUnknown finds out what speaks at a port, says what to keep of that, and shows
 // what it says.
-func (a *app) watchUnknown(ctx context.Context, name string) error {
-	s, err := a.seek(name, "text-length", true, func(configs.Profile) bool { return true })
+func (a *app) watchUnknown(ctx context.Context, name string, w terminal.Watch) error {
+	s, err := a.bench().NewSearch(live.SearchOptions{Port: name, Expected: "text-length", Anything: true, Pins: true, Now: port.HostClock()}, w.PassedOver)
 	if err != nil {
 		return err
 	}
-	s.expected.profile.Format = "" // nothing is expected: the instrument must show itself
-	s.tell = a.showSearch
 	a.say("Listening at %s; press the instrument's button, or let the clock beat. Ctrl-C ends it.\n", name)
-	h, ins, err := s.find(ctx)
+	h, ins, err := s.Find(ctx, w.Step, w.PassedOver)
 	if err != nil {
 		return err
 	}
@@ -91,78 +70,10 @@ func (a *app) watchUnknown(ctx context.Context, name string) error {
 		a.say("Nothing was recognised. An instrument that must be asked needs its profile named: --profile polled-length\n")
 		return nil
 	}
-	if err := a.showFound(h); err != nil {
+	if err := w.Found(h); err != nil {
 		return err
 	}
-	return listen(ctx, h, ins.decoder, a.showAll)
-}
-
-// searchLine is the line of JSON that tells how far a search has come.
-type searchLine struct {
-	Port    string        `json:"port"`
-	State   string        `json:"state"` // noise, between, found
-	Setting string        `json:"setting"`
-	Heard   string        `json:"heard,omitempty"`
-	Formats []formatLine  `json:"formats,omitempty"`
-	Profile *keptSettings `json:"profile,omitempty"`
-}
-
-type formatLine struct {
-	Format string  `json:"format"`
-	Frames int     `json:"frames"`
-	Bits   float64 `json:"odds_bits"` // noise looks so once in 2 to this power
-}
-
-// keptSettings are the keys of a profile, by the names that the settings file has.
-type keptSettings struct {
-	Format    string  `json:"format"`
-	Baud      int     `json:"baud"`
-	Bits      int     `json:"bits"`
-	Parity    string  `json:"parity"`
-	Stop      float64 `json:"stop"`
-	NeedsUnit bool    `json:"needs_unit,omitempty"`
-}
-
-// showSearch writes how far the search at a port has come. What is found is written
-// by showFound, when it is sure that no other port was faster.
-func (a *app) showSearch(name string, set port.Settings, f recognise.Finding) {
-	if f.State == recognise.Found || f.State == recognise.Silent {
-		return
-	}
-	if !a.asJSON {
-		a.tellSearch(name, set, f)
-		if f.State == recognise.Noise {
-			a.say("    heard %.60q\n", f.Heard)
-		}
-		return
-	}
-	l := searchLine{Port: name, State: "noise", Setting: framing(set), Heard: string(f.Heard)}
-	if f.State == recognise.Between {
-		l.State, l.Formats = "between", formatLines(f.Candidates...)
-	}
-	if err := render.JSON(a.out, l, false); err != nil {
-		a.say("  ! %v\n", err)
-	}
-}
-
-func formatLines(all ...recognise.Candidate) []formatLine {
-	lines := make([]formatLine, len(all))
-	for i, c := range all {
-		lines[i] = formatLine{c.Format, c.Frames, math.Round(c.Bits*10) / 10}
-	}
-	return lines
-}
-
-func (a *app) showFound(h *recognise.Heard) error {
-	s := h.Settings
-	if a.asJSON {
-		return render.JSON(a.out, searchLine{Port: h.Port, State: "found", Setting: framing(s), Formats: formatLines(h.Candidate),
-			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}}, false)
-	}
-	r := render.New(a.out)
-	r.Say(fmt.Sprintf("%s at %s: %s.", h.Port, framing(s), howSure(h.Candidate)))
-	r.Printf("To know it from its first byte on, keep these lines in %s:\n\n%s\n", a.settingsFile(), profileLines(h))
-	return r.Err()
+	return live.Listen(ctx, h, ins.Decoder, w.Said)
 }
 
 // settingsFile names the file in which settings are kept.
@@ -174,73 +85,4 @@ func (a *app) settingsFile() string {
 		return a.loaded.Usual
 	}
 	return "a file named with --config"
-}
-
-func (a *app) showAll(said []devices.Said) error {
-	for _, s := range said {
-		if err := a.showSaid(s); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (a *app) showSaid(s devices.Said) error {
-	line := watched{Time: utcTime(s.At).Format(time.RFC3339Nano), Text: s.Text, Fault: string(s.Fault)}
-	meaning := ""
-	switch s.Kind {
-	case devices.KindReading:
-		line.Value = &s.Reading.Value
-		meaning = a.units().Size(s.Reading.Value, 3)
-		if s.Reading.Dim != devices.DimLength {
-			line.Value, meaning = nil, fmt.Sprintf("%g (SI)", s.Reading.Value)
-		}
-	case devices.KindBeat:
-		line.Count = &s.Beat.Count
-		meaning = fmt.Sprintf("beat, count %d", s.Beat.Count)
-	case devices.KindAir:
-		meaning = airText(s.Air)
-	case devices.KindTime:
-		line.UTC, line.ByPulse, line.Doubted = timeText(s.Time), s.Time.ByPulse, !s.Time.Valid
-		meaning = "time " + line.UTC
-		if line.Doubted {
-			meaning += ", which the reference itself doubts"
-		}
-		if line.ByPulse {
-			meaning += ", by pulse"
-		}
-	case devices.KindFault:
-		meaning = "fault: " + line.Fault
-	}
-	if a.asJSON {
-		return render.JSON(a.out, line, false)
-	}
-	_, err := io.WriteString(a.out, fmt.Sprintf("%s  %-24q %s\n", utcTime(s.At).Format("15:04:05.000"), s.Text, meaning))
-	return err
-}
-
-// airText writes what was measured of the air.
-func airText(a devices.Air) string {
-	var parts []string
-	if a.HasTemperature {
-		parts = append(parts, fmt.Sprintf("%g °C", a.TemperatureC))
-	}
-	if a.HasPressure {
-		parts = append(parts, fmt.Sprintf("%g hPa", a.PressureHPa))
-	}
-	if a.HasHumidity {
-		parts = append(parts, fmt.Sprintf("%g %%", a.HumidityPct))
-	}
-	return "air " + strings.Join(parts, ", ")
-}
-
-// timeText writes the time that a reference told.
-func timeText(t devices.Time) string {
-	switch {
-	case !t.Has:
-		return "not known yet"
-	case t.OfDay:
-		return time.Unix(0, t.Nanos).UTC().Format("15:04:05.999999999")
-	}
-	return time.Unix(0, t.Nanos).UTC().Format(time.RFC3339Nano)
 }

@@ -1,4 +1,4 @@
-package main
+package live
 
 import (
 	"context"
@@ -15,47 +15,48 @@ import (
 
 // rawSource keeps what a source delivers as a capture, beside delivering it.
 type rawSource struct {
-	*app
-	source
+	Source
 	file string
 	head string
+	warn func(format string, args ...any)
 }
 
 // keepRaw has a session's bytes kept in a folder beside the book, if the settings
-// say so: a decoder that is mended later can then read them again.
-func (a *app) keepRaw(src source, ses sessions.Session) source {
-	if src == nil || !a.loaded.Settings.KeepRaw {
+// say so: a decoder that is mended later can then read them again. The suffix tells
+// several captures of a session apart.
+func (s *session) keepRaw(src Source, ses sessions.Session, suffix string) Source {
+	if src == nil || !s.bench.Settings.KeepRaw {
 		return src
 	}
-	return &rawSource{a, src, rawFile(a.loaded.Settings.Book, ses.ID),
-		fmt.Sprintf("session %d, port %s, profile %s", ses.ID, ses.Port, ses.Profile)}
+	return &rawSource{src, rawFile(s.bench.Settings.Book, ses.ID, suffix),
+		fmt.Sprintf("session %d, port %s, profile %s", ses.ID, ses.Port, ses.Profile), s.warn}
 }
 
 // rawFile names the capture of a session: book.raw/session-7.capture for book.db.
-func rawFile(book string, session int64) string {
+func rawFile(book string, session int64, suffix string) string {
 	folder := strings.TrimSuffix(book, filepath.Ext(book)) + ".raw"
-	return filepath.Join(folder, fmt.Sprintf("session-%d.capture", session))
+	return filepath.Join(folder, fmt.Sprintf("session-%d%s.capture", session, suffix))
 }
 
-// Run delivers what the source does. That the bytes can't be kept is told, and ends
-// nothing: the readings are worth more, and go to the book.
+// Run delivers what the source does. A capture that can't be written is told of, and
+// ends nothing: the readings are worth more, and go to the book.
 func (r *rawSource) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
 	w, shut, err := r.begin()
 	if err != nil {
-		r.say("  ! raw bytes are not kept: %v\n", err)
-		return r.source.Run(ctx, deliver)
+		r.warn("raw bytes are not kept: %v", err)
+		return r.Source.Run(ctx, deliver)
 	}
 	var lost error
-	err = r.source.Run(ctx, func(c devices.Chunk) error {
+	err = r.Source.Run(ctx, func(c devices.Chunk) error {
 		if lost == nil {
 			if lost = errors.Join(w.Write(c), w.Flush()); lost != nil {
-				r.say("  ! raw bytes are kept no longer: %v\n", lost)
+				r.warn("raw bytes are kept no longer: %v", lost)
 			}
 		}
 		return deliver(c)
 	})
 	if cerr := shut(); cerr != nil && lost == nil {
-		r.say("  ! raw bytes may not all be kept: %v\n", cerr)
+		r.warn("raw bytes may not all be kept: %v", cerr)
 	}
 	return err
 }

@@ -1,4 +1,4 @@
-package main
+package demo
 
 import (
 	"context"
@@ -16,19 +16,19 @@ import (
 )
 
 // at returns the time of day of t seconds since the start of the scene.
-func (s *scene) at(t float64) time.Time {
+func (s *Scene) at(t float64) time.Time {
 	return s.sc.Start.Add(time.Duration(t * float64(time.Second)))
 }
 
 // lastCheck returns when the dial is compared for the last time.
-func (s *scene) lastCheck() float64 {
+func (s *Scene) lastCheck() float64 {
 	span := s.clock.Config().Span - 3600
 	return checksFrom + math.Floor((span-checksFrom)/checkEvery)*checkEvery
 }
 
 // letGo compares the dial twice a day, notes the winding, and keeps the air each
 // hour.
-func (s *scene) letGo(ctx context.Context, b *book.Book, clock sessions.Clock) error {
+func (s *Scene) letGo(ctx context.Context, b *book.Book, clock sessions.Clock) error {
 	var checks []sessions.Check
 	var air []sessions.Air
 	var events []sessions.Event
@@ -54,37 +54,12 @@ func (s *scene) letGo(ctx context.Context, b *book.Book, clock sessions.Clock) e
 	return b.AddEvents(ctx, events)
 }
 
-// tell prints the findings, and beside them the truth.
-func (s *scene) tell(clock sessions.Clock, f plots.Findings) error {
-	if s.asJSON {
-		return render.JSON(s.loud.out, map[string]any{"spring": f.Spring, "rate": f.Rate, "going": f.Going, "truth": s.compare(f)}, true)
-	}
-	w := s.loud.out
-	if f.Spring != nil {
-		if err := render.Spring(w, clock.Name+": the spring", *f.Spring, s.units()); err != nil {
-			return err
-		}
-	}
-	if f.Rate != nil {
-		if _, err := io.WriteString(w, "\n"); err != nil {
-			return err
-		}
-		if err := render.Rate(w, clock.Name+": the beat", *f.Rate); err != nil {
-			return err
-		}
-	}
-	if f.Going != nil {
-		if _, err := io.WriteString(w, "\n"); err != nil {
-			return err
-		}
-		if err := render.Going(w, clock.Name+": the going", *f.Going, time.UTC); err != nil {
-			return err
-		}
-	}
+// WriteTruth writes what was found beside the simulation's truth.
+func (s *Scene) WriteTruth(w io.Writer, f plots.Findings) error {
 	r := render.New(w)
 	r.Printf("\n")
 	r.Head("Found, and the simulation's truth")
-	all := s.compare(f)
+	all := s.Compare(f)
 	held := 0
 	for _, c := range all {
 		word := "outside"
@@ -94,13 +69,13 @@ func (s *scene) tell(clock sessions.Clock, f plots.Findings) error {
 		found := quantity.Value{V: c.Found, U: c.Half, K: 1}
 		r.Printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Full(c.Unit), c.Truth, word)
 	}
-	r.Printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.trueVerdict(), verdictAgrees(f.Spring.Verdict, s.trueVerdict()))
+	r.Printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.TrueVerdict(), s.Judge(f.Spring.Verdict))
 	r.Say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))
 	return r.Err()
 }
 
-// comparison is one finding beside the truth.
-type comparison struct {
+// Comparison is one finding beside the truth.
+type Comparison struct {
 	What  string  `json:"what"`
 	Unit  string  `json:"unit"`
 	Found float64 `json:"found"`
@@ -109,12 +84,13 @@ type comparison struct {
 	Holds bool    `json:"holds"`
 }
 
-func (s *scene) compare(f plots.Findings) []comparison {
-	var all []comparison
+// Compare sets findings beside the truth.
+func (s *Scene) Compare(f plots.Findings) []Comparison {
+	var all []Comparison
 	add := func(what, unit string, v *quantity.Value, truth, scale float64) {
 		if v != nil {
 			x := v.Scale(scale)
-			all = append(all, comparison{what, unit, x.V, x.Half95(), truth * scale, v.Covers(truth)})
+			all = append(all, Comparison{what, unit, x.V, x.Half95(), truth * scale, v.Covers(truth)})
 		}
 	}
 	b := s.sc.Barrel
@@ -144,8 +120,9 @@ func (s *scene) compare(f plots.Findings) []comparison {
 	return all
 }
 
-func (s *scene) trueVerdict() spring.Verdict {
-	l := s.loaded.Settings.Spring
+// TrueVerdict is what should be said of the spring.
+func (s *Scene) TrueVerdict() spring.Verdict {
+	l := s.bench.Settings.Spring
 	switch fill := s.sc.Barrel.Fill(); {
 	case fill >= 1:
 		return spring.DoesNotGo
@@ -157,9 +134,10 @@ func (s *scene) trueVerdict() spring.Verdict {
 	return spring.Fits
 }
 
-func verdictAgrees(found, truth spring.Verdict) string {
+// Judge says whether a verdict on the spring holds, is left open or is wrong.
+func (s *Scene) Judge(found spring.Verdict) string {
 	switch found {
-	case truth:
+	case s.TrueVerdict():
 		return "holds"
 	case spring.CannotTell:
 		return "left open"

@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"bytes"
@@ -24,8 +24,8 @@ func TestWatchTellsOfATime(t *testing.T) {
 		tt.told.Has, tt.told.Nanos = true, at.UnixNano()
 		for asJSON, want := range map[bool]string{false: tt.text, true: tt.asJSON} {
 			var out bytes.Buffer
-			a := &app{out: &out, asJSON: asJSON}
-			if err := a.showSaid(devices.Said{Kind: devices.KindTime, Time: tt.told}); err != nil {
+			w := Watch{Streams: Streams{Out: &out, JSON: asJSON}}
+			if err := w.Said([]devices.Said{{Kind: devices.KindTime, Time: tt.told}}); err != nil {
 				t.Fatal(err)
 			}
 			if !strings.Contains(out.String(), want) {

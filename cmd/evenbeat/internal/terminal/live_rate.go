@@ -1,4 +1,4 @@
-package main
+package terminal
 
 import (
 	"fmt"
@@ -9,20 +9,16 @@ import (
 
 	"golang.org/x/term"
 
-	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
-	"evenbeat/sessions"
 )
 
-// closingIn shows, on a terminal, how the rate becomes sure: in words, and as one
-// interval that closes in on a line. It is drawn anew each second in the place of
-// the last. Where there is no terminal it only tells of faults.
-type closingIn struct {
-	*app
+// liveRate shows, on a terminal, how the rate becomes sure: in words, and as one
+// interval that closes in on a line. Each estimate is drawn in the place of the last.
+type liveRate struct {
+	told
 	clock    string
-	terminal bool
-	last     time.Time
 	drawn    int      // lines that stand and are to be drawn over
 	trail    []string // the rate as it was after one, two, four … minutes
 	nextMark float64  // s, when the trail gets its next
@@ -39,29 +35,16 @@ const (
 	firstTrail = 60.0
 )
 
-func newClosingIn(a *app, clock string) *closingIn {
-	s := &closingIn{app: a, clock: clock, terminal: isTerminal(a.err) && a.getenv("TERM") != "dumb", nextMark: firstTrail}
-	if s.terminal {
-		s.say("Listening to %s. Ctrl-C ends and sums up.\n", clock)
-	}
-	return s
-}
-
-// beats draws what the beats so far say, once a second.
-func (s *closingIn) beats(live *analysis.Rater) {
-	if !s.terminal || s.now().Sub(s.last) < time.Second {
-		return
-	}
-	s.last = s.now()
-	f, err := live.Result()
-	if err != nil {
+// show draws an estimate.
+func (s *liveRate) show(e live.Estimate) {
+	if e.Err != nil {
 		s.draw([]string{"  too few beats yet"})
 		return
 	}
-	s.draw(s.picture(f))
+	s.draw(s.picture(e.Result))
 }
 
-func (s *closingIn) picture(f beat.Result) []string {
+func (s *liveRate) picture(f beat.Result) []string {
 	q := f.Rate.Quantity()
 	heard := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
 	if f.DurationS >= s.nextMark {
@@ -95,7 +78,7 @@ func enough(half float64) string {
 
 // interval draws the interval on a line that keeps its scale until the interval is
 // narrow on it, so that the eye sees it close in.
-func (s *closingIn) interval(r beat.Rate) string {
+func (s *liveRate) interval(r beat.Rate) string {
 	half := (r.High95 - r.Low95) / 2
 	if s.reach == 0 || half < s.reach*narrowest || math.Abs(r.Value-s.centre)+half > s.reach*1.05 {
 		s.centre, s.reach = r.Value, half*1.6
@@ -116,7 +99,7 @@ func (s *closingIn) interval(r beat.Rate) string {
 }
 
 // draw puts lines in the place of the last ones.
-func (s *closingIn) draw(lines []string) {
+func (s *liveRate) draw(lines []string) {
 	var b strings.Builder
 	if s.drawn > 0 {
 		fmt.Fprintf(&b, "\x1b[%dA", s.drawn)
@@ -130,25 +113,16 @@ func (s *closingIn) draw(lines []string) {
 		b.WriteString(l + "\n")
 	}
 	s.drawn = len(lines)
-	s.say("%s", b.String())
+	s.Say("%s", b.String())
 }
 
 // width is how much of a line the terminal shows: a longer one would wrap, and the
 // next drawing would leave its rest standing.
-func (s *closingIn) width() int {
-	if f, ok := s.err.(*os.File); ok {
+func (s *liveRate) width() int {
+	if f, ok := s.Err.(*os.File); ok {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 10 {
 			return min(w-1, 2*render.Width)
 		}
 	}
 	return render.Width - 5
 }
-
-// fault tells of a fault, below what stands.
-func (s *closingIn) fault(f sessions.Fault) {
-	s.say("  ! %s: %s\n", f.Kind, f.Text)
-	s.end()
-}
-
-// end leaves what stands as it is.
-func (s *closingIn) end() { s.drawn = 0 }

@@ -1,0 +1,123 @@
+package live
+
+import (
+	"slices"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/devices"
+	"evenbeat/sessions"
+	"evenbeat/sessions/plan"
+	"evenbeat/sessions/recorder"
+)
+
+// The kinds of event besides the recorder's, with the fields that belong to each.
+const (
+	Whole      recorder.Kind = "state"      // State
+	Searching  recorder.Kind = "searching"  // Search
+	Recognised recorder.Kind = "recognised" // Search: what was found, and where
+	Started    recorder.Kind = "started"    // Session is in the book; Next is asked for
+	Heard      recorder.Kind = "heard"      // Said, which is not yet in the book
+	Estimated  recorder.Kind = "estimate"   // Estimate
+	Warning    recorder.Kind = "warning"    // Warning: something goes less well than it should
+	Ended      recorder.Kind = "ended"      // Err, and in timing the last Estimate; nothing follows
+)
+
+// Event is one thing that happened in a session. What it holds is shared by all
+// subscribers and must not be written to.
+type Event struct {
+	// Seq numbers a session's events from 1, without a gap. That of a Whole is the
+	// number of the last event the state holds.
+	Seq int64
+	recorder.Event
+	State    *State
+	Search   SearchStep
+	Session  sessions.Session
+	Said     []devices.Said
+	Total    int64 // with recorder.Beats in place of them: how many are in the book
+	Estimate *Estimate
+	Warning  string
+	Err      error
+
+	asks bool // Next is new
+}
+
+// Estimate is what the beats so far say of the rate, or why they say nothing yet.
+type Estimate struct {
+	Result beat.Result
+	Err    error
+}
+
+// Reading is a reading of the session with what became of it.
+type Reading struct {
+	sessions.Reading // with the state it got when it came
+	Next             plan.Ask
+	Undone           bool
+}
+
+// State is all that a session's events so far amount to.
+type State struct {
+	Clock    string
+	Part     string
+	Plan     plan.Plan        // of measuring
+	Typed    bool             // readings are typed; there is no instrument
+	Session  sessions.Session // as started; its ID is 0 until then
+	Over     bool             // the session has ended
+	Next     plan.Ask         // what is asked for now; its String is "" for nothing
+	Readings []Reading        // in the order in which they came
+	Beats    int64            // in the book
+	Faults   int64            // in the book
+	Refused  int64            // typed lines that could not be taken
+	Warnings []string
+	Search   SearchStep // the last step of the search, if there was one
+	Estimate *Estimate  // the last one, nil before the first
+	Err      error      // why it ended, where something went wrong
+}
+
+// apply brings the state up to date with an event, and leaves in the event what
+// subscribers may keep.
+func (s *State) apply(e *Event) {
+	switch e.Kind {
+	case recorder.Kept, recorder.Doubtful:
+		s.Readings = append(s.Readings, Reading{Reading: e.Reading, Next: e.Next})
+	case recorder.Undone:
+		for i := range s.Readings {
+			s.Readings[i].Undone = s.Readings[i].Undone || s.Readings[i].ID == e.Undone
+		}
+	case recorder.Faulty:
+		s.Faults++
+		if s.Typed && e.Fault.Kind == string(devices.FaultGarbage) {
+			s.Refused++
+		}
+	case recorder.Beats:
+		s.Beats += int64(len(e.Beats))
+		e.Total = s.Beats
+	case Searching, Recognised:
+		s.Search = e.Search
+	case Started:
+		s.Session = e.Session
+	case Warning:
+		s.Warnings = append(s.Warnings, e.Warning)
+	case Ended:
+		s.Over, s.Err = true, e.Err
+	}
+	if e.Estimate != nil {
+		s.Estimate = e.Estimate
+	}
+	if e.asks {
+		s.Next = e.Next
+	}
+	e.Next = s.Next
+	e.Beats, e.References = nil, nil // the recorder writes over them
+}
+
+// clone returns a copy that later events leave as it is.
+func (s *State) clone() *State {
+	c := *s
+	c.Readings, c.Warnings = slices.Clone(s.Readings), slices.Clone(s.Warnings)
+	return &c
+}
+
+// Zeroed reports whether the instrument's zero was taken in this session.
+func (s *State) Zeroed() bool {
+	return slices.ContainsFunc(s.Readings, func(r Reading) bool { return r.Dimension == plan.Zero && !r.Undone })
+}

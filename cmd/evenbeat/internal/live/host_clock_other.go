@@ -1,0 +1,8 @@
+//go:build !linux
+
+package live
+
+import "evenbeat/sessions"
+
+// HostClock knows nothing here: the system offers no call that tells it.
+func HostClock() sessions.Timing { return sessions.Timing{} }

@@ -1,0 +1,152 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"sync"
+
+	"evenbeat/devices"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
+	"evenbeat/sessions/recorder"
+)
+
+// Measuring is a session of measuring to a plan. Always call Run, which closes the
+// instrument's port. The other methods may be called at any time, by anyone.
+type Measuring struct {
+	session
+	clock    sessions.Clock
+	progress *plan.Progress // the recorder's alone, once Run was called
+	queue    chan recorder.Item
+}
+
+// NewMeasuring makes a session of a clock ready. The readings go under part, or the
+// plan's own part where that is empty. Without a source and a search they are typed.
+// Stamps of what is typed are by now.
+func (b Bench) NewMeasuring(clock sessions.Clock, p plan.Plan, part string, in Input, now func() devices.Stamp) (*Measuring, error) {
+	progress, err := plan.Start(p)
+	if err != nil {
+		return nil, &CallError{err}
+	}
+	if part == "" {
+		part = p.Part
+	}
+	m := &Measuring{session: session{bench: b, input: in, now: now, over: make(chan struct{})},
+		clock: clock, progress: progress, queue: make(chan recorder.Item, queueLength)}
+	m.state = State{Clock: clock.Name, Part: part, Plan: p, Typed: in.Source == nil && in.Search == nil}
+	m.state.Next, _ = progress.Next()
+	return m, nil
+}
+
+// Do gives a command. It waits while the queue to the recorder is full, and returns
+// ErrOver when the session has ended. A Finish also ends a search for the instrument.
+func (m *Measuring) Do(ctx context.Context, c recorder.Command) error {
+	if c == recorder.Finish {
+		m.finish()
+	}
+	return m.send(ctx, recorder.Item{Command: c, At: m.now()})
+}
+
+// Type hands a typed line to the plan, as Do does a command.
+func (m *Measuring) Type(ctx context.Context, line string) error {
+	return m.send(ctx, recorder.Item{Typed: line, At: m.now()})
+}
+
+// Close ends the session behind what was sent before, as Finish does. It has no time
+// of its own: the session ends in the book with the last reading.
+func (m *Measuring) Close(ctx context.Context) error {
+	return m.send(ctx, recorder.Item{Command: recorder.Finish})
+}
+
+func (m *Measuring) send(ctx context.Context, it recorder.Item) error {
+	select {
+	case <-m.over:
+		return ErrOver
+	default:
+	}
+	select {
+	case m.queue <- it:
+		return nil
+	case <-m.over:
+		return ErrOver
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// Run measures until the plan is through, a Finish or the end of ctx, and keeps the
+// readings in the book. When it returns, all it started has ended.
+func (m *Measuring) Run(ctx context.Context, b *book.Book) (err error) {
+	defer func() { m.end(ctx, nil, err) }()
+	if m.input.Search != nil {
+		searching, stop := m.stoppable(ctx)
+		defer stop()
+		if ok, err := m.find(searching); !ok || err != nil || searching.Err() != nil {
+			return err
+		}
+	}
+	ses := m.begun(sessions.SessionMeasure, m.clock)
+	ses.Part, ses.Plan = m.state.Part, m.state.Plan.Name
+	if ses.ID, err = b.StartSession(ctx, ses); err != nil {
+		return err
+	}
+	m.tell(Started, Event{Session: ses})
+
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	var listening sync.WaitGroup
+	var broken error
+	if m.input.Source != nil {
+		m.listened = true
+		listening.Go(func() {
+			defer stop()
+			broken = Listen(ctx, m.keepRaw(m.input.Source, ses, ""), m.input.Instrument.Decoder, func(said []devices.Said) error {
+				for _, s := range m.heard(said) {
+					if !recorder.Send(ctx, m.queue, recorder.Item{Said: s}) {
+						return nil
+					}
+				}
+				return nil
+			})
+		})
+	}
+	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.input.Instrument.limit,
+		TypedLimit: m.bench.Settings.Typed.LimitMM * 1e-3, Parse: m.parse, Log: m.bench.Log,
+		Tell: func(e recorder.Event) error {
+			m.publish(Event{Event: e, asks: true})
+			return nil
+		}}
+	err = rec.Run(ctx, m.queue)
+	stop()
+	listening.Wait()
+	return errors.Join(err, broken)
+}
+
+// parse reads a typed line for a step.
+func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
+	if s.Kind == plan.Count {
+		v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+		if err != nil || !(v >= 0 && v < 1e6) {
+			return recorder.Entry{}, fmt.Errorf("%s %q is no count: write a bare number", s.Dimension, text)
+		}
+		return recorder.Entry{Value: v}, nil
+	}
+	ins := m.input.Instrument
+	unit := m.bench.Unit
+	if unit == quantity.NoUnit && ins.Profile.Unit != "" {
+		unit, _ = quantity.ParseUnit(ins.Profile.Unit)
+	}
+	l, err := quantity.ParseLength(text, unit)
+	e := recorder.Entry{Value: l.Metres, U: l.U, Step: l.Step}
+	if m.input.Source == nil && s.Kind != plan.Typed && ins.Profile.Name != "" {
+		// The line is the named instrument's: its own limit holds, for inside and
+		// outside apart, and its readings share no error with another's.
+		e.Instrument, e.Limit = ins.Profile.Name, ins.limit(s.Kind)
+	}
+	return e, err
+}

@@ -1,0 +1,143 @@
+package live
+
+import (
+	"context"
+	"fmt"
+
+	"evenbeat/configs"
+	"evenbeat/devices"
+	"evenbeat/devices/formats"
+	"evenbeat/devices/port"
+	"evenbeat/devices/recognise"
+)
+
+// Search finds an instrument of one kind at a port, or at all of them, by what it
+// sends.
+type Search struct {
+	bench    Bench
+	expected Instrument // by the profile that is tried first
+	lines    []recognise.Line
+	o        SearchOptions
+}
+
+// SearchOptions say where to search and for what.
+type SearchOptions struct {
+	Port     string // by name; auto: all that can be opened
+	Expected string // the profile that is tried first
+	// Anything tells that no kind of instrument is expected: it must show itself.
+	Anything bool
+	Pins     bool                       // watch the control lines too
+	Now      func() devices.Stamp       // one for all openings, so that their stamps compare
+	Wanted   func(configs.Profile) bool // nil with Anything
+}
+
+// SearchStep is how far the search at a port has come.
+type SearchStep struct {
+	Port     string
+	Settings port.Settings
+	Finding  recognise.Finding
+}
+
+// NewSearch opens a port, or with auto all that can be opened, for a search. Of those
+// that can't it tells passedOver.
+func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, error) {
+	ins, err := b.Instrument(o.Expected)
+	if err != nil {
+		return nil, err
+	}
+	s := &Search{bench: b, expected: ins, o: o}
+	if o.Port != "auto" {
+		l, err := s.open(o.Port, ins.Settings)
+		if err != nil {
+			return nil, err
+		}
+		s.lines = []recognise.Line{l}
+		return s, nil
+	}
+	all, err := ports()
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range all {
+		l, err := s.open(p.Name, ins.Settings)
+		if err != nil {
+			passedOver(err)
+			continue
+		}
+		s.lines = append(s.lines, l)
+	}
+	if len(s.lines) == 0 {
+		return nil, &CallError{fmt.Errorf("--port auto: none of the %d ports can be opened: see above", len(all))}
+	}
+	return s, nil
+}
+
+func (s *Search) open(name string, set port.Settings) (recognise.Line, error) {
+	return port.Open(name, port.Options{Settings: set, Now: s.o.Now, Log: s.bench.Log, Reconnect: true, Pins: s.o.Pins})
+}
+
+// Find waits until an instrument is recognised; nil if ctx ended and nothing came.
+// It is ready for work, and delivers first what it has said so far. Always call its
+// Run, which closes the port. tell hears how far the search has come, and passedOver
+// of ports that fail on the way.
+func (s *Search) Find(ctx context.Context, tell func(SearchStep), passedOver func(error)) (*recognise.Heard, Instrument, error) {
+	search := recognise.Search{
+		Open: s.open, Settings: recognise.Ways(s.expected.Settings), Expect: s.expected.Profile.Format,
+		Tell: func(name string, set port.Settings, f recognise.Finding) { tell(SearchStep{name, set, f}) },
+		Wanted: func(format string) bool {
+			p, err := s.profileOf(format)
+			return err == nil && (s.o.Anything || s.o.Wanted(p))
+		},
+	}
+	var h *recognise.Heard
+	var err error
+	if s.o.Anything || s.o.Port == "auto" { // nobody named the port's instrument
+		search.Expect = ""
+	}
+	if s.o.Port == "auto" {
+		h, err = search.First(ctx, s.lines, passedOver)
+	} else {
+		h, err = search.At(ctx, s.lines[0])
+	}
+	if h == nil || err != nil {
+		return nil, Instrument{}, err
+	}
+	ins, err := s.instrumentOf(h)
+	return h, ins, err
+}
+
+// profileOf returns the profile by which a recognised format is read: the expected
+// one if the format is its, else the one of the format's name.
+func (s *Search) profileOf(format string) (configs.Profile, error) {
+	if !s.o.Anything && s.expected.Profile.Format == format {
+		return s.expected.Profile, nil
+	}
+	return s.bench.Profile(format)
+}
+
+// instrumentOf makes a recognised instrument ready for work.
+func (s *Search) instrumentOf(h *recognise.Heard) (Instrument, error) {
+	p, err := s.profileOf(h.Format)
+	if err != nil {
+		return Instrument{}, err
+	}
+	ins, err := s.bench.Instrument(p.Name)
+	if err != nil {
+		return ins, err
+	}
+	ins.Settings = h.Settings
+	if !h.NeedsUnit || p.Unit != "" {
+		return ins, nil
+	}
+	// Where nobody named a unit each line is refused as one without, and says so.
+	ins.Decoder, err = formats.New(h.Format, s.bench.Unit)
+	return ins, err
+}
+
+// MeasuresLengths tells whether a profile's instrument measures lengths.
+func MeasuresLengths(p configs.Profile) bool {
+	return p.Kind == configs.KindCaliper || p.Kind == configs.KindMicrometer || p.Kind == configs.KindIndicator
+}
+
+// HearsBeats tells whether a profile's instrument hears beats.
+func HearsBeats(p configs.Profile) bool { return p.Kind == configs.KindBeat }

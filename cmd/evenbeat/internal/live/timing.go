@@ -1,0 +1,163 @@
+package live
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+	"time"
+
+	"evenbeat/analysis"
+	"evenbeat/analysis/beat"
+	"evenbeat/devices"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/recorder"
+)
+
+// TimingOptions are what a session of timing needs besides clock and sensor.
+type TimingOptions struct {
+	Now func() devices.Stamp // of the sensor's stamps, and the reference's
+	// CountRate and CountBits are of the sensor's counter; those of its profile where
+	// they are 0.
+	CountRate float64
+	CountBits int
+	Reference *Reference      // nil where there is none
+	Host      sessions.Timing // what is known of the host's clock
+	Rate      analysis.RateOptions
+	// EstimateEvery is how far apart in time the beats are at which an estimate is
+	// made; 0 for none before the end.
+	EstimateEvery time.Duration
+}
+
+// Timing is a session of listening to a clock. Always call Run, which closes the
+// sensor's port. The other methods may be called at any time, by anyone.
+type Timing struct {
+	session
+	clock     sessions.Clock
+	o         TimingOptions
+	rater     *analysis.Rater // the recorder's alone
+	estimated int64           // the host's time of the last estimate, ns since the first beat
+}
+
+// NewTiming makes a session of timing a clock ready.
+func (b Bench) NewTiming(clock sessions.Clock, in Input, o TimingOptions) *Timing {
+	t := &Timing{session: session{bench: b, input: in, now: o.Now, over: make(chan struct{})}, clock: clock, o: o,
+		estimated: -int64(o.EstimateEvery)}
+	t.state = State{Clock: clock.Name}
+	return t
+}
+
+// Finish ends the session, or the search for its sensor. What was heard by then is
+// kept.
+func (t *Timing) Finish() { t.finish() }
+
+// Run listens until ctx ends or Finish is called, keeps what it hears in the book and
+// finds the rate: the estimate of the last state. When it returns, all it started has
+// ended. The error is a *beat.TooFewError where too few beats came for a figure.
+func (t *Timing) Run(ctx context.Context, b *book.Book) (err error) {
+	var last *Estimate
+	defer func() { t.end(ctx, last, err) }()
+	ctx, stop := t.stoppable(ctx)
+	defer stop()
+	if t.input.Search != nil {
+		ok, err := t.find(ctx)
+		if err != nil {
+			return err
+		}
+		if !ok {
+			return &beat.TooFewError{}
+		}
+	}
+	if r := t.o.Reference; r != nil {
+		if r.port, err = t.bench.OpenPort(r.Port, r.Instrument, t.now); err != nil {
+			return err
+		}
+		defer func() {
+			if !t.listened {
+				t.shut(ctx, r.port)
+			}
+		}()
+	}
+	// What was heard is recorded and summed up although ctx has ended.
+	keep := context.WithoutCancel(ctx)
+	ses, err := t.start(keep, b)
+	if err != nil {
+		return err
+	}
+	if err := t.record(ctx, b, ses); err != nil {
+		return err
+	}
+	t.rater.Close()
+	f, err := t.rater.Result()
+	if err != nil {
+		return fmt.Errorf("session %d of %s: %w", ses.ID, t.clock.Name, err)
+	}
+	last = &Estimate{Result: f}
+	return nil
+}
+
+// start begins the session in the book.
+func (t *Timing) start(ctx context.Context, b *book.Book) (sessions.Session, error) {
+	ses := t.begun(sessions.SessionTime, t.clock)
+	p := t.input.Instrument.Profile
+	ses.Timing = t.o.Host
+	ses.Timing.CountRate, ses.Timing.CountBits = cmp.Or(t.o.CountRate, p.CountRate), cmp.Or(t.o.CountBits, p.CountBits)
+	var err error
+	if ses.ID, err = b.StartSession(ctx, ses); err != nil {
+		return ses, err
+	}
+	if t.rater, err = analysis.NewRater(t.clock, ses, t.o.Rate); err != nil {
+		return ses, err
+	}
+	t.tell(Started, Event{Session: ses})
+	return ses, nil
+}
+
+// record keeps what sensor and reference say until ctx ends.
+func (t *Timing) record(ctx context.Context, b *book.Book, ses sessions.Session) error {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	keep := context.WithoutCancel(ctx)
+	queue := make(chan []devices.Said, queueLength)
+	say := func(said []devices.Said) error {
+		queue <- t.heard(said)
+		return nil
+	}
+	var listening sync.WaitGroup
+	var broken error
+	t.listened = true
+	listening.Go(func() {
+		beside := t.listenBeside(ctx, ses, say)
+		broken = Listen(ctx, t.keepRaw(t.input.Source, ses, ""), t.input.Instrument.Decoder, say)
+		beside()
+		close(queue)
+	})
+	rec := &recorder.Timing{Store: b, Session: ses, Log: t.bench.Log, Tell: t.recorded}
+	err := rec.Run(keep, queue)
+	stop()
+	for range queue { // after a failed write the port must not wait for ever
+	}
+	listening.Wait()
+	return errors.Join(err, broken)
+}
+
+// recorded takes what the recorder tells into the estimate.
+func (t *Timing) recorded(e recorder.Event) error {
+	last := int64(-1)
+	switch e.Kind {
+	case recorder.Beats:
+		last = e.Beats[len(e.Beats)-1].HostMono
+		t.rater.Add(e.Beats)
+	case recorder.References:
+		t.rater.AddReferences(e.References)
+	}
+	t.publish(Event{Event: e})
+	if every := int64(t.o.EstimateEvery); every > 0 && last >= t.estimated+every {
+		t.estimated = last
+		f, err := t.rater.Result()
+		t.tell(Estimated, Event{Estimate: &Estimate{f, err}})
+	}
+	return nil
+}

@@ -1,0 +1,248 @@
+package terminal
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"iter"
+	"strings"
+
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
+	"evenbeat/sessions/recorder"
+)
+
+// measuring shows a session of measuring and hands it what is typed.
+type measuring struct {
+	told
+	session *live.Measuring
+	keys    *keyboard // nil before the session has begun
+	restore func()
+	typed   chan error // how the keyboard ended
+
+	// What was shown of the state, for when the terminal falls behind.
+	greeted  bool
+	readings int
+	undone   map[int64]bool
+}
+
+// Measure runs a session of measuring from the terminal until it ends. A failed write
+// to Out ends it, with that error.
+func (s Streams) Measure(ctx context.Context, m *live.Measuring, b *book.Book) error {
+	t := &measuring{told: told{Streams: s}, session: m, restore: func() {}, typed: make(chan error, 1), undone: map[int64]bool{}}
+	// What the session tells after an interrupt is shown too, up to its end.
+	events := m.Subscribe(context.WithoutCancel(ctx))
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	ran := make(chan error, 1)
+	go func() { ran <- m.Run(ctx, b) }()
+	shown := t.show(ctx, events)
+	stop()
+	err := errors.Join(<-ran, shown)
+	t.restore()
+	select {
+	case terr := <-t.typed:
+		err = errors.Join(err, terr)
+	default: // still waits for a key, and will as long as the program lives
+	}
+	return err
+}
+
+func (t *measuring) show(ctx context.Context, events iter.Seq[live.Event]) error {
+	for e := range events {
+		if err := t.event(ctx, e); err != nil {
+			return err
+		}
+	}
+	return t.sumUp(t.session.State())
+}
+
+// event shows one event.
+func (t *measuring) event(ctx context.Context, e live.Event) error {
+	switch e.Kind {
+	case live.Whole:
+		return t.whole(ctx, e.State)
+	case live.Searching:
+		t.Searching(e.Search)
+	case live.Started:
+		t.openKeyboard(ctx)
+	case live.Warning:
+		t.warning(e.Warning)
+	case recorder.Kept, recorder.Doubtful:
+		return t.reading(e.Reading, e.Next)
+	case recorder.Undone:
+		return t.undo(e.Undone, e.Next)
+	case recorder.Faulty:
+		t.faults++
+		return t.tell(map[string]any{"fault": e.Fault.Text}, "  ! "+e.Fault.Kind+": "+e.Fault.Text, e.Next)
+	case recorder.Skipped:
+		return t.tell(nil, "  skipped: "+e.Dimension, e.Next)
+	case recorder.Repeated:
+		return t.tell(nil, "  one more: "+e.Dimension, e.Next)
+	case recorder.NothingToDo:
+		return t.tell(nil, "  nothing to undo", e.Next)
+	}
+	return nil
+}
+
+// whole shows what of the state was not shown yet: at the beginning, and when the
+// terminal stood still while the session went on.
+func (t *measuring) whole(ctx context.Context, s *live.State) error {
+	if !t.greeted {
+		t.greeted = true
+		t.greet(s)
+	}
+	if s.Session.ID != 0 {
+		t.openKeyboard(ctx)
+	}
+	for _, r := range s.Readings[t.readings:] {
+		if err := t.reading(r.Reading, r.Next); err != nil {
+			return err
+		}
+	}
+	for _, r := range s.Readings {
+		if r.Undone && !t.undone[r.ID] {
+			if err := t.undo(r.ID, s.Next); err != nil {
+				return err
+			}
+		}
+	}
+	t.catchUp(s)
+	return nil
+}
+
+// openKeyboard begins to read what is typed.
+func (t *measuring) openKeyboard(ctx context.Context) {
+	if t.keys != nil {
+		return
+	}
+	t.keys = &keyboard{Streams: t.Streams, session: t.session, typed: t.session.State().Typed}
+	t.restore = t.keys.open()
+	go func() { t.typed <- t.keys.run(ctx) }()
+}
+
+// greet says what will be measured and how, before the first reading.
+func (t *measuring) greet(s *live.State) {
+	r := render.New(t.Err)
+	r.Printf("%s, %s: %s.\n", s.Clock, s.Part, s.Plan.Title)
+	r.List("Mind", "!", s.Plan.Cautions)
+	r.Printf("\n")
+	if !s.Typed {
+		r.Printf("%s\n", KeyHelp)
+	}
+	if s.Next.ZeroFirst && !s.Typed {
+		r.Say("First close the jaws and send, for the zero; or go straight on.")
+	}
+	t.ask(s.Next, true)
+}
+
+// ask says what is wanted next; the full sentence when the dimension is new.
+func (t *measuring) ask(next plan.Ask, whole bool) {
+	if next.String() == "" || t.JSON {
+		return
+	}
+	line := next.String()
+	if next.Again {
+		line += " again, to be sure"
+	}
+	var caution []string
+	if whole {
+		line += ": " + next.Step.Ask
+		if next.Step.Caution != "" {
+			caution = []string{next.Step.Caution}
+		}
+	}
+	r := render.New(t.Err)
+	r.Items("  ", "→", []string{line})
+	r.Items("    ", "!", caution)
+}
+
+// readingLine is the line of JSON that acknowledges a reading.
+type readingLine struct {
+	Reading   int64          `json:"reading"`
+	Part      string         `json:"part"`
+	Dimension string         `json:"dimension"`
+	Value     float64        `json:"value_m"`
+	Text      string         `json:"text"`
+	State     sessions.State `json:"state"`
+	Why       string         `json:"why,omitempty"`
+	Next      string         `json:"next,omitempty"`
+}
+
+func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
+	t.readings++
+	note := "kept"
+	if r.State == sessions.Doubtful {
+		note = "doubtful: " + r.Why
+		if Is(t.Err) {
+			note += "\a" // the clockmaker looks at the caliper, not at the screen
+		}
+	} else if r.Why != "" {
+		note += ": " + r.Why
+	}
+	line := readingLine{r.ID, r.Part, r.Dimension, r.Value, r.Text, r.State, r.Why, next.String()}
+	return t.tell(line, fmt.Sprintf("%4d  %-8s %-14s %s", r.ID, r.Dimension, strings.TrimSpace(r.Text), note), next)
+}
+
+func (t *measuring) undo(id int64, next plan.Ask) error {
+	t.undone[id] = true
+	return t.tell(map[string]any{"undone": id}, fmt.Sprintf("  undone: reading %d is kept, and left out of every sum", id), next)
+}
+
+// tell writes one acknowledgement, as JSON or as text with what is wanted next.
+func (t *measuring) tell(line any, text string, next plan.Ask) error {
+	if t.JSON {
+		if line == nil {
+			return nil
+		}
+		return render.JSON(t.Out, line, false)
+	}
+	if _, err := fmt.Fprintln(t.Out, text); err != nil {
+		return err
+	}
+	t.ask(next, next.N == 1)
+	return nil
+}
+
+// sumUp says at the end what was kept, and what comes next. An error that ended the
+// session is told by whoever ran it.
+func (t *measuring) sumUp(s *live.State) error {
+	switch {
+	case s.Err != nil:
+		return nil
+	case s.Session.ID == 0:
+		t.Say("Nothing was heard that could be understood; nothing was kept.\n")
+		return nil
+	case t.JSON:
+		return nil
+	}
+	doubtful := 0
+	for _, r := range s.Readings {
+		if r.State == sessions.Doubtful {
+			doubtful++
+		}
+	}
+	r := render.New(t.Err)
+	r.Printf("%d %s kept", len(s.Readings), render.Plural(int64(len(s.Readings)), "reading", "readings"))
+	if doubtful > 0 {
+		r.Printf(", %d of them doubtful", doubtful)
+	}
+	r.Printf(".")
+	if !s.Zeroed() && !s.Typed {
+		r.Printf(" No zero was taken: the instrument's zero error is not corrected.")
+	}
+	r.Printf("\n")
+	if next := s.Next.String(); next != "" {
+		r.Printf("Still wanted: %s.\n", next)
+	}
+	switch s.Plan.Name {
+	case "mainspring", "in-place":
+		r.Printf("Next: evenbeat spring\n")
+	case "pivot", "bushing", "wheel", "pendulum":
+		r.Printf("Next: evenbeat fit\n")
+	}
+	return r.Err()
+}

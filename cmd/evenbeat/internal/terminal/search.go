@@ -1,0 +1,87 @@
+package terminal
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/devices/port"
+	"evenbeat/devices/recognise"
+)
+
+// Searching tells how far the search for an instrument has come.
+func (s Streams) Searching(step live.SearchStep) {
+	switch f := step.Finding; f.State {
+	case recognise.Noise:
+		s.Say("  %s at %s: noise, trying other settings; press the button again.\n", step.Port, framing(step.Settings))
+	case recognise.Between:
+		s.Say("  %s: %s still fit; once more, please.\n", step.Port, formatsOf(f))
+	case recognise.Found:
+		s.Say("  %s: %s.\n", step.Port, howSure(f.Candidates[0]))
+	}
+}
+
+// PassedOver tells of a port that auto passes over.
+func (s Streams) PassedOver(err error) { s.Say("  ! passed over: %v\n", err) }
+
+// framing writes port settings as 9600 baud 8n1.
+func framing(s port.Settings) string {
+	parity := "n"
+	if s.Parity != "" {
+		parity = s.Parity[:1]
+	}
+	return fmt.Sprintf("%d baud %d%s%g", s.Baud, s.DataBits, parity, s.StopBits)
+}
+
+func formatsOf(f recognise.Finding) string {
+	names := make([]string, len(f.Candidates))
+	for i, c := range f.Candidates {
+		names[i] = c.Format
+	}
+	return strings.Join(names, " and ")
+}
+
+// howSure says what was found and how sure that is, in words and as odds.
+func howSure(c recognise.Candidate) string {
+	word := "likely"
+	switch {
+	case c.Bits >= 40:
+		word = "beyond doubt"
+	case c.Bits >= 24:
+		word = "as good as certain"
+	case c.Bits >= 16:
+		word = "very likely"
+	}
+	return fmt.Sprintf("this is %s, %s (noise looks so once in %s)", c.Format, word, odds(c.Bits))
+}
+
+// odds writes 2^bits in words.
+func odds(bits float64) string {
+	n := math.Exp2(min(max(bits, 0), 60))
+	switch {
+	case n >= 1e12:
+		return "a million million times or more"
+	case n >= 1e6:
+		return fmt.Sprintf("%.0f million times", n/1e6)
+	case n >= 1e3:
+		return fmt.Sprintf("%.0f thousand times", n/1e3)
+	}
+	return fmt.Sprintf("%.0f times", n)
+}
+
+// profileLines writes the lines to keep in the settings file, so that the
+// instrument is known from its first byte on.
+func profileLines(h *recognise.Heard) string {
+	s := h.Settings
+	parity := s.Parity
+	if parity == "" {
+		parity = "none"
+	}
+	text := fmt.Sprintf("profiles:\n  - name: my-%s\n    format: %s\n    baud: %d\n    bits: %d\n    parity: %s\n    stop: %g\n",
+		h.Format, h.Format, s.Baud, s.DataBits, parity, s.StopBits)
+	if h.NeedsUnit {
+		text += "    unit: mm   # the lines name none: mm, in or thou, as the instrument shows\n"
+	}
+	return text
+}

@@ -1,0 +1,63 @@
+// Package terminal is the face that sessions show to someone at a terminal: keys and
+// typed lines go in, what a session tells comes out as text or JSON.
+package terminal
+
+import (
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/rs/zerolog"
+	"golang.org/x/term"
+
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/render"
+)
+
+// Streams are a user's terminal, or what stands in its place. Findings and
+// acknowledgements go to Out, all else to Err.
+type Streams struct {
+	In       io.Reader
+	Out, Err io.Writer
+	JSON     bool
+	// Plain tells that Err can't move its cursor, even where it is a terminal.
+	Plain bool
+	Log   zerolog.Logger
+}
+
+// Say writes a remark to standard error. Where that takes no more there is no place
+// left to tell it but the log's, which may be another: the work goes on.
+func (s Streams) Say(format string, args ...any) {
+	if _, err := fmt.Fprintf(s.Err, format, args...); err != nil {
+		s.Log.Debug().Err(err).Msg("standard error takes no more")
+	}
+}
+
+// told counts what was told of a session's warnings and faults.
+type told struct {
+	Streams
+	warnings, faults int
+}
+
+func (t *told) warning(text string) {
+	t.warnings++
+	t.Say("  ! %s\n", text)
+}
+
+// catchUp tells what of a state was not told yet, because the output stood still
+// while the session went on.
+func (t *told) catchUp(s *live.State) {
+	for _, w := range s.Warnings[t.warnings:] {
+		t.warning(w)
+	}
+	if missed := int(s.Faults) - t.faults; missed > 0 {
+		t.faults += missed
+		t.Say("  ! %d %s came while the output stood still: the book has them\n", missed, render.Plural(int64(missed), "fault", "faults"))
+	}
+}
+
+// Is reports whether a stream is a terminal.
+func Is(stream any) bool {
+	f, ok := stream.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}

@@ -1,0 +1,59 @@
+package terminal
+
+import (
+	"context"
+	"time"
+
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/sessions/book"
+	"evenbeat/sessions/recorder"
+)
+
+// EstimateEvery is how far apart the estimates of a timing session should be that the
+// terminal shows: 0, for none, where it can't draw them.
+func (s Streams) EstimateEvery() time.Duration {
+	if s.Plain || !Is(s.Err) {
+		return 0
+	}
+	return time.Second
+}
+
+// Time runs a session of timing until it ends, and shows on a terminal how the rate
+// becomes sure. Elsewhere it only tells of faults.
+func (s Streams) Time(ctx context.Context, t *live.Timing, b *book.Book) error {
+	// What the session tells after an interrupt is shown too, up to its end.
+	events := t.Subscribe(context.WithoutCancel(ctx))
+	ran := make(chan error, 1)
+	go func() { ran <- t.Run(ctx, b) }()
+	rate := liveRate{told: told{Streams: s}, nextMark: firstTrail}
+	for e := range events {
+		rate.event(e)
+	}
+	return <-ran
+}
+
+func (s *liveRate) event(e live.Event) {
+	switch e.Kind {
+	case live.Searching:
+		s.Searching(e.Search)
+	case live.Started:
+		if s.EstimateEvery() > 0 {
+			s.Say("Listening to %s. Ctrl-C ends and sums up.\n", s.clock)
+		}
+	case live.Whole:
+		s.clock = e.State.Clock
+		s.catchUp(e.State)
+		if e.State.Estimate != nil && s.EstimateEvery() > 0 {
+			s.show(*e.State.Estimate)
+		}
+	case live.Estimated:
+		s.show(*e.Estimate)
+	case live.Warning:
+		s.warning(e.Warning)
+		s.drawn = 0 // below what stands
+	case recorder.Faulty:
+		s.faults++
+		s.Say("  ! %s: %s\n", e.Fault.Kind, e.Fault.Text)
+		s.drawn = 0
+	}
+}

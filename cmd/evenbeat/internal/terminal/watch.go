@@ -1,0 +1,178 @@
+package terminal
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices"
+	"evenbeat/devices/quantity"
+	"evenbeat/devices/recognise"
+)
+
+// Watch shows what speaks at a port, and what it says.
+type Watch struct {
+	Streams
+	Units quantity.System
+	// SettingsFile is where the lines belong by which an instrument is known.
+	SettingsFile string
+}
+
+// watched is one thing that arrived.
+type watched struct {
+	Time  string   `json:"time"`
+	Text  string   `json:"text,omitempty"`
+	Value *float64 `json:"value_m,omitempty"`
+	Count *uint64  `json:"count,omitempty"`
+	// UTC is what a time reference said, with a date; of the day alone without one.
+	UTC     string `json:"utc,omitempty"`
+	ByPulse bool   `json:"by_pulse,omitempty"`
+	Doubted bool   `json:"doubted,omitempty"` // by the reference itself
+	Fault   string `json:"fault,omitempty"`
+}
+
+// searchLine is the line of JSON that tells how far a search has come.
+type searchLine struct {
+	Port    string        `json:"port"`
+	State   string        `json:"state"` // noise, between, found
+	Setting string        `json:"setting"`
+	Heard   string        `json:"heard,omitempty"`
+	Formats []formatLine  `json:"formats,omitempty"`
+	Profile *keptSettings `json:"profile,omitempty"`
+}
+
+type formatLine struct {
+	Format string  `json:"format"`
+	Frames int     `json:"frames"`
+	Bits   float64 `json:"odds_bits"` // noise looks so once in 2 to this power
+}
+
+// keptSettings are the keys of a profile, by the names that the settings file has.
+type keptSettings struct {
+	Format    string  `json:"format"`
+	Baud      int     `json:"baud"`
+	Bits      int     `json:"bits"`
+	Parity    string  `json:"parity"`
+	Stop      float64 `json:"stop"`
+	NeedsUnit bool    `json:"needs_unit,omitempty"`
+}
+
+// Step writes how far the search at a port has come. What is found is written by
+// Found, when it is sure that no other port was faster.
+func (w Watch) Step(step live.SearchStep) {
+	f := step.Finding
+	if f.State == recognise.Found || f.State == recognise.Silent {
+		return
+	}
+	if !w.JSON {
+		w.Searching(step)
+		if f.State == recognise.Noise {
+			w.Say("    heard %.60q\n", f.Heard)
+		}
+		return
+	}
+	l := searchLine{Port: step.Port, State: "noise", Setting: framing(step.Settings), Heard: string(f.Heard)}
+	if f.State == recognise.Between {
+		l.State, l.Formats = "between", formatLines(f.Candidates...)
+	}
+	if err := render.JSON(w.Out, l, false); err != nil {
+		w.Say("  ! %v\n", err)
+	}
+}
+
+func formatLines(all ...recognise.Candidate) []formatLine {
+	lines := make([]formatLine, len(all))
+	for i, c := range all {
+		lines[i] = formatLine{c.Format, c.Frames, math.Round(c.Bits*10) / 10}
+	}
+	return lines
+}
+
+// Found writes what was recognised and where, and what to keep of that.
+func (w Watch) Found(h *recognise.Heard) error {
+	s := h.Settings
+	if w.JSON {
+		return render.JSON(w.Out, searchLine{Port: h.Port, State: "found", Setting: framing(s), Formats: formatLines(h.Candidate),
+			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}}, false)
+	}
+	r := render.New(w.Out)
+	r.Say(fmt.Sprintf("%s at %s: %s.", h.Port, framing(s), howSure(h.Candidate)))
+	r.Printf("To know it from its first byte on, keep these lines in %s:\n\n%s\n", w.SettingsFile, profileLines(h))
+	return r.Err()
+}
+
+// Said writes what an instrument said.
+func (w Watch) Said(said []devices.Said) error {
+	for _, s := range said {
+		if err := w.one(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (w Watch) one(s devices.Said) error {
+	line := watched{Time: utc(s.At).Format(time.RFC3339Nano), Text: s.Text, Fault: string(s.Fault)}
+	meaning := ""
+	switch s.Kind {
+	case devices.KindReading:
+		line.Value = &s.Reading.Value
+		meaning = w.Units.Size(s.Reading.Value, 3)
+		if s.Reading.Dim != devices.DimLength {
+			line.Value, meaning = nil, fmt.Sprintf("%g (SI)", s.Reading.Value)
+		}
+	case devices.KindBeat:
+		line.Count = &s.Beat.Count
+		meaning = fmt.Sprintf("beat, count %d", s.Beat.Count)
+	case devices.KindAir:
+		meaning = airText(s.Air)
+	case devices.KindTime:
+		line.UTC, line.ByPulse, line.Doubted = timeText(s.Time), s.Time.ByPulse, !s.Time.Valid
+		meaning = "time " + line.UTC
+		if line.Doubted {
+			meaning += ", which the reference itself doubts"
+		}
+		if line.ByPulse {
+			meaning += ", by pulse"
+		}
+	case devices.KindFault:
+		meaning = "fault: " + line.Fault
+	}
+	if w.JSON {
+		return render.JSON(w.Out, line, false)
+	}
+	_, err := io.WriteString(w.Out, fmt.Sprintf("%s  %-24q %s\n", utc(s.At).Format("15:04:05.000"), s.Text, meaning))
+	return err
+}
+
+// airText writes what was measured of the air.
+func airText(a devices.Air) string {
+	var parts []string
+	if a.HasTemperature {
+		parts = append(parts, fmt.Sprintf("%g °C", a.TemperatureC))
+	}
+	if a.HasPressure {
+		parts = append(parts, fmt.Sprintf("%g hPa", a.PressureHPa))
+	}
+	if a.HasHumidity {
+		parts = append(parts, fmt.Sprintf("%g %%", a.HumidityPct))
+	}
+	return "air " + strings.Join(parts, ", ")
+}
+
+// timeText writes the time that a reference told.
+func timeText(t devices.Time) string {
+	switch {
+	case !t.Has:
+		return "not known yet"
+	case t.OfDay:
+		return time.Unix(0, t.Nanos).UTC().Format("15:04:05.999999999")
+	}
+	return time.Unix(0, t.Nanos).UTC().Format(time.RFC3339Nano)
+}
+
+func utc(s devices.Stamp) time.Time { return time.Unix(0, s.UTC).UTC() }
