@@ -46,29 +46,23 @@ var assumedU = 0.5 / math.Sqrt(3)
 // a dial can be wrong, and a year of it is certainly a slip.
 const maxError = 366 * 86400
 
+// check finds what no check, event or air could have.
 func (in In) check() error {
-	told := func(name string, at time.Time, v float64) error {
-		if math.IsNaN(v) || math.Abs(v) > maxError {
-			return quantity.BadInput(name, fmt.Sprintf("of %s, %g s", in.when(at), v), "the error of a dial is a number of seconds, and no more than a year of them")
-		}
-		return nil
-	}
 	for _, c := range in.Checks {
-		if err := told("check", c.At, c.ErrorS); err != nil {
-			return err
-		}
-		if math.IsNaN(c.U) || c.U < 0 || c.U > maxError {
+		switch {
+		case !dialError(c.ErrorS):
+			return in.badDial("check", c.At, c.ErrorS)
+		case !(c.U >= 0 && c.U <= maxError):
 			return quantity.BadInput("check", fmt.Sprintf("of %s, uncertainty %g s", in.when(c.At), c.U), "give seconds, 0 or more")
 		}
 	}
 	for _, e := range in.Events {
-		if err := told("setting", e.At, e.Before); err != nil {
-			return err
-		}
-		if err := told("setting", e.At, e.After); err != nil {
-			return err
-		}
-		if math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1e4 {
+		switch {
+		case !dialError(e.Before):
+			return in.badDial("setting", e.At, e.Before)
+		case !dialError(e.After):
+			return in.badDial("setting", e.At, e.After)
+		case !(math.Abs(e.Turns) <= 1e4):
 			return quantity.BadInput("nut", fmt.Sprintf("at %s, %s", in.when(e.At), quantity.Turns(e.Turns, -1)), "give the turns as a number, plus = made to gain")
 		}
 	}
@@ -82,13 +76,24 @@ func (in In) check() error {
 			return quantity.BadInput("amplitude", fmt.Sprintf("of %s, %g degrees", in.when(a.At), a.Value), "must be from 0 to 360 degrees")
 		}
 	}
-	if !(in.NutPitch >= 0 && in.NutPitch < 1) {
+	return in.checkPendulum()
+}
+
+func (in In) checkPendulum() error {
+	switch {
+	case !(in.NutPitch >= 0 && in.NutPitch < 1):
 		return quantity.BadInput("nut pitch", fmt.Sprintf("%g m", in.NutPitch), "give the rise of one turn, well under a metre")
-	}
-	if !(in.Length.V >= 0 && in.Length.V < 1e3) || !in.Length.Finite() {
+	case !(in.Length.V >= 0 && in.Length.V < 1e3) || !in.Length.Finite():
 		return quantity.BadInput("pendulum length", fmt.Sprintf("%g m", in.Length.V), "give metres, above 0")
 	}
 	return nil
+}
+
+// dialError reports whether a dial can be so many seconds out.
+func dialError(s float64) bool { return math.Abs(s) <= maxError }
+
+func (in In) badDial(name string, at time.Time, s float64) error {
+	return quantity.BadInput(name, fmt.Sprintf("of %s, %g s", in.when(at), s), "the error of a dial is a number of seconds, and no more than a year of them")
 }
 
 func (in In) zone() *time.Location {

@@ -4,8 +4,6 @@
 package parts
 
 import (
-	"fmt"
-
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 )
@@ -86,28 +84,17 @@ func (r *Result) judge(complete bool) {
 	}
 }
 
-// size is a named input; exact counts have no unit.
+// size is a named length.
 type size struct {
-	name  string
-	q     *uncertainty.Quantity
-	count bool
+	name string
+	q    *uncertainty.Quantity
 }
 
 func check(u quantity.System, sizes ...size) error {
+	const least, most = 1e-6, 1e3
 	for _, s := range sizes {
-		if s.q == nil {
-			continue
-		}
-		text := fmt.Sprintf("%g", s.q.V)
-		if !s.count {
-			text = u.Size(s.q.V, 3)
-		}
-		least, most := 1e-6, 1e3
-		if s.count {
-			least, most = 1, 1e4
-		}
-		if !(s.q.V >= least && s.q.V <= most) || !(s.q.U() <= most) {
-			return quantity.BadInput(s.name, text, "must be greater than zero, and a size that such a part can have")
+		if s.q != nil && !(s.q.V >= least && s.q.V <= most && s.q.U() <= most) {
+			return quantity.BadInput(s.name, u.Size(s.q.V, 3), "must be greater than zero, and a size that such a part can have")
 		}
 	}
 	return nil

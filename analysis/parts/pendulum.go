@@ -29,7 +29,7 @@ type Pendulum struct {
 func PendulumToTrain(p Pendulum) (Result, error) {
 	r := Result{What: "pendulum and train", Verdict: CannotTell,
 		Cautions: []string{"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt."}}
-	if err := check(p.Units, size{"length", p.Length, false}, size{"bob", p.Bob, false}); err != nil {
+	if err := check(p.Units, size{"length", p.Length}, size{"bob", p.Bob}); err != nil {
 		return Result{}, err
 	}
 	if p.Bob != nil && p.Length != nil && p.Bob.V >= 2*p.Length.V {

@@ -33,8 +33,8 @@ type Pivot struct {
 // shoulder, as a share of the pivot. The error is a *quantity.InputError.
 func PivotInBush(p Pivot) (Result, error) {
 	r := Result{What: "pivot in its bush", Cautions: []string{power}}
-	if err := check(p.Units, size{"shoulder", p.Shoulder, false}, size{"tip", p.Tip, false}, size{"reach", p.Reach, false},
-		size{"hole", p.Hole, false}, size{"plate", p.Plate, false}); err != nil {
+	if err := check(p.Units, size{"shoulder", p.Shoulder}, size{"tip", p.Tip}, size{"reach", p.Reach},
+		size{"hole", p.Hole}, size{"plate", p.Plate}); err != nil {
 		return Result{}, err
 	}
 	complete := true

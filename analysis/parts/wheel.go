@@ -37,7 +37,7 @@ type Wheel struct {
 // they ask for, module·(teeth + leaves)/2 by the wheel. The error is a *quantity.InputError.
 func WheelAndPinion(w Wheel) (Result, error) {
 	r := Result{What: "wheel and pinion", Cautions: []string{power}}
-	if err := check(w.Units, size{"wheel", w.Over, false}, size{"pinion", w.PinionOver, false}, size{"centres", w.Centres, false}); err != nil {
+	if err := check(w.Units, size{"wheel", w.Over}, size{"pinion", w.PinionOver}, size{"centres", w.Centres}); err != nil {
 		return Result{}, err
 	}
 	if w.Teeth < 0 || w.Leaves < 0 || w.Teeth > 10000 || w.Leaves > 10000 {

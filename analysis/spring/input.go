@@ -86,48 +86,35 @@ const (
 // check finds what no measurement could give. Anything else is answered, be it by
 // "cannot tell".
 func (in Input) check() error {
-	size := func(q *uncertainty.Quantity) string { return sizeText(in.Units, q.V) }
 	for _, c := range in.named() {
-		if c.q == nil {
-			continue
-		}
-		text := size(c.q)
-		if c.plain {
-			text = fmt.Sprintf("%g", c.q.V)
-		}
-		if u := c.q.U(); math.IsNaN(c.q.V) || math.IsInf(c.q.V, 0) || math.IsNaN(u) || math.IsInf(u, 0) {
-			return quantity.BadInput(c.name, c.q.V, "must be a finite number, and so must its uncertainty")
-		}
-		if !(c.q.V > 0) {
-			return quantity.BadInput(c.name, text, "must be greater than zero")
-		}
-		least, most := leastSize, mostSize
-		if c.plain {
-			least, most = leastCount, mostCount
-		}
-		if c.q.V < least || c.q.V > most || c.q.U() > most {
-			return quantity.BadInput(c.name, c.q.V, "no spring or barrel has such a size: was the unit meant?")
+		if err := c.check(in.Units); err != nil {
+			return err
 		}
 	}
 	if in.Bore == nil && in.Arbor == nil && in.Strip == nil {
 		return quantity.BadInput("spring", "", "bore, arbor and strip are not known: measure them with the plan mainspring, or give --bore, --arbor and --strip")
 	}
-	if in.Bore != nil && in.Arbor != nil && in.Bore.V <= in.Arbor.V {
-		return quantity.BadInput("bore", size(in.Bore), "must be larger than the arbor, "+size(in.Arbor)+": were the two swapped?")
-	}
-	if in.Bore != nil && in.Arbor != nil && in.Strip != nil {
-		if room := (in.Bore.V - in.Arbor.V) / 2; in.Strip.V >= room {
-			return quantity.BadInput("strip", size(in.Strip), "must be thinner than the room between arbor and wall, "+sizeText(in.Units, room)+": is it the thickness?")
+	// What is not known is NaN, which no comparison holds of.
+	known := func(q *uncertainty.Quantity) float64 {
+		if q == nil {
+			return math.NaN()
 		}
+		return q.V
 	}
-	if in.Bore != nil && in.Inner != nil && in.Inner.V >= in.Bore.V {
-		return quantity.BadInput("inner", size(in.Inner), "must be smaller than the bore, "+size(in.Bore))
-	}
-	if in.Arbor != nil && in.Inner != nil && in.Inner.V <= in.Arbor.V {
-		return quantity.BadInput("inner", size(in.Inner), "must be larger than the arbor, "+size(in.Arbor)+": is the spring run down?")
-	}
-	if in.Bore != nil && in.Strip != nil && in.Coils != nil && 2*in.Coils.V*in.Strip.V >= in.Bore.V {
-		return quantity.BadInput("coils", in.Coils.V, "so many coils of this strip reach past the middle of the barrel: count again")
+	bore, arbor, strip, inner, coils := known(in.Bore), known(in.Arbor), known(in.Strip), known(in.Inner), known(in.Coils)
+	room := (bore - arbor) / 2
+	size := func(m float64) string { return sizeText(in.Units, m) }
+	switch {
+	case bore <= arbor:
+		return quantity.BadInput("bore", size(bore), "must be larger than the arbor, "+size(arbor)+": were the two swapped?")
+	case strip >= room:
+		return quantity.BadInput("strip", size(strip), "must be thinner than the room between arbor and wall, "+size(room)+": is it the thickness?")
+	case inner >= bore:
+		return quantity.BadInput("inner", size(inner), "must be smaller than the bore, "+size(bore))
+	case inner <= arbor:
+		return quantity.BadInput("inner", size(inner), "must be larger than the arbor, "+size(arbor)+": is the spring run down?")
+	case 2*coils*strip >= bore:
+		return quantity.BadInput("coils", coils, "so many coils of this strip reach past the middle of the barrel: count again")
 	}
 	if err := in.checkFree(); err != nil {
 		return err
@@ -176,6 +163,27 @@ type namedInput struct {
 	name  string
 	q     *uncertainty.Quantity
 	plain bool // a count or a torque: no unit of length
+}
+
+// check finds what no spring or barrel could measure.
+func (c namedInput) check(units quantity.System) error {
+	if c.q == nil {
+		return nil
+	}
+	v, u := c.q.V, c.q.U()
+	text, least, most := sizeText(units, v), leastSize, mostSize
+	if c.plain {
+		text, least, most = fmt.Sprint(v), leastCount, mostCount
+	}
+	switch {
+	case math.IsNaN(v) || math.IsInf(v, 0) || math.IsNaN(u) || math.IsInf(u, 0):
+		return quantity.BadInput(c.name, v, "must be a finite number, and so must its uncertainty")
+	case !(v > 0):
+		return quantity.BadInput(c.name, text, "must be greater than zero")
+	case v < least || v > most || u > most:
+		return quantity.BadInput(c.name, v, "no spring or barrel has such a size: was the unit meant?")
+	}
+	return nil
 }
 
 func (in Input) named() []namedInput {
