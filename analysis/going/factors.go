@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"evenbeat/analysis/pendulum"
 	"evenbeat/devices/quantity"
 )
@@ -216,28 +218,9 @@ func (tl *timeline) correlation(f factor, other *factor) float64 {
 		}
 		w, a, b = append(w, to.t-from.t), append(a, s/known), append(b, y)
 	}
-	return weightedCorrelation(w, a, b)
-}
-
-func weightedCorrelation(w, a, b []float64) float64 {
-	var n, ma, mb float64
-	for i := range w {
-		n += w[i]
-		ma += w[i] * a[i]
-		mb += w[i] * b[i]
+	r := stat.Correlation(a, b, w)
+	if math.IsNaN(r) {
+		return 0 // one of them never changed
 	}
-	if n <= 0 {
-		return 0
-	}
-	ma, mb = ma/n, mb/n
-	var aa, bb, ab float64
-	for i := range w {
-		aa += w[i] * (a[i] - ma) * (a[i] - ma)
-		bb += w[i] * (b[i] - mb) * (b[i] - mb)
-		ab += w[i] * (a[i] - ma) * (b[i] - mb)
-	}
-	if !(aa > 0 && bb > 0) {
-		return 0
-	}
-	return ab / math.Sqrt(aa*bb)
+	return r
 }

@@ -31,7 +31,8 @@ type observations struct {
 }
 
 func (tl *timeline) observe(columns []column) observations {
-	o := observations{slope: tl.meanSlope()}
+	mean, _, _ := tl.meanRate()
+	o := observations{slope: mean.V}
 	k := len(columns)
 	for _, c := range columns {
 		o.priors = append(o.priors, c.prior)
@@ -49,18 +50,6 @@ func (tl *timeline) observe(columns []column) observations {
 		o.fresh, o.rows = append(o.fresh, fresh), append(o.rows, row)
 	}
 	return o
-}
-
-func (tl *timeline) meanSlope() float64 {
-	de, dt := 0.0, 0.0
-	for from, to := range tl.stretches() {
-		de += to.e - from.e
-		dt += to.t - from.t
-	}
-	if dt > 0 {
-		return de / dt
-	}
-	return 0
 }
 
 // state is where the filter stands: for the error and each column the phase and
