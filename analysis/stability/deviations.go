@@ -133,30 +133,13 @@ func root(sum, n float64) float64 {
 
 // noise tells the noise at averaging factor m from every m-th point.
 func (s *series) noise(m int) (Noise, bool) {
-	st := lagSums{}
-	var y1, z1 float64
-	var have1, have2 bool
-	for i := m; i < len(s.x); i += m {
-		if !s.usable(i-m, m, 1) {
-			have1, have2 = false, false
-			continue
+	var sums lagSums
+	c := newChain()
+	for i := 0; i < len(s.x); i += m {
+		if i >= m && !s.usable(i-m, m, 1) {
+			c.x = math.NaN()
 		}
-		y := s.x[i] - s.x[i-m]
-		st.n++
-		st.y += y
-		st.yy += y * y
-		if have1 {
-			z := y - y1
-			st.nz++
-			st.zz += z * z
-			if have2 {
-				w := z - z1
-				st.nw++
-				st.ww += w * w
-			}
-			z1, have2 = z, true
-		}
-		y1, have1 = y, true
+		sums.take(c.next(s.x[i]))
 	}
-	return st.noise()
+	return sums.noise()
 }

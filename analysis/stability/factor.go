@@ -13,9 +13,8 @@ type factor struct {
 	adev, oadev, mdev, hdev, ohdev squared
 	lag                            lagSums
 
-	// Every m-th point: its phase and the differences that end there.
-	place   int64 // of the next in the segment
-	x, y, z float64
+	place int64 // of the next m-th point in the segment
+	last  chain // the last m-th point
 
 	// A term that isn't thinned finds its points in the block. Of the others term j
 	// needs four points, j·stride + k·m for k = 0 to 3: next holds the j that
@@ -70,8 +69,7 @@ func newFactor(m int64, asked bool) *factor {
 }
 
 func (f *factor) begin() {
-	f.place, f.next = 0, [4]int64{}
-	f.x, f.y, f.z = math.NaN(), math.NaN(), math.NaN()
+	f.place, f.next, f.last = 0, [4]int64{}, newChain()
 }
 
 // end ends a segment.
@@ -108,31 +106,10 @@ func (f *factor) take(b *block) {
 
 // point takes the next of every m-th point. Whatever touches a gap is NaN.
 func (f *factor) point(x float64, number int64) {
-	y := x - f.x
-	z := y - f.y
-	w := z - f.z
-	f.x, f.y, f.z = x, y, z
-	if y != y {
-		return
-	}
-	l := &f.lag
-	if !l.based {
-		l.base, l.based = y, true
-	}
-	y -= l.base
-	l.n++
-	l.y += y
-	l.yy += y * y
-	if z == z {
-		l.nz++
-		l.zz += z * z
-		f.adev.add(z, sign(number-2*f.m))
-	}
-	if w == w {
-		l.nw++
-		l.ww += w * w
-		f.hdev.add(w, sign(number-3*f.m))
-	}
+	y, z, w := f.last.next(x)
+	f.lag.take(y, z, w)
+	f.adev.add(z, sign(number-2*f.m))
+	f.hdev.add(w, sign(number-3*f.m))
 }
 
 // near takes the terms that end in b.

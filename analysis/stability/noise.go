@@ -22,6 +22,44 @@ func (l *lagSums) add(m lagSums) {
 	l.y, l.yy, l.zz, l.ww = l.y+m.y, l.yy+m.yy, l.zz+m.zz, l.ww+m.ww
 }
 
+// take adds the differences that end at one point; what is NaN counts for nothing.
+func (l *lagSums) take(y, z, w float64) {
+	if y != y {
+		return
+	}
+	if !l.based {
+		l.base, l.based = y, true
+	}
+	y -= l.base
+	l.n++
+	l.y += y
+	l.yy += y * y
+	if z == z {
+		l.nz++
+		l.zz += z * z
+	}
+	if w == w {
+		l.nw++
+		l.ww += w * w
+	}
+}
+
+// chain is a point of a series: its phase, and the differences of first and second
+// order that end at it. What touches a gap is NaN.
+type chain struct{ x, y, z float64 }
+
+func newChain() chain { return chain{math.NaN(), math.NaN(), math.NaN()} }
+
+// next goes on to the next point and returns the differences that end at it, of first
+// to third order.
+func (c *chain) next(x float64) (y, z, w float64) {
+	y = x - c.x
+	z = y - c.y
+	w = z - c.z
+	c.x, c.y, c.z = x, y, z
+	return y, z, w
+}
+
 // noise tells the kind of noise by the lag-1 autocorrelation r1 of y, or of z
 // where y wanders: delta = r1/(1+r1) is the order of fractional integration, the
 // exponent of the phase's spectrum is −2(d+delta) with d the times differenced,

@@ -142,7 +142,7 @@ func (s *Stream) Rows() []Row {
 			st, level = s.stages[j], octaves-1
 		}
 		if k < len(s.stages) {
-			if n, ok := s.stages[k].noise(); ok {
+			if n, ok := s.stages[k].lag.noise(); ok {
 				noise = n
 			}
 		}
@@ -334,31 +334,14 @@ func (st *stage) sumLags() {
 		return
 	}
 	// The beginning of the series, or a gap: each difference is looked at.
-	at := func(i int) float64 {
+	c := newChain()
+	for i := st.done - 3; i < st.n; i++ {
+		v := st.buf[i]
 		if st.gap(i) {
-			return math.NaN()
+			v = math.NaN()
 		}
-		return st.buf[i]
-	}
-	for i := st.done; i < st.n; i++ {
-		y := at(i) - at(i-1)
-		if math.IsNaN(y) {
-			continue
-		}
-		if !st.lag.based {
-			st.lag.base, st.lag.based = y, true
-		}
-		y -= st.lag.base
-		st.lag.n++
-		st.lag.y += y
-		st.lag.yy += y * y
-		if z := at(i) - 2*at(i-1) + at(i-2); !math.IsNaN(z) {
-			st.lag.nz++
-			st.lag.zz += z * z
-			if w := z - (at(i-1) - 2*at(i-2) + at(i-3)); !math.IsNaN(w) {
-				st.lag.nw++
-				st.lag.ww += w * w
-			}
+		if y, z, w := c.next(v); i >= st.done {
+			st.lag.take(y, z, w)
 		}
 	}
 }
@@ -394,8 +377,6 @@ func lags(x []float64, base float64) lagSums {
 	n := int64(len(x) - 3)
 	return lagSums{n: n, nz: n, nw: n, y: y, yy: yy, zz: zz, ww: ww}
 }
-
-func (st *stage) noise() (Noise, bool) { return st.lag.noise() }
 
 func checkInterval(interval float64) error {
 	if !(interval > 0) || math.IsInf(interval, 0) {
