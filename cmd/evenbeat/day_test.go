@@ -16,6 +16,7 @@ import (
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices"
 	beatlines "evenbeat/devices/beat"
+	"evenbeat/devices/quantity"
 	"evenbeat/devices/simulate"
 	"evenbeat/sessions"
 	"evenbeat/sessions/recorder"
@@ -106,7 +107,7 @@ func (d dayOf) rate(t *testing.T) beat.Result {
 	queue := make(chan []devices.Said, queueLength)
 	heard := make(chan error, 1)
 	go func() {
-		heard <- live.Listen(t.Context(), d, new(beatlines.CountLines), into(t.Context(), queue))
+		heard <- live.Listen(t.Context(), d, beatlines.CountLines().New(quantity.NoUnit), into(t.Context(), queue))
 		close(queue)
 	}()
 	err := rec.Run(t.Context(), queue)

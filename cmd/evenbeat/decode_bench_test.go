@@ -12,6 +12,7 @@ import (
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices"
 	beatlines "evenbeat/devices/beat"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/recorder"
 )
@@ -69,7 +70,7 @@ func BenchmarkDecodeAndTag(b *testing.B) {
 		queue := make(chan []devices.Said, queueLength)
 		heard := make(chan error, 1)
 		go func() {
-			heard <- live.Listen(b.Context(), pieces(text), new(beatlines.CountLines), into(b.Context(), queue))
+			heard <- live.Listen(b.Context(), pieces(text), beatlines.CountLines().New(quantity.NoUnit), into(b.Context(), queue))
 			close(queue)
 		}()
 		if err := rec.Run(b.Context(), queue); err != nil {
@@ -85,7 +86,7 @@ func BenchmarkDecodeAndTag(b *testing.B) {
 // BenchmarkDecode is the decoder alone.
 func BenchmarkDecode(b *testing.B) {
 	text := beatText()
-	var d beatlines.CountLines
+	d := beatlines.CountLines().New(quantity.NoUnit)
 	var said []devices.Said
 	b.ReportAllocs()
 	for b.Loop() {

@@ -22,6 +22,7 @@ import (
 	"evenbeat/devices"
 	"evenbeat/devices/caliper"
 	"evenbeat/devices/capture"
+	"evenbeat/devices/quantity"
 )
 
 // running is a command at work, with its standard output to be read line by line.
@@ -212,7 +213,7 @@ func decoded(t *testing.T, file string) (texts []string) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	err = live.Listen(t.Context(), playback{capture.NewReader(f)}, new(caliper.TextLength), func(said []devices.Said) error {
+	err = live.Listen(t.Context(), playback{capture.NewReader(f)}, caliper.TextLength().New(quantity.NoUnit), func(said []devices.Said) error {
 		for _, s := range said {
 			if s.Kind == devices.KindReading {
 				texts = append(texts, s.Text)

@@ -98,8 +98,8 @@ func (h anHour) speak(t *testing.T, say func([]devices.Said)) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var sensor beatlines.CountLines
-	var receiver reference.NMEA
+	sensor := beatlines.CountLines().New(quantity.NoUnit)
+	receiver := reference.NMEA().New(quantity.NoUnit)
 	second, late := int64(0), int64(20e6)
 	hear := func(at int64, c devices.Chunk) {
 		c.At = h.host.Stamp(second*1e9 + at)

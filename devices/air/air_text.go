@@ -10,19 +10,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// AirTextFormat describes the wire format.
-func AirTextFormat() devices.Format {
-	return devices.Format{
-		Name: "air-text", Title: "air as text", Instrument: "air",
-		New: func(quantity.Unit) devices.Decoder { return new(AirText) },
-		Recognition: devices.Recognition{
-			Rank: devices.RankNamed, Frames: 2, WeighText: lines.Alike, Need: devices.NeedShape,
-		},
-		Silent: func(line []byte) bool { return header(string(lines.Trim(line))) != nil },
-	}
-}
-
-// AirText decodes a line with temperature, pressure and humidity, or some of them,
+// AirText describes a line with temperature, pressure and humidity, or some of them,
 // in any order, in one of three forms:
 //
 //	21.4C 1013.2hPa 45%              each with its unit, blanks or commas between
@@ -30,31 +18,30 @@ func AirTextFormat() devices.Format {
 //	temperature,pressure,humidity    a line of names, and then lines of numbers
 //	21.4,1013.2,45                   separated by commas; an empty one isn't known
 //
-// Units are C or °C, F or °F; hPa, mbar, kPa, Pa; % or %RH, in any case. Names are
-// t, temp, temperature; p, press, pressure; h, hum, humidity, rh, behind which _c,
-// _f, _hpa, _kpa, _pa, _pct may give the unit; without one it is °C, hPa or %.
-// Columns of other names are passed over. The decimal sign is a point. Common
-// practice, no source.
+// Units are C or °C, F or °F; hPa, mbar, kPa, Pa; % or %RH, in any case. Names are t,
+// temp, temperature; p, press, pressure; h, hum, humidity, rh. _c, _f, _hpa, _kpa, _pa
+// or _pct behind a name gives the unit; without it that is °C, hPa or %. Columns of
+// other names are passed over. The decimal sign is a point. Common practice, no
+// source.
 //
-// A sample carries the stamp of its line's first byte and the line as received.
-// A line of names says nothing by itself. Lines that are none of these come back
-// as faults with their text. Between calls it holds one line and the columns of
-// the last line of names. The zero value is ready.
-type AirText struct {
-	framer  lines.Framer
-	columns []column
+// A line of names says nothing by itself. A sample carries the line as received.
+// Other lines come back as faults with their text.
+func AirText() devices.Format {
+	return devices.Format{
+		Name: "air-text", Title: "air as text", Instrument: "air",
+		New: func(quantity.Unit) devices.Decoder { return lines.NewDecoder(new(airText).line) },
+		Recognition: devices.Recognition{
+			Rank: devices.RankNamed, Frames: 2, WeighText: lines.Alike, Need: devices.NeedShape,
+		},
+		Silent: func(line []byte) bool { return header(string(lines.Trim(line))) != nil },
+	}
 }
 
-// Decode appends to dst the samples and faults that c completes.
-func (d *AirText) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
-	return d.framer.Decode(dst, c, d.line)
-}
+// airText holds the columns of the last line of names.
+type airText struct{ columns []column }
 
-// Flush appends an unfinished line to dst, as a fault.
-func (d *AirText) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
-
-// column is one field of a line: what it measures and in which unit. Both empty:
-// something else.
+// column is one field of a line: what it measures and in which unit. Both are empty
+// for anything else.
 type column struct{ what, unit string }
 
 const (
@@ -63,7 +50,7 @@ const (
 	humidity    = "humidity"
 )
 
-func (d *AirText) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+func (d *airText) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	text := string(lines.Trim(line))
 	if c := header(text); c != nil {
 		d.columns = c
@@ -120,7 +107,7 @@ func columnOf(name string) column {
 }
 
 // row reads the numbers under a line of names.
-func (d *AirText) row(text string) (a devices.Air, why devices.FaultKind) {
+func (d *airText) row(text string) (a devices.Air, why devices.FaultKind) {
 	if d.columns == nil || strings.Count(text, ",") != len(d.columns)-1 {
 		return a, devices.FaultGarbage
 	}

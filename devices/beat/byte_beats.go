@@ -8,24 +8,22 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// ByteBeatsFormat describes the wire format.
-func ByteBeatsFormat() devices.Format {
+// ByteBeats describes any byte or line as a beat, at the stamp of its first byte: for
+// sensors that send no number. Common practice, no source.
+//
+// Bytes less than 40 ms after the last belong to its beat. That keeps a line together
+// at 300 baud, 33 ms a byte, and is less than half the interval of the fastest clocks.
+// A byte behind an end of line begins a beat at once, so that lines that arrive
+// together are told apart.
+func ByteBeats() devices.Format {
 	return devices.Format{
 		Name: "byte-beats", Title: "beats as single bytes", Instrument: "beat",
-		New:         func(quantity.Unit) devices.Decoder { return new(ByteBeats) },
+		New:         func(quantity.Unit) devices.Decoder { return new(byteBeats) },
 		Recognition: devices.Recognition{Rank: devices.RankAny, Frames: 3, Fits: regular, Weigh: repeats},
 	}
 }
 
-// ByteBeats takes any byte or line for a beat, at the stamp of its first byte: for
-// sensors that send no number. Common practice, no source.
-//
-// Bytes that are less than 40 ms behind the last belong to its beat, which keeps a
-// line together at 300 baud, 33 ms a byte, and is less than half the interval of
-// the fastest clocks; but a byte behind an end of line begins a beat at once. So
-// beats that were handed over together can be told apart only if they are lines.
-// It holds no bytes. The zero value is ready.
-type ByteBeats struct {
+type byteBeats struct {
 	last  int64 // when the last byte came
 	open  bool  // a byte came, and no break since
 	ended bool  // the last byte was an end of line
@@ -34,8 +32,7 @@ type ByteBeats struct {
 // together is the longest pause within what one beat sends, in nanoseconds.
 const together = 40e6
 
-// Decode appends to dst the beats that c begins, and c if it is a fault.
-func (d *ByteBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+func (d *byteBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	if c.Fault != "" {
 		if c.Fault != devices.FaultClockStep {
 			d.open = false
@@ -52,8 +49,8 @@ func (d *ByteBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	return dst
 }
 
-// Flush appends nothing: a beat is told by its first byte.
-func (d *ByteBeats) Flush(dst []devices.Said) []devices.Said {
+// Flush appends nothing: a beat's first byte has told it.
+func (d *byteBeats) Flush(dst []devices.Said) []devices.Said {
 	d.open = false
 	return dst
 }

@@ -9,12 +9,21 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// CountLinesFormat describes the wire format. A megahertz in 32 bits is what small
-// microcontrollers count by (common practice, no source).
-func CountLinesFormat() devices.Format {
+// CountLines describes a line a beat: a free-running decimal count, and optionally an
+// edge or channel, and a sequence number, each behind a comma:
+//
+//	count [ "," edge [ "," sequence ] ]
+//
+// "1204311,1,42" is count 1,204,311 on edge 1, the 42nd line. Edge or sequence may be
+// empty. A megahertz in 32 bits is what small microcontrollers count by. Common
+// practice, no source.
+//
+// A gap in the sequence numbers is a fault before the beat behind it. Numbers that
+// start anew at 0 after 255, 65,535 or 4,294,967,295 have no gap.
+func CountLines() devices.Format {
 	return devices.Format{
 		Name: "count-lines", Title: "beats as lines with a count", Instrument: "beat",
-		New:  func(quantity.Unit) devices.Decoder { return new(CountLines) },
+		New:  newCountLines,
 		Baud: 115200, CountRate: 1e6, CountBits: 32,
 		Recognition: devices.Recognition{
 			Rank: devices.RankBare, Frames: 3, Fits: counting, WeighText: foreseenCounts, Need: devices.NeedNumbers,
@@ -22,40 +31,31 @@ func CountLinesFormat() devices.Format {
 	}
 }
 
-// CountLines decodes a line a beat: a free-running decimal count, and optionally
-// an edge or channel, and a sequence number, each behind a comma:
-//
-//	count [ "," edge [ "," sequence ] ]
-//
-// "1204311,1,42" is count 1,204,311 on edge 1, the 42nd line. Edge or sequence
-// may be empty. Common practice, no source.
-//
-// A beat carries the stamp of its line's first byte. Between calls it holds one
-// line. A line that is none of these comes back as a fault with its text. Gaps in
-// the sequence numbers are told as a fault before the beat behind the gap; numbers
-// that start anew at 0 after 255, 65,535 or 4,294,967,295 have no gap. The zero
-// value is ready.
-type CountLines struct {
-	framer lines.Framer
+type countLines struct {
+	*lines.Decoder
 	seq    uint64
 	hasSeq bool
 }
 
-// Decode appends to dst the beats and faults that c completes, in order of arrival.
-func (d *CountLines) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+func newCountLines(quantity.Unit) devices.Decoder {
+	d := &countLines{}
+	d.Decoder = lines.NewDecoder(d.line)
+	return d
+}
+
+func (d *countLines) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	if c.Fault != "" && c.Fault != devices.FaultClockStep {
 		d.hasSeq = false // what is missing over a break, the break itself tells
 	}
-	return d.framer.Decode(dst, c, d.line)
+	return d.Decoder.Decode(dst, c)
 }
 
-// Flush appends an unfinished line to dst, as a fault.
-func (d *CountLines) Flush(dst []devices.Said) []devices.Said {
+func (d *countLines) Flush(dst []devices.Said) []devices.Said {
 	d.hasSeq = false
-	return d.framer.Flush(dst)
+	return d.Decoder.Flush(dst)
 }
 
-func (d *CountLines) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+func (d *countLines) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	b := devices.Beat{HasCount: true}
 	var why devices.FaultKind
 	text := lines.Trim(line)
@@ -77,7 +77,7 @@ func (d *CountLines) line(dst []devices.Said, line []byte, at devices.Stamp) []d
 }
 
 // gap appends a fault if sequence numbers between the last beat and b are missing.
-func (d *CountLines) gap(dst []devices.Said, b devices.Beat, at devices.Stamp) []devices.Said {
+func (d *countLines) gap(dst []devices.Said, b devices.Beat, at devices.Stamp) []devices.Said {
 	last, had := d.seq, d.hasSeq
 	d.seq, d.hasSeq = b.Seq, b.HasSeq
 	if !had || !b.HasSeq || b.Seq == last+1 {

@@ -12,7 +12,10 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/beat"
+	"evenbeat/devices/quantity"
 )
+
+func newCountLines() devices.Decoder { return beat.CountLines().New(quantity.NoUnit) }
 
 func decode(d devices.Decoder, s string) []devices.Said {
 	return d.Flush(d.Decode(nil, devices.Chunk{Bytes: []byte(s)}))
@@ -59,7 +62,7 @@ func TestCountLines(t *testing.T) {
 		{"wrapped", "1,0,255\n2,0,0\n", []string{"1 edge 0 seq 255", "2 edge 0 seq 0"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := brief(decode(new(beat.CountLines), c.in)); !slices.Equal(got, c.want) {
+			if got := brief(decode(newCountLines(), c.in)); !slices.Equal(got, c.want) {
 				t.Errorf("got %q, want %q", got, c.want)
 			}
 		})
@@ -88,7 +91,7 @@ func TestCountLinesConversations(t *testing.T) {
 				seq++
 			}
 		}
-		if got := brief(decode(new(beat.CountLines), sent.String())); !slices.Equal(got, want) {
+		if got := brief(decode(newCountLines(), sent.String())); !slices.Equal(got, want) {
 			t.Fatalf("seed %d: %q: got %q, want %q", seed, sent.String(), got, want)
 		}
 	}
@@ -105,7 +108,7 @@ func beatLines() []byte {
 
 func TestCountLinesAllocateNothing(t *testing.T) {
 	all := beatLines()
-	var d beat.CountLines
+	d := newCountLines()
 	said := make([]devices.Said, 0, 10001)
 	if n := testing.AllocsPerRun(10, func() { said = d.Decode(said[:0], devices.Chunk{Bytes: all}) }); n != 0 {
 		t.Errorf("%v allocations for %d lines, want none", n, len(said))
@@ -114,7 +117,7 @@ func TestCountLinesAllocateNothing(t *testing.T) {
 
 func BenchmarkCountLines(b *testing.B) {
 	all := beatLines()
-	var d beat.CountLines
+	d := newCountLines()
 	said := make([]devices.Said, 0, 10001)
 	b.ReportAllocs()
 	for b.Loop() {

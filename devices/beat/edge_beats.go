@@ -6,26 +6,23 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// EdgeBeatsFormat describes the wire format.
-func EdgeBeatsFormat() devices.Format {
+// EdgeBeats describes beats as changes of a control line, stamped by the host. A
+// beat's edge tells which: 0 CTS off, 1 CTS on, 2 and 3 DSR, 4 and 5 DCD, 6 and 7 RI.
+// A sensor that gives a pulse makes two changes a beat, told apart by that number.
+// Common practice, no source.
+//
+// Bytes don't belong on such a line, and come back as faults.
+func EdgeBeats() devices.Format {
 	return devices.Format{
 		Name: "edge-beats", Title: "beats on a control line", Instrument: "beat",
-		New:         func(quantity.Unit) devices.Decoder { return new(EdgeBeats) },
+		New:         func(quantity.Unit) devices.Decoder { return edgeBeats{lines.NewDecoder(stray)} },
 		Recognition: devices.Recognition{Rank: devices.RankControlLine, Frames: 3, Weigh: edges},
 	}
 }
 
-// EdgeBeats takes every change of a control line for a beat, stamped by the host.
-// Its edge tells which: 0 CTS off, 1 CTS on, 2 and 3 DSR, 4 and 5 DCD, 6 and 7 RI.
-// A sensor that gives a pulse makes two changes a beat, told apart by that number.
-// Common practice, no source.
-//
-// Bytes don't belong on such a line, and come back as faults. Between calls it
-// holds one line of them. The zero value is ready.
-type EdgeBeats struct{ framer lines.Framer }
+type edgeBeats struct{ *lines.Decoder }
 
-// Decode appends to dst the beats of c, or faults.
-func (d *EdgeBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+func (d edgeBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	for i, pin := range [...]devices.Pins{devices.PinCTS, devices.PinDSR, devices.PinDCD, devices.PinRI} {
 		if c.Changed&pin == 0 {
 			continue
@@ -36,22 +33,19 @@ func (d *EdgeBeats) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 		}
 		dst = append(dst, devices.Said{Kind: devices.KindBeat, At: c.At, Beat: b})
 	}
-	return d.framer.Decode(dst, c, stray)
+	return d.Decoder.Decode(dst, c)
 }
 
 // DecodesPins makes it a devices.PinDecoder.
-func (*EdgeBeats) DecodesPins() {}
-
-// Flush appends stray bytes to dst, as a fault.
-func (d *EdgeBeats) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
+func (edgeBeats) DecodesPins() {}
 
 func stray(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	return append(dst, lines.Fault(at, devices.FaultGarbage, line, "bytes where only control lines should speak"))
 }
 
-// edges: a control line doesn't change by itself, but one that hangs loose may. Bytes
-// speak against it, also where they make no line: a receiver of time that gives a
-// pulse looks so at the wrong baud rate.
+// edges weighs changes. A control line doesn't change by itself, but a loose one may.
+// Any bytes speak against beats: a receiver of time that gives a pulse sends some, at
+// the wrong baud rate too.
 func edges(chunks []devices.Chunk, said []devices.Said) float64 {
 	bits := 8 * float64(len(said))
 	for _, c := range chunks {

@@ -9,11 +9,16 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// UTCLinesFormat describes the wire format.
-func UTCLinesFormat() devices.Format {
+// UTCLines describes a line a beat with the time of the beat, in Unix seconds with
+// decimals or by RFC 3339. "1772366400.123456" and "2026-03-01T12:00:00.123456Z" are
+// the same beat. Common practice, no source.
+//
+// A beat's count is nanoseconds since 1970-01-01 UTC: a counter of 64 bits at 1 GHz.
+// Decimals past the ninth are cut off.
+func UTCLines() devices.Format {
 	return devices.Format{
 		Name: "utc-lines", Title: "beats as lines with a time", Instrument: "beat",
-		New:         func(quantity.Unit) devices.Decoder { return new(UTCLines) },
+		New:         func(quantity.Unit) devices.Decoder { return lines.NewDecoder(utcLine) },
 		Baud:        115200,
 		Recognition: devices.Recognition{Rank: devices.RankTime, Frames: 2, Fits: nearHost},
 	}
@@ -28,25 +33,8 @@ func nearHost(said []devices.Said) bool {
 	})
 }
 
-// UTCLines decodes a line a beat: the time of the beat, in Unix seconds with
-// decimals or by RFC 3339. "1772366400.123456" and
-// "2026-03-01T12:00:00.123456Z" are the same beat. Common practice, no source.
-//
-// A beat's count is nanoseconds since 1970-01-01 UTC: a counter of 64 bits at
-// 1 GHz. Decimals past the ninth are cut off. A beat carries the stamp of its
-// line's first byte. Between calls it holds one line. The zero value is ready.
-type UTCLines struct{ framer lines.Framer }
-
 // maxUnix is the last whole second whose nanoseconds an int64 holds, in 2262.
 const maxUnix = 9223372035
-
-// Decode appends to dst the beats and faults that c completes.
-func (d *UTCLines) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
-	return d.framer.Decode(dst, c, utcLine)
-}
-
-// Flush appends an unfinished line to dst, as a fault.
-func (d *UTCLines) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
 
 func utcLine(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	text := lines.Trim(line)

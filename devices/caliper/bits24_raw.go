@@ -8,11 +8,17 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Bits24RawFormat describes the wire format.
-func Bits24RawFormat() devices.Format {
+// Bits24Raw describes frames of three bytes: the number of bits24-hex, least
+// significant byte first. The bytes "cc 18 00", in hexadecimal, are 63.48 mm.
+//
+// Frames are at least 50 ms apart, and nothing else marks where one begins. Bytes
+// less than 40 ms after the last belong to its frame, so that a frame holds together
+// even at 300 baud, 33 ms a byte. A frame is read once the pause behind it has passed.
+// Common practice, no source.
+func Bits24Raw() devices.Format {
 	return devices.Format{
 		Name: "bits24-raw", Title: "length as three bytes", Instrument: "caliper",
-		New:            func(quantity.Unit) devices.Decoder { return new(Bits24Raw) },
+		New:            func(quantity.Unit) devices.Decoder { return new(bits24Raw) },
 		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
 		Recognition: devices.Recognition{
 			Rank: devices.RankBytes, Frames: 3, Fits: small,
@@ -23,29 +29,19 @@ func Bits24RawFormat() devices.Format {
 	}
 }
 
-// Bits24Raw decodes frames of three bytes, the number of Bits24Hex with its least
-// significant byte first. Frames are at least 50 ms apart, and nothing else marks
-// where one begins: bytes that are less than 40 ms behind the last belong to its
-// frame, so that even at 300 baud, 33 ms a byte, a frame holds together. A frame is
-// read when the pause behind it is over or told. Common practice, no source.
-//
-// A reading carries the stamp of its frame's first byte, and as text the bytes in
-// the order in which they came, in hexadecimal: "cc 18 00" is 63.48 mm. Frames of
-// any other length come back as faults with their bytes. Between calls it holds
-// the bytes of one frame, and of one that is too long a part. The zero value is
-// ready.
-type Bits24Raw struct {
+// bits24Raw holds one frame, and of a frame that is too long a part. Its readings
+// have the bytes in the order of arrival as text, in hexadecimal.
+type bits24Raw struct {
 	buf      [16]byte
 	n        int
 	over     bool // the frame is longer than buf
 	at, last devices.Stamp
 }
 
-// pause is the silence that ends a frame of Bits24Raw, in nanoseconds.
+// pause is the silence that ends a frame, in nanoseconds.
 const pause = 40e6
 
-// Decode appends to dst the readings and faults that c completes.
-func (d *Bits24Raw) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+func (d *bits24Raw) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	broken := c.Fault != "" && c.Fault != devices.FaultClockStep
 	if broken || c.At.Mono-d.last.Mono >= pause {
 		dst = d.Flush(dst)
@@ -68,8 +64,7 @@ func (d *Bits24Raw) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	return dst
 }
 
-// Flush appends the frame that is being received to dst, as a reading or a fault.
-func (d *Bits24Raw) Flush(dst []devices.Said) []devices.Said {
+func (d *bits24Raw) Flush(dst []devices.Said) []devices.Said {
 	b := d.buf[:d.n]
 	over := d.over
 	d.n, d.over = 0, false

@@ -8,36 +8,21 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Digits52Format describes the wire format.
-func Digits52Format() devices.Format {
+// Digits52 describes lines of thirteen hexadecimal digits, 52 bits:
+//
+//	F F F F  s  d d d d d d  p  u
+//
+// s is the sign, 0 plus and 8 minus; d six decimal digits, most significant first; p
+// the number of decimals, 0 to 5; u the unit, 0 millimetre and 1 inch.
+// "FFFF000634820" is 63.48 mm. Common practice, no source.
+func Digits52() devices.Format {
 	return devices.Format{
 		Name: "digits52-hex", Title: "length as thirteen digits", Instrument: "caliper",
-		New:            func(quantity.Unit) devices.Decoder { return new(Digits52) },
+		New:            func(quantity.Unit) devices.Decoder { return lines.NewDecoder(digits52) },
 		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
 		Recognition: devices.Recognition{Rank: devices.RankNamed, Frames: 2},
 	}
 }
-
-// Digits52 decodes lines of thirteen hexadecimal digits, 52 bits:
-//
-//	F F F F  s  d d d d d d  p  u
-//
-// s is the sign, 0 plus and 8 minus; d six decimal digits, most significant first;
-// p the number of decimals, 0 to 5; u the unit, 0 millimetre and 1 inch.
-// "FFFF000634820" is 63.48 mm. Common practice, no source.
-//
-// A reading carries the stamp of its line's first byte and the line as received.
-// Lines that are no frame come back as faults with their text. Between calls it
-// holds one line. The zero value is ready.
-type Digits52 struct{ framer lines.Framer }
-
-// Decode appends to dst the readings and faults that c completes.
-func (d *Digits52) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
-	return d.framer.Decode(dst, c, digits52)
-}
-
-// Flush appends an unfinished line to dst, as a fault.
-func (d *Digits52) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
 
 func digits52(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	number, unit := splitDigits52(line)
@@ -47,9 +32,9 @@ func digits52(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said 
 	return append(dst, said(at, line, number, unit))
 }
 
-// splitDigits52 returns number and unit of a frame; the number is empty if the
-// line isn't one. All that is fixed in a frame is checked, as it has no other
-// guard against noise.
+// splitDigits52 returns number and unit of a frame; the number is empty if the line
+// isn't one. It checks all that is fixed in a frame, which has no other guard against
+// noise.
 func splitDigits52(line []byte) (number, unit string) {
 	if len(line) != 13 || !bytes.Equal(line[:4], []byte("FFFF")) && !bytes.Equal(line[:4], []byte("ffff")) {
 		return "", ""

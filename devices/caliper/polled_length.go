@@ -1,17 +1,14 @@
 package caliper
 
-import (
-	"evenbeat/devices"
-	"evenbeat/devices/quantity"
-)
+import "evenbeat/devices"
 
-// PolledLengthFormat describes the lines of TextLength, sent by an instrument that
-// only answers. What it must be asked differs: a carriage return is common practice,
-// no source. It can't be recognised, since an instrument that isn't asked is silent.
-func PolledLengthFormat() devices.Format {
+// PolledLength describes the lines of text-length, sent by an instrument that only
+// answers. What it must be asked differs: a carriage return is common practice, no
+// source. It can't be recognised, since it is silent until it is asked.
+func PolledLength() devices.Format {
 	return devices.Format{
 		Name: "polled-length", Title: "length as text, when asked", Instrument: "indicator",
-		New:     func(unit quantity.Unit) devices.Decoder { return &TextLength{Unit: unit} },
+		New:     newTextLength,
 		Request: "\r", RequestEveryS: 0.5,
 		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
 	}

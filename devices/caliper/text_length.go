@@ -10,19 +10,30 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// The limits of error that are assumed of an instrument that sends lengths, in
-// millimetres: those of a caliper with steps of 0.01 mm over short lengths, and for
-// insides and depths (DIN 862). What its maker states isn't known.
+// The limits of error assumed of an instrument that sends lengths, in millimetres:
+// those of a caliper with steps of 0.01 mm over short lengths, and for insides and
+// depths (DIN 862). What the instrument's maker states isn't known.
 const (
 	limitOutsideMM = 0.02
 	limitInsideMM  = 0.04
 )
 
-// TextLengthFormat describes the wire format.
-func TextLengthFormat() devices.Format {
+// TextLength describes lines with one length:
+//
+//	[ identifier blank ] [ unit ] [ sign ] number [ unit ] [ status ]
+//
+// The identifier is of letters and digits, set off by a blank or tab. The number may
+// have a decimal point or comma. The unit is mm, in, inch, " or thou in any case. The
+// status is a letter. Without a unit before it, a blank or tab must set it off, so
+// that what noise left of a unit isn't taken for it. "01A +63.48 mm N" is 63.48 mm.
+// Common practice, no source.
+//
+// A line without a unit is taken in the unit that New is given. With NoUnit it is a
+// fault.
+func TextLength() devices.Format {
 	return devices.Format{
 		Name: "text-length", Title: "length as a line of text", Instrument: "caliper",
-		New:            func(unit quantity.Unit) devices.Decoder { return &TextLength{Unit: unit} },
+		New:            newTextLength,
 		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
 		Recognition: devices.Recognition{
 			Rank: devices.RankPointed, Frames: 2, BareLengths: true, Fits: pointed, WeighText: lines.Alike, Need: devices.NeedShape,
@@ -41,50 +52,24 @@ func pointed(said []devices.Said) bool {
 	})
 }
 
-// TextLength decodes a line with one length:
-//
-//	[ identifier blank ] [ unit ] [ sign ] number [ unit ] [ status ]
-//
-// The identifier is of letters and digits, set off by a blank or tab. The number
-// has a decimal point or comma or neither. The unit is mm, in, inch, ", thou in
-// any case. The status is a letter; without a unit before it, it must be set off
-// by a blank or tab, so that what noise left of a unit isn't taken for it. "01A
-// +63.48 mm N" is 63.48 mm. Common practice, no source.
-//
-// A reading carries the stamp of its line's first byte and the line as received.
-// A line without a unit is taken in Unit; if that is NoUnit, it is a fault. Lines
-// that are no length come back as faults with their text. Between calls it holds
-// one line.
-type TextLength struct {
-	Unit   quantity.Unit // for lines that name none
-	framer lines.Framer
-}
-
 // maxDigits bounds the digits of a number: no length has more.
 const maxDigits = 12
 
-// Decode appends to dst the readings and faults that c completes, in order of
-// arrival.
-func (d *TextLength) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
-	return d.framer.Decode(dst, c, d.line)
-}
-
-// Flush appends an unfinished line to dst, as a fault.
-func (d *TextLength) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
-
-func (d *TextLength) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
-	number, unit, ok := lines.Quantity(string(lines.Trim(line)), units(), maxDigits)
-	if !ok {
-		return append(dst, lines.Fault(at, devices.FaultGarbage, line, ""))
-	}
-	if unit == "" {
-		unit = d.Unit.String()
-	}
-	return append(dst, said(at, line, number, unit))
+func newTextLength(bare quantity.Unit) devices.Decoder {
+	return lines.NewDecoder(func(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+		number, unit, ok := lines.Quantity(string(lines.Trim(line)), units(), maxDigits)
+		if !ok {
+			return append(dst, lines.Fault(at, devices.FaultGarbage, line, ""))
+		}
+		if unit == "" {
+			unit = bare.String()
+		}
+		return append(dst, said(at, line, number, unit))
+	})
 }
 
 // said makes a reading, or a fault, of a number and a unit that were cut from the
-// bytes received. What is plausible for a clock isn't asked here.
+// bytes received. Whether a clock could have such a length isn't asked here.
 func said(at devices.Stamp, received []byte, number, unit string) devices.Said {
 	l, err := quantity.ParseLength(number+unit, quantity.NoUnit)
 	switch {
@@ -97,7 +82,7 @@ func said(at devices.Stamp, received []byte, number, unit string) devices.Said {
 		Value: l.Metres, Step: l.Step, Dim: devices.DimLength, Unit: l.Unit}}
 }
 
-// units are the units that an instrument's line may name, the longer before those
-// that they begin with. Metre and centimetre are left out: no instrument of the
-// bench sends them, and a lost byte makes an m of an mm.
+// units are the units that a line may name. One that another begins with stands
+// behind it. Metre and centimetre are left out: no instrument of the bench sends
+// them, and a lost byte makes an m of an mm.
 func units() []string { return []string{"inch", "thou", "mm", "in", `"`} }

@@ -55,7 +55,7 @@ func TestTextLength(t *testing.T) {
 		{"1e-3mm", 0, math.NaN(), 0},
 	} {
 		t.Run(c.line, func(t *testing.T) {
-			got := decode(&caliper.TextLength{Unit: c.unit}, c.line+"\r\n")
+			got := decode(caliper.TextLength().New(c.unit), c.line+"\r\n")
 			if len(got) != 1 {
 				t.Fatalf("got %v, want one thing said", got)
 			}
@@ -74,14 +74,14 @@ func TestTextLength(t *testing.T) {
 }
 
 func TestTextLengthWithoutUnit(t *testing.T) {
-	got := decode(new(caliper.TextLength), "63.48\n")
+	got := decode(caliper.TextLength().New(quantity.NoUnit), "63.48\n")
 	if len(got) != 1 || got[0].Fault != devices.FaultNoUnit || !strings.HasPrefix(got[0].Text, `"63.48": `) {
 		t.Errorf("got %+v, want a fault that asks for the unit", got)
 	}
 }
 
 func TestTextLengthOutOfRange(t *testing.T) {
-	got := decode(new(caliper.TextLength), "10001000mm\n")
+	got := decode(caliper.TextLength().New(quantity.NoUnit), "10001000mm\n")
 	if len(got) != 1 || got[0].Fault != devices.FaultRange || !strings.HasPrefix(got[0].Text, `"10001000mm": `) {
 		t.Errorf("got %+v, want it out of range", got)
 	}
@@ -125,7 +125,7 @@ func encodeText(rng *rand.Rand, profile float64) (string, float64) {
 func TestTextLengthConversations(t *testing.T) {
 	for seed := range uint64(1000) {
 		rng := rand.New(rand.NewPCG(seed, 1))
-		d := &caliper.TextLength{Unit: quantity.Millimetre}
+		d := caliper.TextLength().New(quantity.Millimetre)
 		var sent strings.Builder
 		var want []float64
 		for range 1 + rng.IntN(10) {
@@ -150,7 +150,7 @@ func TestTextLengthConversations(t *testing.T) {
 // fault or a length in the unit that was sent: inches are never taken for
 // millimetres.
 func TestTextLengthNoiseLeavesTheUnit(t *testing.T) {
-	d := &caliper.TextLength{Unit: quantity.Millimetre}
+	d := caliper.TextLength().New(quantity.Millimetre)
 	line := "01A +2.4990in N\r\n"
 	for i := range line {
 		for _, damaged := range []string{line[:i] + line[i+1:], line[:i+1] + line[i:]} {

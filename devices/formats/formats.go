@@ -19,19 +19,19 @@ import (
 // here.
 func All() []devices.Format {
 	return []devices.Format{
-		air.AirTextFormat(),
-		beat.ByteBeatsFormat(),
-		beat.CountLinesFormat(),
-		beat.EdgeBeatsFormat(),
-		beat.IntervalLinesFormat(),
-		beat.UTCLinesFormat(),
-		caliper.Bits24HexFormat(),
-		caliper.Bits24RawFormat(),
-		caliper.Digits52Format(),
-		caliper.PolledLengthFormat(),
-		caliper.TextLengthFormat(),
-		force.TextForceFormat(),
-		reference.NMEAFormat(),
+		air.AirText(),
+		beat.ByteBeats(),
+		beat.CountLines(),
+		beat.EdgeBeats(),
+		beat.IntervalLines(),
+		beat.UTCLines(),
+		caliper.Bits24Hex(),
+		caliper.Bits24Raw(),
+		caliper.Digits52(),
+		caliper.PolledLength(),
+		caliper.TextLength(),
+		force.TextForce(),
+		reference.NMEA(),
 	}
 }
 

@@ -12,13 +12,12 @@ import (
 
 // heard returns what comes out of chunks, faults with their kind before the text.
 func heard(chunks ...devices.Chunk) []string {
-	var f lines.Framer
-	var said []devices.Said
-	each := func(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+	f := lines.NewDecoder(func(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 		return append(dst, devices.Said{Kind: devices.KindReading, At: at, Text: string(line)})
-	}
+	})
+	var said []devices.Said
 	for _, c := range chunks {
-		said = f.Decode(said, c, each)
+		said = f.Decode(said, c)
 	}
 	var out []string
 	for _, s := range f.Flush(said) {
@@ -60,14 +59,13 @@ func TestLines(t *testing.T) {
 }
 
 func TestStampIsOfTheFirstByte(t *testing.T) {
-	var f lines.Framer
 	var at []int64
-	each := func(dst []devices.Said, _ []byte, s devices.Stamp) []devices.Said {
+	d := lines.NewDecoder(func(dst []devices.Said, _ []byte, s devices.Stamp) []devices.Said {
 		at = append(at, s.Mono)
 		return dst
-	}
+	})
 	for i, s := range []string{"\r\n6", "3\r", "\n", "7\n8", "\n"} {
-		f.Decode(nil, devices.Chunk{Bytes: []byte(s), At: devices.Stamp{Mono: int64(i)}}, each)
+		d.Decode(nil, devices.Chunk{Bytes: []byte(s), At: devices.Stamp{Mono: int64(i)}})
 	}
 	if want := []int64{0, 3, 3}; !slices.Equal(at, want) {
 		t.Errorf("stamps %v, want %v", at, want)

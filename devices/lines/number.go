@@ -8,9 +8,9 @@ func IsLetter(b byte) bool { return b|0x20 >= 'a' && b|0x20 <= 'z' }
 // IsDigit reports whether b is an ASCII digit.
 func IsDigit(b byte) bool { return b >= '0' && b <= '9' }
 
-// Identifier splits an identifier of letters and digits, set off by blanks or
-// tabs, from the front of s. It finds none where nothing stands behind, and where
-// taken says that the word is something else.
+// Identifier splits an identifier of letters and digits, set off by blanks or tabs,
+// from the front of s. A word that taken reports to be something else is no
+// identifier, nor is one with no digit behind it.
 func Identifier(s string, taken func(string) bool) (word, rest string, ok bool) {
 	i := strings.IndexAny(s, " \t")
 	if i <= 0 {
@@ -25,18 +25,18 @@ func Identifier(s string, taken func(string) bool) (word, rest string, ok bool) 
 	if taken(word) || !strings.ContainsAny(rest, "0123456789") { // the number is the word itself
 		return "", s, false
 	}
-	// A word of digits alone may be half of a number: it is an identifier only if
-	// what stands behind is a number by its sign or point.
+	// A word of digits alone may be half of a number. It is an identifier only if a
+	// sign or point shows that a number stands behind it.
 	if !strings.ContainsFunc(word, func(r rune) bool { return r > '9' }) && !strings.ContainsAny(rest, "+-.,") {
 		return "", s, false
 	}
 	return word, rest, true
 }
 
-// Number takes a decimal number from the front of s: an optional sign, which
-// blanks may follow, and at most most digits with at most one point or comma among
-// them. It returns it without blanks, or "" if s begins with none.
-func Number(s string, most int) (number, rest string) {
+// Number takes a decimal number from the front of s: an optional sign, which blanks
+// may follow, and at most so many digits with at most one point or comma among them.
+// It returns the number without blanks, or "" if s begins with none.
+func Number(s string, maxDigits int) (number, rest string) {
 	sign := ""
 	rest = s
 	if rest != "" && (rest[0] == '+' || rest[0] == '-') {
@@ -54,7 +54,7 @@ func Number(s string, most int) (number, rest string) {
 		}
 		break
 	}
-	if digits == 0 || digits > most {
+	if digits == 0 || digits > maxDigits {
 		return "", s
 	}
 	return sign + rest[:i], rest[i:]

@@ -5,14 +5,14 @@ import (
 	"strings"
 )
 
-// Quantity finds number and unit in a line without blanks about it:
+// Quantity finds the number and the unit in a line without blanks around it:
 //
 //	[ identifier blank ] [ unit ] [ sign ] number [ unit ] [ status ]
 //
-// The units are those of the list, in any case; the longer must stand before those
-// that they begin with. The unit is returned as it stands in the line, or empty if
-// there is none. The status is a letter; without a unit before it, it must be set
-// off by a blank or tab, so that what noise left of a unit isn't taken for it.
+// Units are those of the list, in any case. One that another begins with must stand
+// behind that other. The unit is returned as the line has it, or empty if there is
+// none. The status is a letter. Without a unit before it, a blank or tab must set it
+// off, so that what noise left of a unit isn't taken for it.
 func Quantity(s string, units []string, maxDigits int) (number, unit string, ok bool) {
 	isUnit := func(word string) bool {
 		return slices.ContainsFunc(units, func(u string) bool { return strings.EqualFold(u, word) })

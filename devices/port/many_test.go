@@ -10,6 +10,7 @@ import (
 
 	"evenbeat/devices"
 	"evenbeat/devices/beat"
+	"evenbeat/devices/quantity"
 )
 
 // Many instruments at once, each as fast as its line takes it: no beat is lost, and
@@ -25,7 +26,7 @@ func TestManyPortsLoseNothing(t *testing.T) {
 		}
 		ctx, stop := context.WithCancel(t.Context())
 		go func() {
-			var d beat.CountLines
+			d := beat.CountLines().New(quantity.NoUnit)
 			var said []devices.Said
 			next := uint64(0)
 			err := p.Run(ctx, func(c devices.Chunk) error {

@@ -12,11 +12,38 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// NMEAFormat describes the wire format, whose lines run at 4800 baud.
-func NMEAFormat() devices.Format {
+// NMEA describes the time sentences of NMEA 0183 (the sentences' fields from memory):
+//
+//	$GPRMC,120000.00,A,4717.1,N,00833.9,E,0.0,0.0,010326,,*33   time, status, …, date
+//	$GPZDA,120000.00,01,03,2026,00,00*61                        time, day, month, year
+//	$GPGGA,120000.00,4717.1,N,00833.9,E,1,08,1.0,499,M,,,,*2A   time, …, quality
+//
+// with any two letters for the talker. The two hexadecimal digits behind the * are the
+// exclusive or of all bytes between $ and *. A sentence without its sum, or with a
+// wrong one, comes back as a fault with its text. So does one whose time or date is
+// impossible. Other sentences are passed over if their sum is right.
+//
+// An empty field isn't known, and never 0. A sentence without a time comes as a Time
+// that has none, one without a date, as GGA always is, as a time of day. The time is
+// valid if RMC's status is A or GGA's quality isn't 0. ZDA has no status: it is valid
+// unless the last of the others wasn't.
+//
+// Many receivers also give a pulse each second on a control line. The sentences behind
+// it tell which second began with it (common practice, no source). So a sentence that
+// tells a whole second, and begins within a second after the pulse, gives that second
+// to the pulse's edge: its time carries the edge's stamp, and says so. Any other
+// carries the stamp of its own first byte. After any fault of the line the pulse must
+// be learnt anew.
+//
+// A time carries the sentence as received.
+func NMEA() devices.Format {
 	return devices.Format{
 		Name: "nmea", Title: "time sentences, NMEA 0183", Instrument: "reference",
-		New:         func(quantity.Unit) devices.Decoder { return new(NMEA) },
+		New: func(quantity.Unit) devices.Decoder {
+			d := &nmea{}
+			d.Decoder = lines.NewDecoder(d.line)
+			return d
+		},
 		Baud:        4800,
 		Recognition: devices.Recognition{Rank: devices.RankNamed, Frames: 1},
 		Silent: func(line []byte) bool {
@@ -26,55 +53,26 @@ func NMEAFormat() devices.Format {
 	}
 }
 
-// NMEA decodes the time sentences of NMEA 0183 (the sentences' fields from memory):
-//
-//	$GPRMC,120000.00,A,4717.1,N,00833.9,E,0.0,0.0,010326,,*33   time, status, …, date
-//	$GPZDA,120000.00,01,03,2026,00,00*61                        time, day, month, year
-//	$GPGGA,120000.00,4717.1,N,00833.9,E,1,08,1.0,499,M,,,,*2A   time, …, quality
-//
-// with any two letters for the talker. Behind the * stand two hexadecimal digits:
-// all bytes between $ and * taken together by exclusive or. A sentence without its
-// sum, or with a wrong one, comes back as a fault with its text, and so does one
-// whose time or date is none. Other sentences are passed over if their sum is right.
-//
-// A field left empty isn't known, and never 0: a sentence without a time is told as
-// a Time that has none, one without a date, as GGA always is, as a time of day. The
-// time is valid if RMC's status is A or GGA's quality isn't 0; ZDA says nothing of
-// itself and is valid unless the last of the others wasn't.
-//
-// Many receivers give a pulse each second besides, on a control line, and tell in
-// the sentences behind it which second began with it (common practice, no source).
-// So a sentence that tells a whole second, and begins within a second after the
-// pulse, gives the second to the pulse's edge: its time carries the edge's stamp,
-// and says so. Any other carries the stamp of its own first byte. Whatever befalls
-// the line, the pulse has to be known anew behind it.
-//
-// A time comes with the sentence as received. Between calls it holds one line, and
-// the last edges of the four control lines. The zero value is ready.
-type NMEA struct {
-	framer   lines.Framer
+type nmea struct {
+	*lines.Decoder
 	disowned bool // the last RMC or GGA said that it isn't valid
 	pulse    pulse
 }
 
-// Decode appends to dst the times and faults that c completes.
-func (d *NMEA) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
+func (d *nmea) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	switch {
 	case c.Fault != "":
 		d.pulse = pulse{} // a host that slept has lost count of its seconds too
 	case c.Changed != 0:
 		d.pulse.edge(c)
 	}
-	return d.framer.Decode(dst, c, d.line)
+	return d.Decoder.Decode(dst, c)
 }
 
 // DecodesPins makes it a devices.PinDecoder.
-func (*NMEA) DecodesPins() {}
+func (*nmea) DecodesPins() {}
 
-// Flush appends an unfinished sentence to dst, as a fault.
-func (d *NMEA) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
-
-func (d *NMEA) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+func (d *nmea) line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	body, ok := checked(line)
 	if !ok {
 		return append(dst, lines.Fault(at, devices.FaultGarbage, line, "no time sentence, or its sum is wrong"))
@@ -102,7 +100,7 @@ func (d *NMEA) line(dst []devices.Said, line []byte, at devices.Stamp) []devices
 	return append(dst, devices.Said{Kind: devices.KindTime, At: at, Text: string(line), Time: t})
 }
 
-// checked returns what stands between $ and *, if the sum behind is right.
+// checked returns what stands between $ and *; false if the sum behind it is wrong.
 func checked(line []byte) (string, bool) {
 	n := len(line)
 	if n < 4 || line[0] != '$' || line[n-3] != '*' {
@@ -128,7 +126,7 @@ func subject(body string) string {
 	return address[2:]
 }
 
-func (d *NMEA) rmc(f []string) (devices.Time, bool) {
+func (d *nmea) rmc(f []string) (devices.Time, bool) {
 	if len(f) < 10 {
 		return devices.Time{}, false
 	}
@@ -147,14 +145,14 @@ func (d *NMEA) rmc(f []string) (devices.Time, bool) {
 	return d.at(f[1], date[:2], date[2:4], century+date[4:])
 }
 
-func (d *NMEA) zda(f []string) (devices.Time, bool) {
+func (d *nmea) zda(f []string) (devices.Time, bool) {
 	if len(f) < 5 {
 		return devices.Time{}, false
 	}
 	return d.at(f[1], f[2], f[3], f[4])
 }
 
-func (d *NMEA) gga(f []string) (devices.Time, bool) {
+func (d *nmea) gga(f []string) (devices.Time, bool) {
 	if len(f) < 7 {
 		return devices.Time{}, false
 	}
@@ -162,9 +160,9 @@ func (d *NMEA) gga(f []string) (devices.Time, bool) {
 	return d.at(f[1], "", "", "")
 }
 
-// at returns the time of a sentence's fields. It is none if one of them isn't
-// empty and no number, or there is no such day.
-func (d *NMEA) at(clock, day, month, year string) (devices.Time, bool) {
+// at returns the time of a sentence's fields; false if one of them is neither empty
+// nor a number, or if there is no such day.
+func (d *nmea) at(clock, day, month, year string) (devices.Time, bool) {
 	if clock == "" {
 		return devices.Time{}, true
 	}
@@ -207,7 +205,7 @@ func timeOfDay(s string) (int64, bool) {
 	return ((h*60+m)*60+sec)*1e9 + ns, true
 }
 
-// digits reads a number that is digits alone, at most nine of them.
+// digits reads a number of at most nine digits and nothing else.
 func digits(s string) (int64, bool) {
 	n, err := strconv.ParseUint(s, 10, 31)
 	return int64(n), err == nil && len(s) <= 9

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"evenbeat/devices"
+	"evenbeat/devices/quantity"
 )
 
 const ms = int64(1e6)
@@ -86,7 +87,7 @@ func inOrder(all []devices.Chunk) {
 }
 
 func decode(all []devices.Chunk) (times []devices.Said) {
-	var d NMEA
+	d := NMEA().New(quantity.NoUnit)
 	var said []devices.Said
 	for _, c := range all {
 		said = d.Decode(said, c)
@@ -316,7 +317,7 @@ func FuzzPulse(f *testing.F) {
 	f.Add(uint64(1), []byte{0, 1, 2, 3, 250, 4, 255})
 	f.Fuzz(func(t *testing.T, seed uint64, what []byte) {
 		rng := rand.New(rand.NewPCG(seed, 2))
-		var d NMEA
+		d := NMEA().New(quantity.NoUnit)
 		edges := map[devices.Stamp]bool{}
 		at := int64(0)
 		for i, b := range what {

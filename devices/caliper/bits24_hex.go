@@ -10,11 +10,17 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Bits24HexFormat describes the wire format.
-func Bits24HexFormat() devices.Format {
+// Bits24Hex describes lines of six hexadecimal digits, a number of 24 bits:
+//
+//	bit   23    22 21   20     19 … 0
+//	    unit    0  0   sign  magnitude
+//
+// Unit 0: the magnitude is in 0.01 mm; 1: in 0.0005 in. Sign 1 is minus. "0018CC" is
+// 63.48 mm. Common practice, no source.
+func Bits24Hex() devices.Format {
 	return devices.Format{
 		Name: "bits24-hex", Title: "length as six digits", Instrument: "caliper",
-		New:            func(quantity.Unit) devices.Decoder { return new(Bits24Hex) },
+		New:            func(quantity.Unit) devices.Decoder { return lines.NewDecoder(bits24Line) },
 		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
 		Recognition: devices.Recognition{
 			Rank: devices.RankBare, Frames: 3, Fits: small,
@@ -26,7 +32,7 @@ func Bits24HexFormat() devices.Format {
 	}
 }
 
-// smallLength is what most of what is measured at the bench is below, in metres.
+// smallLength is more than most lengths that are measured at the bench, in metres.
 const smallLength = 0.3
 
 func small(said []devices.Said) bool {
@@ -34,27 +40,6 @@ func small(said []devices.Said) bool {
 		return s.Reading.Value > smallLength || s.Reading.Value < -smallLength
 	})
 }
-
-// Bits24Hex decodes lines of six hexadecimal digits, a number of 24 bits:
-//
-//	bit   23    22 21   20     19 … 0
-//	    unit    0  0   sign  magnitude
-//
-// Unit 0: the magnitude is in 0.01 mm; 1: in 0.0005 in. Sign 1 is minus. "0018CC"
-// is 63.48 mm. Common practice, no source.
-//
-// A reading carries the stamp of its line's first byte and the line as received.
-// Lines that are no frame come back as faults with their text. Between calls it
-// holds one line. The zero value is ready.
-type Bits24Hex struct{ framer lines.Framer }
-
-// Decode appends to dst the readings and faults that c completes.
-func (d *Bits24Hex) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
-	return d.framer.Decode(dst, c, bits24Line)
-}
-
-// Flush appends an unfinished line to dst, as a fault.
-func (d *Bits24Hex) Flush(dst []devices.Said) []devices.Said { return d.framer.Flush(dst) }
 
 func bits24Line(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	var b [3]byte
