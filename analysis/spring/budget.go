@@ -27,11 +27,11 @@ var finer = map[string]struct {
 // budget returns each input's share of the variance of the fill, greatest first,
 // and for what matters how it would be had better.
 func budget(in Input, b base) []BudgetLine {
-	shares, err := uncertainty.Budget(b.in, b.sum(fill))
+	shares, err := uncertainty.Budget(b.in, b.sum(sizes.fill))
 	if err != nil {
 		return nil
 	}
-	now := b.value("fill", fill)
+	now := b.value("fill", sizes.fill)
 	if now == nil {
 		return nil
 	}
@@ -57,7 +57,7 @@ func budget(in Input, b base) []BudgetLine {
 // better says what a finer measurement of one input would do for the fill; nothing
 // where it would do less than a tenth.
 func better(b base, s uncertainty.Share, now, limit float64, with string) string {
-	v := b.with(s.Input, limit).value("fill", fill)
+	v := b.with(s.Input, limit).value("fill", sizes.fill)
 	if v == nil || v.Half95() > 0.9*now {
 		return ""
 	}

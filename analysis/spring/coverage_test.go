@@ -66,15 +66,15 @@ func TestCoverageOfSimulatedBarrels(t *testing.T) {
 		length := 2 * f * truth.IdealLength()
 		in := newBench(rng).measured(t, truth, length)
 		b := newBase(in)
-		r := Result{Fill: b.value("fill", fill)}
+		r := Result{Fill: b.value("fill", sizes.fill)}
 		count := func(ok bool, c *int) {
 			if ok {
 				*c++
 			}
 		}
-		count(b.value("ideal", idealLength).Covers(truth.IdealLength()), &ideal)
+		count(b.value("ideal", sizes.IdealLength).Covers(truth.IdealLength()), &ideal)
 		count(r.Fill.Covers(f), &full)
-		count(b.value("turns", turns).Covers(truth.Turns(length)), &turned)
+		count(b.value("turns", sizes.turns).Covers(truth.Turns(length)), &turned)
 		switch verdict(in, r) {
 		case Fits:
 			fits++

@@ -44,22 +44,22 @@ func Fit(in Input) (Result, error) {
 // figures fills in what a known barrel allows.
 func (r *Result) figures(in Input) error {
 	b := newBase(in)
-	r.HalfArea = b.value("half area", halfArea)
+	r.HalfArea = b.value("half area", sizes.halfArea)
 	r.HalfCircle = math.Sqrt((in.Bore.V*in.Bore.V + in.Arbor.V*in.Arbor.V) / 2)
 	if in.Strip != nil {
-		r.IdealLength = b.value("ideal length", idealLength)
-		r.TurnsBest = b.value("greatest turns", turnsBest)
-		r.Stress = b.stress(in.Limits)
+		r.IdealLength = b.value("ideal length", sizes.IdealLength)
+		r.TurnsBest = b.value("greatest turns", sizes.turnsBest)
+		r.Stress = b.and("modulus", modulusOf(in.Limits)).value("stress", sizes.stress)
 	}
 	if b.from == FromNone {
 		r.Band = band(in, b.at())
 		r.Stock = stockLines(in, b, 0)
 		return nil
 	}
-	r.Fill = b.value("fill", fill)
+	r.Fill = b.value("fill", sizes.fill)
 	s := b.at()
-	if fill(s) < 1 {
-		r.Wound, r.Rundown = b.value("wound coil", wound), b.value("run-down coil", rundown)
+	if s.fill() < 1 {
+		r.Wound, r.Rundown = b.value("wound coil", sizes.wound), b.value("run-down coil", sizes.rundown)
 		if r.Fill != nil {
 			lost := lostValue(s.Barrel, *r.Fill)
 			r.TurnsLost = &lost
@@ -78,12 +78,12 @@ func (r *Result) figures(in Input) error {
 // withStrip fills in what needs the strip's thickness and a length.
 func (r *Result) withStrip(in Input, b base) {
 	if b.from != FromLength {
-		r.Length = b.value("length", stripLength)
+		r.Length = b.value("length", sizes.stripLength)
 	}
-	if fill(b.at()) < 1 {
-		r.Turns = b.value("turns", turns)
-		r.CoilsWound = b.value("coils wound", func(s sizes) float64 { return s.CoilsWound(s.stripLength()) })
-		r.CoilsRundown = b.value("coils run down", func(s sizes) float64 { return s.CoilsRundown(s.stripLength()) })
+	if b.at().fill() < 1 {
+		r.Turns = b.value("turns", sizes.turns)
+		r.CoilsWound = b.value("coils wound", sizes.coilsWound)
+		r.CoilsRundown = b.value("coils run down", sizes.coilsRundown)
 		r.going(in)
 		r.strength(in, b)
 	}
@@ -109,7 +109,7 @@ func drawn(in Input, b base, r Result) ([]Drawn, error) {
 		name  string
 		first *quantity.Value
 		f     func(sizes) float64
-	}{{"fill", r.Fill, fill}, {"ideal_length_m", r.IdealLength, idealLength}, {"turns", r.Turns, turns}} {
+	}{{"fill", r.Fill, sizes.fill}, {"ideal_length_m", r.IdealLength, sizes.IdealLength}, {"turns", r.Turns, sizes.turns}} {
 		if c.first == nil {
 			continue
 		}

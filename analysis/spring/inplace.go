@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 )
 
@@ -16,29 +15,15 @@ func inPlace(in Input) []InPlace {
 		return nil
 	}
 	var out []InPlace
-	for _, one := range in.ways() {
-		b := newBase(one)
-		l, f := b.value("length", stripLength), b.value("fill", fill)
-		if l != nil && f != nil {
-			out = append(out, InPlace{From: b.from, Length: *l, Fill: *f})
-		}
-	}
-	return out
-}
-
-// ways returns the input as it would be with one way to the length alone.
-func (in Input) ways() []Input {
-	var out []Input
-	for _, w := range []struct{ length, inner, coils *uncertainty.Quantity }{
-		{length: in.Length}, {inner: in.Inner}, {coils: in.Coils},
-	} {
-		if w.length == nil && w.inner == nil && w.coils == nil {
+	for _, way := range ways {
+		if in.by(way) == nil {
 			continue
 		}
-		one := in
-		one.Prefer = FromNone
-		one.Length, one.Inner, one.Coils = w.length, w.inner, w.coils
-		out = append(out, one)
+		b := in.baseBy(way)
+		l, f := b.value("length", sizes.stripLength), b.value("fill", sizes.fill)
+		if l != nil && f != nil {
+			out = append(out, InPlace{From: way, Length: *l, Fill: *f})
+		}
 	}
 	return out
 }
@@ -105,15 +90,9 @@ func words(f LengthFrom) string {
 // share, such as the strip's, enter once.
 func lengthDifference(in Input, a, b LengthFrom) *quantity.Value {
 	all := newBase(in)
-	for _, extra := range []struct {
-		from LengthFrom
-		name string
-		q    *uncertainty.Quantity
-	}{{FromLength, "length", in.Length}, {FromInner, "inner", in.Inner}, {FromCoils, "coils", in.Coils}} {
-		if extra.q != nil && all.from != extra.from {
-			q := *extra.q
-			q.Name = extra.name
-			all.in, all.name = append(all.in, q), append(all.name, extra.name)
+	for _, way := range ways {
+		if way != all.from {
+			all = all.and(string(way), in.by(way))
 		}
 	}
 	by := func(s sizes, f LengthFrom) float64 {

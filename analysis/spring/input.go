@@ -129,7 +129,7 @@ func (in Input) checkFree() error {
 		return nil
 	}
 	s := newBase(in).at()
-	if tight := s.CoilsWound(s.stripLength()); !(in.FreeCoils.V < tight) {
+	if tight := s.coilsWound(); !(in.FreeCoils.V < tight) {
 		return quantity.BadInput("free coils", in.FreeCoils.V, fmt.Sprintf("this strip wound tight on the arbor has %.1f, and released it has fewer: count again", tight))
 	}
 	return nil

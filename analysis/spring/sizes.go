@@ -2,6 +2,7 @@ package spring
 
 import (
 	"math"
+	"slices"
 
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
@@ -18,12 +19,18 @@ const (
 	FromNone   LengthFrom = ""
 )
 
+// ways are those to a length, in the order in which they rule.
+var ways = []LengthFrom{FromLength, FromInner, FromCoils}
+
 // sizes are the inputs as bare numbers, as the sums take them.
 type sizes struct {
 	Barrel
-	length, inner, coils float64
-	from                 LengthFrom
+	length, inner, coils       float64
+	modulus, height, freeCoils float64
+	from                       LengthFrom
 }
+
+// The figures. Each is a function of the measured sizes alone.
 
 func (s sizes) stripLength() float64 {
 	switch s.from {
@@ -35,42 +42,56 @@ func (s sizes) stripLength() float64 {
 	return s.length
 }
 
+func (s sizes) halfArea() float64     { return s.Space() / 2 }
+func (s sizes) fill() float64         { return s.Fill(s.stripLength()) }
+func (s sizes) wound() float64        { return s.Wound(s.stripLength()) }
+func (s sizes) rundown() float64      { return s.Rundown(s.stripLength()) }
+func (s sizes) coilsWound() float64   { return s.CoilsWound(s.stripLength()) }
+func (s sizes) coilsRundown() float64 { return s.CoilsRundown(s.stripLength()) }
+func (s sizes) turns() float64        { return s.Turns(s.stripLength()) }
+func (s sizes) turnsBest() float64    { return s.Turns(s.IdealLength()) }
+
 // base holds the measured inputs that the sums rest on. Every figure is a function
 // of these, and not of figures made of them, so that an error which cancels does
 // so: the fill by the inner diameter needs no strip thickness.
 type base struct {
-	in   []uncertainty.Quantity
-	name []string
+	in   []uncertainty.Quantity // by the names that read knows
 	from LengthFrom
 }
 
-// newBase gathers the inputs. Where the strip's thickness is not known any number
-// will do, for the figures that don't depend on it are the only ones asked.
-func newBase(in Input) base {
-	b := base{from: in.from()}
-	add := func(name string, q *uncertainty.Quantity) {
-		if q != nil {
-			c := *q
-			c.Name = name
-			b.in = append(b.in, c)
-			b.name = append(b.name, name)
-		}
-	}
+// newBase gathers the inputs for the way to the length that rules.
+func newBase(in Input) base { return in.baseBy(in.from()) }
+
+// baseBy gathers the inputs for one way to the length. Where the strip's thickness is
+// not known any number will do, because only figures that don't depend on it are asked.
+func (in Input) baseBy(from LengthFrom) base {
 	strip := in.Strip
 	if strip == nil {
 		stand := uncertainty.Exact("strip", (in.Bore.V-in.Arbor.V)/100)
 		strip = &stand
 	}
-	add("bore", in.Bore)
-	add("arbor", in.Arbor)
-	add("strip", strip)
-	switch b.from {
+	return base{from: from}.and("bore", in.Bore).and("arbor", in.Arbor).and("strip", strip).and(string(from), in.by(from))
+}
+
+// by returns what a way to the length was measured as, nil if it wasn't.
+func (in Input) by(from LengthFrom) *uncertainty.Quantity {
+	switch from {
 	case FromLength:
-		add("length", in.Length)
+		return in.Length
 	case FromInner:
-		add("inner", in.Inner)
+		return in.Inner
 	case FromCoils:
-		add("coils", in.Coils)
+		return in.Coils
+	}
+	return nil
+}
+
+// and returns the base with one more input, if it is known.
+func (b base) and(name string, q *uncertainty.Quantity) base {
+	if q != nil {
+		c := *q
+		c.Name = name
+		b.in = append(slices.Clip(b.in), c)
 	}
 	return b
 }
@@ -94,8 +115,8 @@ func (in Input) from() LengthFrom {
 
 func (b base) read(x []float64) sizes {
 	s := sizes{from: b.from}
-	for i, name := range b.name {
-		switch name {
+	for i, q := range b.in {
+		switch q.Name {
 		case "bore":
 			s.Bore = x[i]
 		case "arbor":
@@ -108,6 +129,12 @@ func (b base) read(x []float64) sizes {
 			s.inner = x[i]
 		case "coils":
 			s.coils = x[i]
+		case "modulus":
+			s.modulus = x[i]
+		case "height":
+			s.height = x[i]
+		case "free coils":
+			s.freeCoils = x[i]
 		}
 	}
 	return s
@@ -140,27 +167,13 @@ func (b base) value(name string, f func(sizes) float64) *quantity.Value {
 
 // with returns the base with one input's errors replaced by a limit ±a.
 func (b base) with(name string, a float64) base {
-	out := base{name: b.name, from: b.from, in: append([]uncertainty.Quantity(nil), b.in...)}
-	for i := range out.in {
-		if out.name[i] == name {
-			out.in[i] = uncertainty.Limit(name, out.in[i].V, a, "", uncertainty.CauseInstrument)
+	out := base{in: slices.Clone(b.in), from: b.from}
+	for i, q := range out.in {
+		if q.Name == name {
+			out.in[i] = uncertainty.Limit(name, q.V, a, "", uncertainty.CauseInstrument)
 		}
 	}
 	return out
-}
-
-// The figures. Each is a function of the measured sizes alone.
-
-func halfArea(s sizes) float64    { return s.Space() / 2 }
-func idealLength(s sizes) float64 { return s.IdealLength() }
-func stripLength(s sizes) float64 { return s.stripLength() }
-func fill(s sizes) float64        { return s.Fill(s.stripLength()) }
-func wound(s sizes) float64       { return s.Wound(s.stripLength()) }
-func rundown(s sizes) float64     { return s.Rundown(s.stripLength()) }
-func turns(s sizes) float64       { return s.Turns(s.stripLength()) }
-func turnsBest(s sizes) float64   { return s.Turns(s.IdealLength()) }
-func stress(modulus float64) func(sizes) float64 {
-	return func(s sizes) float64 { return modulus * s.Strip / (s.Arbor + s.Strip) }
 }
 
 // lostValue is the share of the greatest turns that is lost. At half fill its

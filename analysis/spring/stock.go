@@ -121,7 +121,7 @@ func stockLine(in Input, old sizes, s Stock, need float64) StockLine {
 	}
 	line.Length = one.Length.V
 	nb := newBase(one)
-	r := Result{Fill: nb.value("fill", fill), Height: valueOf(one.Height), Depth: valueOf(one.Depth)}
+	r := Result{Fill: nb.value("fill", sizes.fill), Height: valueOf(one.Height), Depth: valueOf(one.Depth)}
 	line.Verdict = verdict(one, r)
 	if line.Fill = b.Fill(line.Length); line.Fill < 1 {
 		line.Turns = b.Turns(line.Length)

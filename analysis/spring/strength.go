@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"evenbeat/analysis/uncertainty"
-	"evenbeat/devices/quantity"
 )
 
 // TorquePerRadian returns the stiffness of a flat spiral spring in N·m/rad:
@@ -22,9 +21,11 @@ func Strength(height, thickness, length float64) float64 {
 
 // stress is nominal: a straight strip of steel bent elastically round the arbor,
 // E·t/(d + t). Every mainspring takes a set long before.
-func (b base) stress(l Limits) *quantity.Value {
-	m := b.plus(uncertainty.Quantity{Name: "modulus", V: l.Modulus, Sources: []uncertainty.Source{{U: l.ModulusU, Cause: uncertainty.CauseAssumed}}})
-	return m.whole("stress", func(s sizes, x []float64) float64 { return stress(x[0])(s) })
+func (s sizes) stress() float64 { return s.modulus * s.Strip / (s.Arbor + s.Strip) }
+
+// modulusOf returns the modulus of the strip's steel.
+func modulusOf(l Limits) *uncertainty.Quantity {
+	return &uncertainty.Quantity{V: l.Modulus, Sources: []uncertainty.Source{{U: l.ModulusU, Cause: uncertainty.CauseAssumed}}}
 }
 
 // strength reckons torque, energy and their course, for a strip of known height.
@@ -37,51 +38,38 @@ func (r *Result) strength(in Input, b base) {
 	if in.Height == nil {
 		return
 	}
-	free := uncertainty.Exact("free coils", 0)
-	if in.FreeCoils != nil {
-		free = *in.FreeCoils
-	}
-	m := b.plus(
-		uncertainty.Quantity{Name: "modulus", V: in.Limits.Modulus, Sources: []uncertainty.Source{{U: in.Limits.ModulusU, Cause: uncertainty.CauseAssumed}}},
-		*in.Height, free)
+	b = b.and("modulus", modulusOf(in.Limits)).and("height", in.Height).and("free coils", in.FreeCoils)
 	// rest is the number of coils at which the spring has no torque.
-	rest := func(s sizes, x []float64) float64 {
-		if in.FreeCoils != nil {
-			return x[2]
-		}
-		return s.CoilsRundown(s.stripLength())
+	rest := sizes.coilsRundown
+	if in.FreeCoils != nil {
+		rest = func(s sizes) float64 { return s.freeCoils }
 	}
 	angle := func(coils float64) float64 { return 2 * math.Pi * coils }
-	stiff := func(s sizes, x []float64) float64 { return TorquePerRadian(x[0], x[1], s.Strip, s.stripLength()) }
-	full := func(s sizes, x []float64) float64 { return s.CoilsWound(s.stripLength()) - rest(s, x) }
+	stiff := func(s sizes) float64 { return TorquePerRadian(s.modulus, s.height, s.Strip, s.stripLength()) }
+	full := func(s sizes) float64 { return s.coilsWound() - rest(s) }
 	// A spring that has set so far that it no longer reaches the wall is at rest
 	// before it is run down: from there on it drives nothing.
-	low := func(s sizes, x []float64) float64 {
-		return max(0, s.CoilsRundown(s.stripLength())-rest(s, x))
-	}
+	low := func(s sizes) float64 { return max(0, s.coilsRundown()-rest(s)) }
 
-	run := func(s sizes) (top, bottom float64) { return runEnds(in, s.Turns(s.stripLength())) }
 	bottom := 0.0
 	if r.Turns != nil {
 		_, bottom = runEnds(in, r.Turns.V)
 	}
-	r.TorqueFull = m.whole("torque", func(s sizes, x []float64) float64 {
-		return stiff(s, x) * angle(full(s, x))
-	})
-	r.Energy = m.whole("energy", func(s sizes, x []float64) float64 {
-		a, z := angle(full(s, x)), angle(low(s, x))
-		return stiff(s, x) * (a*a - z*z) / 2
+	r.TorqueFull = b.value("torque", func(s sizes) float64 { return stiff(s) * angle(full(s)) })
+	r.Energy = b.value("energy", func(s sizes) float64 {
+		a, z := angle(full(s)), angle(low(s))
+		return stiff(s) * (a*a - z*z) / 2
 	})
 	if bottom <= 0 && in.FreeCoils == nil {
 		return // no torque is known at the end of a run that goes to the wall
 	}
-	at := func(s sizes, x []float64, share float64) float64 {
-		return stiff(s, x) * angle(low(s, x)+share*(full(s, x)-low(s, x)))
+	at := func(s sizes, share float64) float64 {
+		return stiff(s) * angle(low(s)+share*(full(s)-low(s)))
 	}
-	end := func(s sizes, x []float64) float64 { _, z := run(s); return at(s, x, z) }
-	first := func(s sizes, x []float64) float64 { a, _ := run(s); return at(s, x, a) }
-	r.TorqueEnd = m.whole("torque at the end", end)
-	r.TorqueRatio = m.whole("ratio", func(s sizes, x []float64) float64 { return first(s, x) / end(s, x) })
+	end := func(s sizes) float64 { _, z := runEnds(in, s.turns()); return at(s, z) }
+	first := func(s sizes) float64 { a, _ := runEnds(in, s.turns()); return at(s, a) }
+	r.TorqueEnd = b.value("torque at the end", end)
+	r.TorqueRatio = b.value("ratio", func(s sizes) float64 { return first(s) / end(s) })
 }
 
 // runEnds returns where in the spring's range a run begins and ends, as shares of
@@ -100,28 +88,4 @@ func runEnds(in Input, turns float64) (top, bottom float64) {
 		return 1, max(0, 1-week/turns)
 	}
 	return 1, 0
-}
-
-// more is a base with further inputs that are no sizes of the barrel.
-type more struct {
-	base
-	extra int
-}
-
-func (b base) plus(q ...uncertainty.Quantity) more {
-	out := base{name: b.name, from: b.from, in: append([]uncertainty.Quantity(nil), b.in...)}
-	out.in = append(out.in, q...)
-	return more{out, len(b.in)}
-}
-
-// whole propagates a figure of the sizes and the further inputs x.
-func (m more) whole(name string, f func(s sizes, x []float64) float64) *quantity.Value {
-	q, err := uncertainty.Propagate(name, m.in, func(x []float64) float64 {
-		return f(m.read(x[:m.extra]), x[m.extra:])
-	})
-	if err != nil {
-		return nil
-	}
-	v := q.Value()
-	return &v
 }

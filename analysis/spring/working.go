@@ -72,7 +72,7 @@ func (p paper) spring(in Input, r Result, s sizes) []string {
 	var out []string
 	l := s.stripLength()
 	if in.Strip == nil {
-		out = append(out, fmt.Sprintf("fill by the run-down coil, inside Di = %s: (D² − Di²)/(D² − d²) = %.4f", p.size(s.inner), fill(s)))
+		out = append(out, fmt.Sprintf("fill by the run-down coil, inside Di = %s: (D² − Di²)/(D² − d²) = %.4f", p.size(s.inner), s.fill()))
 		return out
 	}
 	switch s.from {
