@@ -2,8 +2,7 @@ package spring
 
 import "evenbeat/devices/quantity"
 
-// going reckons what the turns mean for the clock, once the train is known: hours
-// from full wind to stop, and the turns that 1, 8, 14 and 30 days take.
+// going reckons what the turns mean for the clock, once the train is known.
 func (r *Result) going(in Input) {
 	if in.BarrelTurnHours == 0 || r.Turns == nil {
 		return
@@ -11,12 +10,19 @@ func (r *Result) going(in Input) {
 	use := usable(in, *r)
 	g := use.Scale(in.BarrelTurnHours)
 	r.GoingHours = &g
+	r.Runs = Runs(use, in.BarrelTurnHours)
+}
+
+// Runs holds turns against those that 1, 8, 14 and 30 days of going take, at so many
+// hours a turn.
+func Runs(turns quantity.Value, turnHours float64) []Run {
+	var out []Run
 	for _, days := range []float64{1, 8, 14, 30} {
-		need := days * 24 / in.BarrelTurnHours
-		reserve := use
-		reserve.V -= need
-		r.Runs = append(r.Runs, Run{Days: days, Turns: need, Reserve: reserve})
+		run := Run{Days: days, Turns: days * 24 / turnHours, Reserve: turns}
+		run.Reserve.V -= run.Turns
+		out = append(out, run)
 	}
+	return out
 }
 
 // usable is the turns that drive the clock: all but the allowance, and no more than

@@ -87,22 +87,9 @@ func (q Quantity) Value() quantity.Value {
 	return quantity.Value{V: q.V, U: q.U(), K: Coverage(s)}
 }
 
-// Scaled returns the quantity in another unit: f of the new one make one of the
-// old.
-func (q Quantity) Scaled(f float64) Quantity {
-	out := Quantity{Name: q.Name, V: q.V * f, Sources: make([]Source, len(q.Sources))}
-	for i, s := range q.Sources {
-		s.U *= f
-		out.Sources[i] = s
-	}
-	return out
-}
-
-// EffectiveDoF returns the effective degrees of freedom of the combined
-// uncertainty by the Welch–Satterthwaite formula (JCGM 100:2008, G.4.1, equation
-// G.2b); infinite when no source has finite ones.
-func (q Quantity) EffectiveDoF() float64 { return effectiveDoF(q.merged()) }
-
+// effectiveDoF returns the effective degrees of freedom of the combined uncertainty
+// of sources without common keys, by the Welch–Satterthwaite formula (JCGM 100:2008,
+// G.4.1, equation G.2b); infinite when no source has finite ones.
 func effectiveDoF(sources []Source) float64 {
 	var u2, den float64
 	for _, s := range sources {

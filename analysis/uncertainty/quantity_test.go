@@ -33,7 +33,7 @@ func TestPropagateJCGM100H1(t *testing.T) {
 	if got := y.U() / nm; math.Abs(got-31.664) > 0.005 { // printed 32; recomputed 31.664
 		t.Errorf("u_c = %.4f nm, want 31.664 (printed 32)", got)
 	}
-	if got := y.EffectiveDoF(); math.Abs(got-16.75) > 0.01 { // printed 16.7
+	if got := effectiveDoF(y.merged()); math.Abs(got-16.75) > 0.01 { // printed 16.7
 		t.Errorf("ν_eff = %.3f, want 16.75 (printed 16.7)", got)
 	}
 	shares, err := Budget(in, l)
@@ -71,7 +71,7 @@ func TestSharedErrorAdds(t *testing.T) {
 		t.Errorf("u = %.6f ohm, printed 1", y.U())
 	}
 	// And it cancels in a difference: the sign is kept through a second sum.
-	z, err := Propagate("difference", []Quantity{y, in[0].Scaled(10)}, func(x []float64) float64 { return x[0] - x[1] })
+	z, err := Propagate("difference", []Quantity{y, in[0]}, func(x []float64) float64 { return x[0] - 10*x[1] })
 	if err != nil {
 		t.Fatal(err)
 	}

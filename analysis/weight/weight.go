@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 
+	"evenbeat/analysis/spring"
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 )
@@ -23,18 +24,11 @@ type Input struct {
 type Result struct {
 	Turns      quantity.Value  `json:"turns"`
 	GoingHours *quantity.Value `json:"going_hours,omitempty"`
-	Runs       []Run           `json:"runs,omitempty"`
+	Runs       []spring.Run    `json:"runs,omitempty"`
 	Torque     *quantity.Value `json:"torque_nm,omitempty"` // at the drum, the same all along
 	Energy     *quantity.Value `json:"energy_j,omitempty"`
 	Reasons    []string        `json:"reasons"`
 	Cautions   []string        `json:"cautions"`
-}
-
-// Run is the winding that a time of going takes.
-type Run struct {
-	Days    float64        `json:"days"`
-	Turns   float64        `json:"turns"`
-	Reserve quantity.Value `json:"reserve_turns"` // turns left; negative = it stops before
 }
 
 // gravityLimit, in m/s², is how far a place's own gravity may be from the standard one:
@@ -77,7 +71,7 @@ func Going(in Input) (Result, error) {
 		g := r.Turns.Scale(in.TurnHours)
 		r.GoingHours = &g
 		r.Reasons = append(r.Reasons, fmt.Sprintf("At a turn in %g h it goes %s on one winding.", in.TurnHours, g.Text("h")))
-		r.runs(in.TurnHours)
+		r.Runs = spring.Runs(r.Turns, in.TurnHours)
 	}
 	r.Cautions = []string{"Hold the weight while a line is changed or wound, keep feet and floor from under it, and look over the line for broken strands first. Local rules and trained practice come first."}
 	if in.Mass != nil {
@@ -88,15 +82,6 @@ func Going(in Input) (Result, error) {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("Wound up, the weight holds about %.2g J.", energy.V))
 	}
 	return r, failed
-}
-
-// runs holds the turns against those that 1, 8, 14 and 30 days take.
-func (r *Result) runs(turnHours float64) {
-	for _, days := range []float64{1, 8, 14, 30} {
-		run := Run{Days: days, Turns: days * 24 / turnHours, Reserve: r.Turns}
-		run.Reserve.V -= run.Turns
-		r.Runs = append(r.Runs, run)
-	}
 }
 
 func (in Input) check() error {
