@@ -14,7 +14,7 @@ func TestFits(t *testing.T) {
 	var rec sessions.Record
 	read := func(part, dimension string, mm float64) {
 		id := int64(len(rec.Readings) + 1)
-		rec.Readings = append(rec.Readings, sessions.Reading{ID: id, SessionID: 1, Part: part, Dimension: dimension,
+		rec.Readings = append(rec.Readings, sessions.Reading{ID: id, SessionID: 1, Part: part, Dimension: dimension, Kind: sessions.UsualKind(dimension),
 			Value: mm * 1e-3, Limit: 4e-6, Step: 1e-6, Instrument: "micrometer", State: sessions.Kept})
 	}
 	find := func() []parts.Result {

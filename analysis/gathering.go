@@ -75,7 +75,9 @@ func (g *gathering) readings(name string) []sessions.Reading {
 	finest := slices.MinFunc(out, func(a, b sessions.Reading) int {
 		return cmp.Compare(doubt(a), doubt(b))
 	})
-	return slices.DeleteFunc(out, func(r sessions.Reading) bool { return r.Instrument != finest.Instrument })
+	return slices.DeleteFunc(out, func(r sessions.Reading) bool {
+		return r.Instrument != finest.Instrument || r.Kind != finest.Kind
+	})
 }
 
 // doubt orders instruments by what they leave open; an unknown limit is the worst.
@@ -114,43 +116,37 @@ type known struct {
 // instrument gathers what the readings say of the errors they have.
 func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	first := readings[0]
-	out := known{Instrument: uncertainty.Instrument{Key: first.Instrument + ", " + jaws(name)}}
+	way := wayOf(name, first.Kind)
+	out := known{Instrument: uncertainty.Instrument{Key: first.Instrument + ", " + string(way)}}
 	for _, r := range readings {
 		out.Limit = max(out.Limit, r.Limit)
 		out.Step = max(out.Step, r.Step)
 		if r.U > out.stated {
-			out.stated, out.shape = r.U, statedShape(r.Text)
+			out.stated, out.shape = r.U, uncertainty.Normal
+			if r.Rectangular {
+				out.shape = uncertainty.Rectangular
+			}
 		}
 	}
 	byHand := first.Instrument == typedProfile || first.Instrument == ""
-	switch kind := jaws(name); {
+	switch {
 	case out.stated > 0: // what was stated covers the instrument and its display
 		out.Limit, out.Step = 0, 0
-	case kind == "count", kind == "teeth", kind == "long":
+	case way == wayCoils, way == wayTeeth, way == wayRule:
 		// A profile's limit is for its jaws: a strip along a rule, whatever sent its
 		// length, and a count have none.
-		out.Limit, out.Step = g.assumed(name, first.Value, g.o.TypedLimit), 0
+		out.Limit, out.Step = g.assumed(way, first.Value, g.o.TypedLimit), 0
 	case byHand:
 		// The limit taken when it was typed holds. The digits that a hand leaves out
 		// are no display's step: 2.5in is not good to a tenth of an inch alone.
-		out.Limit, out.Step = g.assumed(name, first.Value, cmp.Or(out.Limit, g.o.TypedLimit)), 0
+		out.Limit, out.Step = g.assumed(way, first.Value, cmp.Or(out.Limit, g.o.TypedLimit)), 0
 	case out.Limit == 0:
-		out.Limit = g.assumed(name, first.Value, g.o.TypedLimit)
+		out.Limit = g.assumed(way, first.Value, g.o.TypedLimit)
 	}
-	if kind := jaws(name); !byHand && kind != "count" && kind != "teeth" {
+	if !byHand && way != wayCoils && way != wayTeeth {
 		out.Zero = g.zero(first)
 	}
 	return out
-}
-
-// statedShape tells from a reading's text whether it stated a limit of error, which
-// has ends, or a standard uncertainty. Millimetres serve for a text without unit:
-// the size isn't asked here.
-func statedShape(text string) uncertainty.Shape {
-	if l, err := quantity.ParseLength(text, quantity.Millimetre); err == nil && l.Rectangular {
-		return uncertainty.Rectangular
-	}
-	return uncertainty.Normal
 }
 
 // zero returns the closed-jaws reading of the session and instrument of a reading.

@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"errors"
+	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -94,5 +96,50 @@ func TestNotesAreToldOnce(t *testing.T) {
 	}
 	if n := strings.Count(strings.Join(r.Reasons, " "), "Lengths typed without uncertainty"); n != 1 {
 		t.Errorf("told %d times: %q", n, r.Reasons)
+	}
+}
+
+// taken says how the readings of a dimension in the last session were taken.
+func (b *bench) taken(dimension string, kind sessions.Kind) *bench {
+	for i := range b.rec.Readings {
+		if r := &b.rec.Readings[i]; r.SessionID == b.session && r.Dimension == dimension {
+			r.Kind = kind
+		}
+	}
+	return b
+}
+
+// A hole that was measured by the outside jaws, over a plug say, shares the limit of
+// the pivot measured by the same jaws: it drops out of the clearance, and two steps of
+// the display remain, 0.01 mm × √2/√12 = 4.08 µm. By the inside jaws it has a limit of
+// its own: √(2 × (20/√3)² + 4.08²) = 16.83 µm. By hand.
+func TestLimitGoesByTheJaws(t *testing.T) {
+	for kind, want := range map[sessions.Kind]float64{sessions.Outside: 4.082e-6, sessions.Inside: 16.83e-6} {
+		b := newBench("").sit().take("shoulder", "caliper", 0.02, 2.0).take("hole", "caliper", 0.02, 2.1).of("pivot").taken("hole", kind)
+		r, err := Pivot(b.rec, "pivot", "pivot", usualPartsOptions())
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(r.Figures, func(f parts.Figure) bool { return f.Name == "clearance" })
+		if u := r.Figures[i].Value.U; math.Abs(u-want) > 0.005e-6 {
+			t.Errorf("hole by the %s jaws: u %.3g of the clearance, want %.3g", kind, u, want)
+		}
+	}
+}
+
+// The kind decides; the name only where the kind leaves it open.
+func TestWayOf(t *testing.T) {
+	for _, c := range []struct {
+		dimension string
+		kind      sessions.Kind
+		want      way
+	}{
+		{"hole", sessions.Outside, "outside"}, {"strip", sessions.Inside, "inside"}, {"length", sessions.Typed, wayRule},
+		{"length", sessions.Outside, "outside"}, {"centres", sessions.Typed, "typed"}, {"teeth", sessions.Count, wayTeeth},
+		{"coils", sessions.Count, wayCoils}, {"torque", sessions.Outside, wayTorque},
+	} {
+		if got := wayOf(c.dimension, c.kind); got != c.want {
+			t.Errorf("%s, %s: taken %s, want %s", c.dimension, c.kind, got, c.want)
+		}
 	}
 }

@@ -135,28 +135,29 @@ func springPart(rec sessions.Record, part string) (string, error) {
 func (g *gathering) typed(name string, v quantity.Number) *uncertainty.Quantity {
 	q := uncertainty.Stated(name, v)
 	if !v.Stated {
-		limit := g.assumed(name, v.V, g.o.TypedLimit)
-		q = uncertainty.Limit(name, v.V, limit, typedProfile+", "+jaws(name), uncertainty.CauseAssumed)
+		way := wayOf(name, sessions.UsualKind(name))
+		limit := g.assumed(way, v.V, g.o.TypedLimit)
+		q = uncertainty.Limit(name, v.V, limit, typedProfile+", "+string(way), uncertainty.CauseAssumed)
 	}
 	return &q
 }
 
 // assumed returns the limit of error taken for a value v that comes without any, and
 // remembers to tell it; typed is the limit taken for outside lengths.
-func (g *gathering) assumed(name string, v, typed float64) float64 {
-	switch jaws(name) {
-	case "teeth": // counted one by one
+func (g *gathering) assumed(w way, v, typed float64) float64 {
+	switch w {
+	case wayTeeth: // counted one by one
 		return 0
-	case "torque":
+	case wayTorque:
 		g.note("The measured torque is taken as good to ±10 %.")
 		return torqueLimit * v
-	case "count":
+	case wayCoils:
 		g.note("A count of coils is taken as good to ±0.25.")
 		return countLimit
-	case "long":
+	case wayRule:
 		g.note("A length laid along a rule is taken as good to " + g.plusMinus(lengthLimit) + ".")
 		return max(lengthLimit, typed)
-	case "inside", "depth":
+	case way(sessions.Inside), way(sessions.Depth):
 		g.note("Inside lengths and depths typed without uncertainty are taken as good to " + g.plusMinus(typed+insideMore) + " (a setting, and " + g.plusMinus(insideMore) + " more inside).")
 		return typed + insideMore
 	}
@@ -169,24 +170,4 @@ func (g *gathering) plusMinus(m float64) string {
 		return fmt.Sprintf("±%.2g in", m/quantity.Inch.Metres())
 	}
 	return fmt.Sprintf("±%g mm", math.Round(m*1e6)/1e3)
-}
-
-// jaws tells how a dimension is measured, and so which error of the instrument it
-// has.
-func jaws(dimension string) string {
-	switch dimension {
-	case "bore", "inner", "hole":
-		return "inside"
-	case "depth", "reach":
-		return "depth"
-	case "length":
-		return "long"
-	case "coils", "free-coils":
-		return "count"
-	case "torque":
-		return "torque"
-	case "teeth", "leaves":
-		return "teeth"
-	}
-	return "outside"
 }

@@ -41,7 +41,7 @@ func (b *bench) take(dimension, instrument string, limit float64, values ...floa
 	for _, v := range values {
 		b.at = b.at.Add(time.Second)
 		b.rec.Readings = append(b.rec.Readings, sessions.Reading{
-			ID: int64(len(b.rec.Readings) + 1), SessionID: b.session, At: b.at, Part: "barrel", Dimension: dimension,
+			ID: int64(len(b.rec.Readings) + 1), SessionID: b.session, At: b.at, Part: "barrel", Dimension: dimension, Kind: sessions.UsualKind(dimension),
 			Value: v * mm, Limit: limit * mm, Step: step, Instrument: instrument, State: sessions.Kept,
 		})
 	}
@@ -219,7 +219,7 @@ func TestTypedReadings(t *testing.T) {
 		b.rec.Readings[i].Step = 2.54 * mm
 	}
 	strip := &b.rec.Readings[2]
-	strip.Text, strip.U = "0.400±0.008mm", 0.008*mm/math.Sqrt(3)
+	strip.Text, strip.U, strip.Rectangular = "0.400±0.008mm", 0.008*mm/math.Sqrt(3), true
 	r := fit(t, b.rec, nil)
 	for name, c := range map[string]struct{ got, want float64 }{
 		"u of the bore":         {r.Bore.U, 0.04 * mm / math.Sqrt(3)},
@@ -234,7 +234,7 @@ func TestTypedReadings(t *testing.T) {
 	if !strings.Contains(strings.Join(r.Reasons, " "), "taken as good to ±0.04 mm (a setting, and ±0.02 mm more inside)") {
 		t.Errorf("what is assumed is not told: %q", r.Reasons)
 	}
-	strip.Text, strip.U = "0.400(8)mm", 0.008*mm
+	strip.Text, strip.U, strip.Rectangular = "0.400(8)mm", 0.008*mm, false
 	if got := fit(t, b.rec, nil).Strip.Half95(); math.Abs(got-1.96*0.008*mm) > 1e-8 {
 		t.Errorf("0.400(8)mm reaches %v, want 1.96 times 8 µm", got)
 	}

@@ -65,20 +65,27 @@ const (
 
 // Reading is one value, tagged to a clock, a part and a dimension.
 type Reading struct {
-	ID         int64
-	SessionID  int64
-	ClockID    int64
-	At         time.Time
-	Part       string
-	Dimension  string  // bore, arbor, strip … as the plan names it; "zero" for a closed-jaws reading
-	Value      float64 // metres as read, before any zero correction; newton, newton metre or a bare count for other dimensions
-	U          float64 // standard uncertainty that the text itself stated, same unit; 0 if none
-	Limit      float64 // ± limit of error of the instrument for this kind of measurement, same unit; 0 if not known
-	Step       float64 // resolution shown
-	Text       string  // as received
-	Instrument string  // profile; "typed" for typed values
-	State      State
-	Why        string // why it is doubtful
+	ID        int64
+	SessionID int64
+	ClockID   int64
+	At        time.Time
+	Part      string
+	Dimension string // bore, arbor, strip … as the plan names it; "zero" for a closed-jaws reading
+	Kind      Kind
+	// KindGuessed tells that nobody recorded the kind: it is the usual one for the
+	// dimension.
+	KindGuessed bool
+	Value       float64 // metres as read, before any zero correction; newton, newton metre or a bare count for other dimensions
+	U           float64 // standard uncertainty that the text itself stated, same unit; 0 if none
+	// Rectangular tells that the text stated a limit of error, so that U is that
+	// limit over √3 and has ends; else it stated a standard uncertainty.
+	Rectangular bool
+	Limit       float64 // ± limit of error of the instrument for this kind of measurement, same unit; 0 if not known
+	Step        float64 // resolution shown
+	Text        string  // as received
+	Instrument  string  // profile; "typed" for typed values
+	State       State
+	Why         string // why it is doubtful
 }
 
 // Fault is something that went wrong on the line during a session.

@@ -62,9 +62,30 @@ func (m *incoming) reading(r row) error {
 	default:
 		return fmt.Errorf("row %d: state %q is not known: use kept, doubtful or undone", r.line, state)
 	}
+	kind, guessed, err := r.kind()
+	if err != nil {
+		return err
+	}
+	form := r.cells["u_form"]
+	if form != "" && form != formLimit && form != formStandard {
+		return fmt.Errorf("row %d: u_form %q is not known: use %s or %s", r.line, form, formLimit, formStandard)
+	}
 	m.readings = append(m.readings, sessions.Reading{ClockID: m.clock.ID, At: at, Part: r.cells["part"], Dimension: r.cells["dimension"],
-		Value: v, U: u, Limit: limit, Step: step, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
+		Kind: kind, KindGuessed: guessed, Value: v, U: u, Rectangular: form == formLimit || form == "" && sessions.StatesLimit(r.cells["text"]), Limit: limit, Step: step, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
 	return nil
+}
+
+// kind returns how the row's reading was taken: the usual way for its dimension, as a
+// guess, where the row doesn't say.
+func (r row) kind() (k sessions.Kind, guessed bool, err error) {
+	k = sessions.Kind(r.cells["kind"])
+	if k == "" {
+		return sessions.UsualKind(r.cells["dimension"]), true, nil
+	}
+	if !slices.Contains(sessions.Kinds(), k) {
+		return k, false, fmt.Errorf("row %d: kind %q is not known: use outside, inside, depth, typed or count", r.line, k)
+	}
+	return k, false, nil
 }
 
 func (m *incoming) beat(r row) error {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"crypto/sha256"
+	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -31,6 +33,8 @@ func TestMain(m *testing.M) {
 //	json FILE PATH [= V | ~ V TOLERANCE | < V | > V]
 //	                            a value in JSON is there, and is so; ! json: is not there
 //	demobook FILE               the book that evenbeat demo writes, made once a run
+//	samebut COLUMN,... FILE FILE
+//	                            two tables are the same but for those columns
 //	thousand FILE               the thousand frequencies of NIST SP 1065, p. 108
 //	beatfile FILE               a clock's beats as counts of a device (see beatFile)
 //
@@ -44,6 +48,7 @@ func TestScripts(t *testing.T) {
 	cmds["json"] = checkJSON
 	cmds["beatfile"] = beatFile
 	cmds["thousand"] = thousand
+	cmds["samebut"] = sameBut
 	cmds["demobook"] = func(ts *testscript.TestScript, neg bool, args []string) {
 		if neg || len(args) != 1 {
 			ts.Fatalf("usage: demobook FILE")
@@ -261,4 +266,30 @@ func thousand(ts *testscript.TestScript, neg bool, args []string) {
 		n = 16807 * n % modulus
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(f.String()), 0o666))
+}
+
+func sameBut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: samebut COLUMN,... FILE FILE")
+	}
+	left := strings.Split(args[0], ",")
+	var tables [2][][]string
+	for i, name := range args[1:] {
+		rows, err := csv.NewReader(strings.NewReader(ts.ReadFile(name))).ReadAll()
+		ts.Check(err)
+		for _, row := range rows {
+			var kept []string
+			for c, cell := range row {
+				if !slices.Contains(left, rows[0][c]) {
+					kept = append(kept, cell)
+				}
+			}
+			tables[i] = append(tables[i], kept)
+		}
+	}
+	for i := range max(len(tables[0]), len(tables[1])) {
+		if i >= len(tables[0]) || i >= len(tables[1]) || !slices.Equal(tables[0][i], tables[1][i]) {
+			ts.Fatalf("%s and %s differ in row %d", args[1], args[2], i+1)
+		}
+	}
 }

@@ -58,7 +58,7 @@ func BenchmarkReadBeats(b *testing.B) {
 func BenchmarkAddReading(b *testing.B) {
 	bk, ses := benchBook(b)
 	for b.Loop() {
-		if _, err := bk.AddReading(b.Context(), sessions.Reading{SessionID: ses, ClockID: 1, At: noon, Dimension: "bore", Value: 0.06, State: sessions.Kept, Text: "60mm"}); err != nil {
+		if _, err := bk.AddReading(b.Context(), sessions.Reading{SessionID: ses, ClockID: 1, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 0.06, State: sessions.Kept, Text: "60mm"}); err != nil {
 			b.Fatal(err)
 		}
 	}

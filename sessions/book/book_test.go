@@ -70,9 +70,9 @@ func TestRecordComesBack(t *testing.T) {
 	measure := startSession(t, b, c.ID, sessions.SessionMeasure)
 	want := sessions.Record{Clock: c}
 	for i, r := range []sessions.Reading{
-		{Dimension: "zero", Value: 0.00001, Text: "0.01mm"},
-		{Dimension: "bore", Value: 0.0635, Limit: 4e-5, Step: 1e-5, Text: "63,50mm", Instrument: "caliper"},
-		{Dimension: "bore", Value: 0.0735, U: 1e-6, State: sessions.Doubtful, Why: "away from its fellows", Text: "73.5\u00a0mm"},
+		{Dimension: "zero", Kind: sessions.Outside, Value: 0.00001, Text: "0.01mm"},
+		{Dimension: "bore", Kind: sessions.Inside, Value: 0.0635, Limit: 4e-5, Step: 1e-5, Text: "63,50mm", Instrument: "caliper"},
+		{Dimension: "bore", Kind: sessions.Inside, Value: 0.0735, U: 1e-6, Rectangular: true, State: sessions.Doubtful, Why: "away from its fellows", Text: "73.5\u00a0mm"},
 	} {
 		r.SessionID, r.ClockID, r.Part, r.At = measure, c.ID, "barrel", noon.Add(time.Duration(i)*time.Second+7)
 		if r.State == "" {

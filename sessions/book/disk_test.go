@@ -180,7 +180,7 @@ func cuts(t *testing.T, synchronous string) (n, lost int) {
 		}
 	}
 	for acked < 50 {
-		_, err := b.AddReading(t.Context(), sessions.Reading{ClockID: c.ID, At: noon, Dimension: "bore", Value: 1, State: sessions.Kept, Text: "63.50mm"})
+		_, err := b.AddReading(t.Context(), sessions.Reading{ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 1, State: sessions.Kept, Text: "63.50mm"})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -34,7 +34,7 @@ func filled(t *testing.T) (*Book, sessions.Clock, int64) {
 	b := newBook(t)
 	c := addClock(t, b, "Hall clock")
 	ses := startSession(t, b, c.ID, sessions.SessionTime)
-	id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Value: 0.06, State: sessions.Kept, Text: "60mm"})
+	id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 0.06, State: sessions.Kept, Text: "60mm"})
 	_, errFault := b.AddFault(ctx, sessions.Fault{SessionID: ses, At: noon, Kind: "unplugged", Text: "gone"})
 	_, errCheck := b.AddCheck(ctx, sessions.Check{ClockID: c.ID, At: noon, ErrorS: 1})
 	_, errEvent := b.AddEvent(ctx, sessions.Event{ClockID: c.ID, At: noon, Kind: sessions.EventWound})
@@ -91,7 +91,7 @@ func TestRefused(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	good := sessions.Reading{ClockID: c.ID, At: noon, Dimension: "bore", Value: 1, State: sessions.Kept}
+	good := sessions.Reading{ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 1, State: sessions.Kept}
 	with := func(change func(*sessions.Reading)) error {
 		r := good
 		change(&r)

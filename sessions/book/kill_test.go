@@ -45,7 +45,7 @@ func record(ctx context.Context, path string) error {
 	}
 	fmt.Println("session", ses)
 	for n := uint64(1); ; n++ {
-		if _, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Value: float64(n), State: sessions.Kept}); err != nil {
+		if _, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: float64(n), State: sessions.Kept}); err != nil {
 			return err
 		}
 		if err := b.AppendBeats(ctx, ses, []sessions.Beat{{Count: 2 * n}, {Count: 2*n + 1}}); err != nil {

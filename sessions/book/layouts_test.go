@@ -34,7 +34,7 @@ func fillLayout(t *testing.T, b *Book) {
 	ses := startSession(t, b, c.ID, sessions.SessionTime)
 	for i, v := range []float64{0.0635, 0.0636, 0.0735} {
 		id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon.Add(time.Duration(i) * time.Minute), Part: "barrel",
-			Dimension: "bore", Value: v, Step: 1e-5, Limit: 4e-5, State: sessions.Kept, Text: "as sent", Instrument: "caliper"})
+			Dimension: "bore", Kind: sessions.Outside, Value: v, Step: 1e-5, Limit: 4e-5, State: sessions.Kept, Text: "as sent", Instrument: "caliper"})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -109,6 +109,15 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 	}
 	if r.Clock.NutPitch != 0.0007 || len(r.Readings) != 3 || r.Readings[1].Value != 0.0636 || r.Readings[2].State != sessions.Undone || r.Checks[0].ErrorS != 7.5 {
 		t.Errorf("got %+v", r)
+	}
+	// The readings' own kind is told from layout 4 on; it was odd, so that a guess
+	// can't be taken for it.
+	kind := sessions.Outside
+	if layout < 4 {
+		kind = sessions.Inside
+	}
+	if x := r.Readings[0]; x.Kind != kind || x.KindGuessed != (layout < 4) {
+		t.Errorf("the bore was taken %s, guessed %t; want %s", x.Kind, x.KindGuessed, kind)
 	}
 	ses := r.Sessions[0].ID
 	want := sensor(1, 300)

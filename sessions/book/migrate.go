@@ -23,9 +23,14 @@ var migration0002 string
 //go:embed migrations/0003_pulse.sql
 var migration0003 string
 
+//go:embed migrations/0004_kind.sql
+var migration0004 string
+
 // migrations are the steps from one layout to the next: user_version counts those
 // done. A released one is never edited.
-func migrations() []string { return []string{migration0001, migration0002, migration0003} }
+func migrations() []string {
+	return []string{migration0001, migration0002, migration0003, migration0004}
+}
 
 // migrate does the missing steps, each in a transaction that looks at the version
 // again: another program may have been faster.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 
 	"evenbeat/sessions"
 )
@@ -52,6 +53,9 @@ func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (
 	if r.Dimension == "" {
 		return 0, inputError(b.path, "a reading needs a dimension")
 	}
+	if !r.KindGuessed && !slices.Contains(sessions.Kinds(), r.Kind) {
+		return 0, inputError(b.path, "%s: kind %q is not known", what, r.Kind)
+	}
 	if r.State != sessions.Kept && r.State != sessions.Doubtful {
 		return 0, inputError(b.path, "%s: state %q: a new reading is %s or %s", what, r.State, sessions.Kept, sessions.Doubtful)
 	}
@@ -67,9 +71,24 @@ func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (
 		return 0, err
 	}
 	return insert(ctx, tx, `INSERT INTO readings
-  (session_id, clock_id, at_ns, part, dimension, value, u, limit_pm, step, text, instrument, state, why)
-  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		idOrNull(r.SessionID), r.ClockID, ns, r.Part, r.Dimension, r.Value, r.U, r.Limit, r.Step, r.Text, r.Instrument, string(r.State), r.Why)
+  (session_id, clock_id, at_ns, part, dimension, kind, value, u, u_form, limit_pm, step, text, instrument, state, why)
+  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		idOrNull(r.SessionID), r.ClockID, ns, r.Part, r.Dimension, sql.NullString{String: string(r.Kind), Valid: !r.KindGuessed},
+		r.Value, r.U, uForm(r), r.Limit, r.Step, r.Text, r.Instrument, string(r.State), r.Why)
+}
+
+// The forms of a stated uncertainty, as the column u_form names them.
+const (
+	formLimit    = "limit"
+	formStandard = "standard"
+)
+
+func uForm(r sessions.Reading) sql.NullString {
+	form := formStandard
+	if r.Rectangular {
+		form = formLimit
+	}
+	return sql.NullString{String: form, Valid: r.U > 0}
 }
 
 // Undo marks a reading as undone: it stays in the book and out of every sum. To
@@ -96,8 +115,8 @@ func (b *Book) mark(ctx context.Context, tx *sql.Tx, readingID int64, state sess
 
 // Readings returns a clock's readings in order of time, each in its present state.
 func (b *Book) Readings(ctx context.Context, clockID int64) ([]sessions.Reading, error) {
-	return query(ctx, b, "reading the readings", scanReading, `SELECT r.id, coalesce(r.session_id, 0), r.clock_id, r.at_ns, r.part, r.dimension,
-  r.value, r.u, r.limit_pm, r.step, r.text, r.instrument, coalesce(m.state, r.state), coalesce(m.why, r.why)
+	return query(ctx, b, "reading the readings", scanReading, `SELECT r.id, coalesce(r.session_id, 0), r.clock_id, r.at_ns, r.part, r.dimension, r.kind,
+  r.value, r.u, r.u_form, r.limit_pm, r.step, r.text, r.instrument, coalesce(m.state, r.state), coalesce(m.why, r.why)
 FROM readings r LEFT JOIN marks m ON m.id = (SELECT max(id) FROM marks WHERE reading_id = r.id)
 WHERE r.clock_id = ? ORDER BY r.at_ns, r.id`, clockID)
 }
@@ -105,8 +124,17 @@ WHERE r.clock_id = ? ORDER BY r.at_ns, r.id`, clockID)
 func scanReading(rows *sql.Rows) (sessions.Reading, error) {
 	var r sessions.Reading
 	var ns int64
-	err := rows.Scan(&r.ID, &r.SessionID, &r.ClockID, &ns, &r.Part, &r.Dimension,
-		&r.Value, &r.U, &r.Limit, &r.Step, &r.Text, &r.Instrument, &r.State, &r.Why)
+	var kind, form sql.NullString
+	err := rows.Scan(&r.ID, &r.SessionID, &r.ClockID, &ns, &r.Part, &r.Dimension, &kind,
+		&r.Value, &r.U, &form, &r.Limit, &r.Step, &r.Text, &r.Instrument, &r.State, &r.Why)
 	r.At = at(ns)
+	r.Kind, r.KindGuessed = sessions.Kind(kind.String), !kind.Valid
+	if r.KindGuessed {
+		r.Kind = sessions.UsualKind(r.Dimension)
+	}
+	r.Rectangular = form.String == formLimit
+	if r.U > 0 && !form.Valid {
+		r.Rectangular = sessions.StatesLimit(r.Text)
+	}
 	return r, err
 }

@@ -8,22 +8,23 @@ import (
 	"math"
 
 	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
 )
 
 // Kind is how a dimension is taken. The instrument's limit of error goes by it.
-type Kind string
+type Kind = sessions.Kind
 
 // The kinds of measurement.
 const (
-	Outside Kind = "outside" // between the outside jaws: arbor, strip
-	Inside  Kind = "inside"  // with the inside jaws: bore
-	Depth   Kind = "depth"   // with the depth rod
-	Typed   Kind = "typed"   // read off something else and typed, a length
-	Count   Kind = "count"   // counted and typed, a bare number
+	Outside = sessions.Outside
+	Inside  = sessions.Inside
+	Depth   = sessions.Depth
+	Typed   = sessions.Typed
+	Count   = sessions.Count
 )
 
 // Kinds lists every kind.
-func Kinds() []Kind { return []Kind{Outside, Inside, Depth, Typed, Count} }
+func Kinds() []Kind { return sessions.Kinds() }
 
 // Plan is an order of measuring one part.
 type Plan struct {

@@ -9,6 +9,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"evenbeat/devices"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/plan"
 )
@@ -33,9 +34,8 @@ type Item struct {
 // Entry is a typed line as it was understood, in metres, or as a bare number for a
 // step of kind plan.Count.
 type Entry struct {
-	Value float64
-	U     float64 // standard uncertainty that the text states; 0 if none
-	Step  float64 // one of the last digit written; 0 if it has none
+	quantity.Number
+	Step float64 // one of the last digit written; 0 if it has none
 	// Instrument is the profile of the one that typed the line, and Limit its limit
 	// of error for the step, ± metres; both empty for what was typed by hand.
 	Instrument string
@@ -183,7 +183,7 @@ func (m *Measuring) said(ctx context.Context, s devices.Said) error {
 	if more {
 		r.Limit = m.Limit(next.Step.Kind)
 	}
-	return m.reading(ctx, r)
+	return m.reading(ctx, r, next.Step.Kind)
 }
 
 // typed takes a line from the keyboard, or from an instrument that types.
@@ -193,7 +193,7 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 	if err != nil {
 		return m.fault(ctx, sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
 	}
-	r := sessions.Reading{At: utc(it.At), Value: e.Value, U: e.U, Step: e.Step, Text: it.Typed, Instrument: "typed"}
+	r := sessions.Reading{At: utc(it.At), Value: e.V, U: e.U, Rectangular: e.Rectangular, Step: e.Step, Text: it.Typed, Instrument: "typed"}
 	if e.U == 0 && next.Step.Kind != plan.Count {
 		r.Limit = m.TypedLimit
 	}
@@ -203,10 +203,11 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 			r.Limit = e.Limit
 		}
 	}
-	return m.reading(ctx, r)
+	return m.reading(ctx, r, next.Step.Kind)
 }
 
-func (m *Measuring) reading(ctx context.Context, r sessions.Reading) error {
+// reading keeps a reading that came while a step of that kind was asked for.
+func (m *Measuring) reading(ctx context.Context, r sessions.Reading, kind sessions.Kind) error {
 	v := m.Progress.Judge(r)
 	switch {
 	case v.Undo:
@@ -218,7 +219,10 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading) error {
 	if r.Part == "" {
 		r.Part = m.Progress.Plan().Part
 	}
-	r.Dimension, r.State, r.Why = v.Dimension, v.State, v.Why
+	r.Dimension, r.Kind, r.State, r.Why = v.Dimension, kind, v.State, v.Why
+	if v.Dimension == plan.Zero {
+		r.Kind = sessions.Outside // those are the jaws that were closed
+	}
 	var err error
 	if r.ID, err = m.Store.AddReading(ctx, r); err != nil {
 		return err

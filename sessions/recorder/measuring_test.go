@@ -14,6 +14,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"evenbeat/devices"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 	"evenbeat/sessions/plan"
@@ -41,7 +42,7 @@ func typed(ms int64, s string) Item { return Item{Typed: s, At: stamp(ms)} }
 func key(ms int64, c Command) Item  { return Item{Command: c, At: stamp(ms)} }
 func plain(text string, _ plan.Step) (Entry, error) {
 	v, err := strconv.ParseFloat(text, 64)
-	return Entry{Value: v}, err
+	return Entry{Number: quantity.Number{V: v}}, err
 }
 
 // heard writes an event down in a line.
@@ -156,9 +157,9 @@ func TestMeasuring(t *testing.T) {
 	if w := []sessions.State{"kept", "kept", "undone", "doubtful", "kept", "kept", "undone", "kept"}; !slices.Equal(states, w) {
 		t.Errorf("states %v, want %v", states, w)
 	}
-	bore := sessions.Reading{ID: 2, SessionID: 1, ClockID: 1, At: noon.Add(3 * time.Millisecond), Part: "barrel", Dimension: "bore", Value: 63.5 * 1e-3,
+	bore := sessions.Reading{ID: 2, SessionID: 1, ClockID: 1, At: noon.Add(3 * time.Millisecond), Part: "barrel", Dimension: "bore", Kind: sessions.Inside, Value: 63.5 * 1e-3,
 		Limit: 4e-5, Step: 1e-5, Text: "63.50mm\r\n", Instrument: "caliper", State: sessions.Kept}
-	length := sessions.Reading{ID: 6, SessionID: 1, ClockID: 1, At: noon.Add(14 * time.Millisecond), Part: "barrel", Dimension: "length", Value: 2.66,
+	length := sessions.Reading{ID: 6, SessionID: 1, ClockID: 1, At: noon.Add(14 * time.Millisecond), Part: "barrel", Dimension: "length", Kind: sessions.Typed, Value: 2.66,
 		Limit: 1e-3, Text: "2.66", Instrument: "typed", State: sessions.Kept}
 	if d := cmp.Diff([]sessions.Reading{bore, length}, []sessions.Reading{r.Readings[1], r.Readings[5]}); d != "" {
 		t.Errorf("readings (-want +got):\n%s", d)

@@ -134,7 +134,7 @@ func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 		if err != nil || !(v >= 0 && v < 1e6) {
 			return recorder.Entry{}, fmt.Errorf("%s %q is no count: write a bare number", s.Dimension, text)
 		}
-		return recorder.Entry{Value: v}, nil
+		return recorder.Entry{Number: quantity.Number{V: v}}, nil
 	}
 	ins := m.input.Instrument
 	unit := m.bench.Unit
@@ -142,7 +142,7 @@ func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 		unit, _ = quantity.ParseUnit(ins.Profile.Unit)
 	}
 	l, err := quantity.ParseLength(text, unit)
-	e := recorder.Entry{Value: l.Metres, U: l.U, Step: l.Step}
+	e := recorder.Entry{Number: l.Number(), Step: l.Step}
 	if m.input.Source == nil && s.Kind != plan.Typed && ins.Profile.Name != "" {
 		// The line is the named instrument's: its own limit holds, for inside and
 		// outside apart, and its readings share no error with another's.

@@ -1,0 +1,31 @@
+package analysis
+
+import "evenbeat/sessions"
+
+// way is what decides the error of a dimension: the kind of its reading, and where
+// that doesn't settle it, what was measured. Readings of one instrument taken the
+// same way share its error.
+type way string
+
+// The ways that are no kind of reading.
+const (
+	wayRule   way = "along a rule"
+	wayCoils  way = "coils"
+	wayTeeth  way = "teeth"
+	wayTorque way = "torque"
+)
+
+// wayOf returns the way in which a dimension was taken by a reading of that kind.
+func wayOf(dimension string, kind sessions.Kind) way {
+	switch {
+	case dimension == "torque":
+		return wayTorque
+	case kind == sessions.Typed && dimension == "length":
+		return wayRule
+	case kind == sessions.Count && (dimension == "teeth" || dimension == "leaves"):
+		return wayTeeth
+	case kind == sessions.Count:
+		return wayCoils
+	}
+	return way(kind)
+}
