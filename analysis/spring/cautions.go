@@ -11,9 +11,9 @@ func cautions(r Result) []string {
 	}
 	return []string{
 		energy,
-		"Wear face protection and gloves that can't be caught. A strip that lets go cuts.",
-		"Take the spring out and put it in with a proper winder and a restraint; never hold it by hand alone.",
-		"Nobody stands in the line of release, you included; keep others away while it is under load.",
-		"Local rules and trained practice come first. If you have not been shown how, have it done by someone who has.",
+		"Wear face protection and gloves that can't catch: a strip that lets go cuts.",
+		"Take the spring out and put it in with a proper winder and a restraint, never by hand alone.",
+		"Keep everybody, yourself too, out of the line of release while it is under load.",
+		"Local rules and trained practice come first. If you were not shown how, have it done by someone who was.",
 	}
 }

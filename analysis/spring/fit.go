@@ -35,7 +35,8 @@ func Fit(in Input) (Result, error) {
 	r.Rules = rules(in)
 	r.Verdict = verdict(in, r)
 	r.Cautions = cautions(r)
-	r.Reasons = reasons(in, r)
+	why := reasons(in, r)
+	r.Reasons, r.Matters = why.all, why.matter
 	r.Next = next(in, r)
 	r.Working = working(in, r)
 	return r, nil

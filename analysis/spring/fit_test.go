@@ -158,8 +158,8 @@ func TestVerdicts(t *testing.T) {
 		want       Verdict
 		says       string
 	}{
-		{"half", 0.5, 3, Fits, "best one"},
-		{"lean", 0.56, 1, Fits, "longer than the best length"},
+		{"half", 0.5, 3, Fits, "the length is ideal"},
+		{"lean", 0.56, 1, Fits, "longer than ideal"},
 		{"short", 0.30, 3, Short, "too short"},
 		{"long", 0.70, 3, Long, "too long"},
 		{"near full", 0.98, 5, Long, "may not go in"},
@@ -325,7 +325,7 @@ func TestGivenWayRules(t *testing.T) {
 	r := mustFit(t, in)
 	within(t, "length, mm", r.Length.V/mm, 1706.278, 5e-4)
 	within(t, "fill", r.Fill.V, r.Length.V*0.40*mm/(2*r.HalfArea.V), 1e-9)
-	for _, want := range []string{"61 mm shorter than the best", "rest on the length by the inner diameter, since it was given"} {
+	for _, want := range []string{"61 mm shorter than ideal", "rest on the length by the inner diameter, since it was given"} {
 		if !has(r.Reasons, want) {
 			t.Errorf("%q is not told: %q", want, r.Reasons)
 		}

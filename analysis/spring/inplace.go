@@ -51,29 +51,28 @@ func lengthPairs(in Input, r Result) []twoWays {
 
 // compareLengths says whether the lengths by different ways agree within their
 // common uncertainty, what a disagreement means, and which length rules.
-func compareLengths(in Input, r Result) []string {
-	var out []string
+func compareLengths(t *told, in Input, r Result) {
 	for _, w := range lengthPairs(in, r) {
 		pair := fmt.Sprintf("The length %s, %s, and %s, %s, ", words(w.a.From), in.Units.Length(w.a.Length), words(w.b.From), in.Units.Length(w.b.Length))
 		switch {
 		case w.agree():
-			out = append(out, pair+"agree within what is known of both.")
+			t.say(pair + "agree within their uncertainty.")
 		case w.a.From == FromLength && w.d.V < 0:
-			out = append(out, pair+"disagree: the coil in the barrel looks longer than the strip is. A set spring that doesn't lie against the wall, or old oil between the coils, does that; or the strip is thinner where it was measured than elsewhere.")
+			t.warn(pair + "disagree: the coil in the barrel looks longer than the strip is. Look for a set spring that doesn't lie against the wall, old oil between the coils, or a strip that is thinner where it was measured than elsewhere.")
 		case w.a.From == FromLength:
-			out = append(out, pair+"disagree: the coil in the barrel looks shorter than the strip is. Look for a strip of mixed thickness (measure at both ends and the middle), a part that is broken off inside, or coils miscounted.")
+			t.warn(pair + "disagree: the coil in the barrel looks shorter than the strip is. Look for a strip of mixed thickness (measure at both ends and the middle), a part that is broken off inside, or coils miscounted.")
 		default:
-			out = append(out, pair+"disagree: the coils don't lie as close as the strip's thickness has it. Old oil between them, or a kinked strip, does that.")
+			t.warn(pair + "disagree: the coils don't lie as close as the strip's thickness says. Look for old oil between them, or a kinked strip.")
 		}
 	}
 	if len(r.InPlace) < 2 {
-		return out
+		return
 	}
 	why := "."
 	if in.Prefer == r.LengthFrom && in.Length != nil && in.Prefer != FromLength {
 		why = ", since it was given."
 	}
-	return append(out, fmt.Sprintf("Fill, turns and hours here rest on the length %s%s", words(r.LengthFrom), why))
+	t.say(fmt.Sprintf("Fill, turns and hours here rest on the length %s%s", words(r.LengthFrom), why))
 }
 
 func words(f LengthFrom) string {

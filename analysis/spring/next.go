@@ -10,11 +10,11 @@ func next(in Input, r Result) []string {
 		missing bool
 		what    string
 	}{
-		{in.Bore == nil, "Measure the bore of the barrel, three times at 60° to one another."},
-		{in.Arbor == nil, "Measure the arbor where the coil seats, twice at 90°."},
+		{in.Bore == nil, "Measure the bore of the barrel, three times, turning the caliper by 60°."},
+		{in.Arbor == nil, "Measure the arbor where the coil seats, twice at right angles."},
 		{in.Strip == nil && in.Inner == nil, "Measure the thickness of the strip, five times along it."},
-		{in.Strip == nil && in.Inner != nil, "Measure the thickness of the strip to know turns and hours as well."},
-		{in.Length == nil && in.Inner == nil && in.Coils == nil, "Measure the length of the strip; or, with the spring fully let down and left hooked in its barrel, the inner diameter of its coil, or the number of coils."},
+		{in.Strip == nil && in.Inner != nil, "Measure the thickness of the strip to get turns and hours too."},
+		{in.Length == nil && in.Inner == nil && in.Coils == nil, "Measure the length of the strip; or, with the spring fully let down and left in its barrel, the inner diameter of the coil, or count its coils."},
 	} {
 		if m.missing {
 			out = append(out, m.what)
@@ -30,10 +30,10 @@ func next(in Input, r Result) []string {
 	}
 	out = append(out, byVerdict(in, r)...)
 	if r.Height == nil && r.Fill != nil {
-		out = append(out, "Measure the height of the strip to know torque and energy.")
+		out = append(out, "Measure the height of the strip to get torque and energy.")
 	}
 	if in.BarrelTurnHours == 0 && r.Turns != nil {
-		out = append(out, "Give the train of the clock to know for how many hours it goes.")
+		out = append(out, "Enter the train to get the running time: evenbeat clock edit --train.")
 	}
 	if r.Fill != nil {
 		out = append(out, "Before fitting, "+r.Rules[len(r.Rules)-1].Says+".")
@@ -57,11 +57,11 @@ func settle(in Input, r Result) []string {
 			continue
 		}
 		if one := verdict(in, Result{Fill: &p.Fill}); one != CannotTell {
-			out = append(out, fmt.Sprintf("The length %s says: %s, %s full. Measure it again there to be sure.", words(p.From), one, percent(p.Fill)))
+			out = append(out, fmt.Sprintf("By the length %s the verdict is: %s (%s filled). Measure that once more to be sure.", words(p.From), one, percent(p.Fill)))
 		}
 	}
 	if len(out) == 0 {
-		out = append(out, "The fill lies so near a limit that no finer measurement settles it: take the strip whose best length is nearest, see the band of strips that fit.")
+		out = append(out, "The fill is so near a limit that no finer measurement settles it: take a strip whose ideal length is nearer.")
 	}
 	return out
 }
@@ -73,21 +73,21 @@ func byVerdict(in Input, r Result) []string {
 	}
 	switch r.Verdict {
 	case Fits:
-		return []string{"Fit it with a winder, and wind it fully once with the barrel closed and restrained before it drives the train."}
+		return []string{"Fit it with a winder, then wind it fully once, barrel closed and restrained, before it drives the train."}
 	case Short:
-		return []string{"Order a strip nearer to " + orWords(ideal) + "."}
+		return []string{"Order a strip nearer to the ideal length" + ofLength(ideal) + "."}
 	case Long, DoesNotGo:
 		if tooHigh(r) {
-			return []string{"Order a strip that is lower than the barrel is deep inside."}
+			return []string{"Order a strip that is lower than the inside of the barrel is deep."}
 		}
-		return []string{"Order a strip nearer to " + orWords(ideal) + ", or have this one shortened to it and a new end made by someone who can anneal and pierce it."}
+		return []string{"Order a strip nearer to the ideal length" + ofLength(ideal) + ", or have this one shortened to it by someone who can anneal and pierce a new end."}
 	}
 	return nil
 }
 
-func orWords(ideal string) string {
+func ofLength(ideal string) string {
 	if ideal == "" {
-		return "half the space"
+		return ""
 	}
-	return ideal
+	return ", " + ideal
 }

@@ -9,31 +9,48 @@ import (
 
 func percent(v quantity.Value) string { return v.Scale(100).Text("%") }
 
+// told collects sentences, and of them those that a short answer tells too.
+type told struct{ all, matter []string }
+
+func (t *told) say(sentences ...string) { t.all = append(t.all, sentences...) }
+
+// warn is say for what is amiss, or in doubt.
+func (t *told) warn(sentences ...string) {
+	t.say(sentences...)
+	t.matter = append(t.matter, sentences...)
+}
+
 // reasons says in words of turns and hours what the verdict rests on.
-func reasons(in Input, r Result) []string {
-	var out []string
+func reasons(in Input, r Result) told {
+	var t told
 	if tooHigh(r) {
-		out = append(out, fmt.Sprintf("The strip is %s high and the barrel %s deep inside: it does not go in.", in.Units.Length(*r.Height), in.Units.Length(*r.Depth)))
+		t.warn(fmt.Sprintf("The strip is %s high, and the barrel only %s deep inside: it does not go in.", in.Units.Length(*r.Height), in.Units.Length(*r.Depth)))
 	}
-	if r.Fill != nil {
-		out = append(out, fillReason(in, r))
-		out = append(out, turnsReasons(in, r)...)
+	switch {
+	case r.Fill == nil && in.Bore != nil && in.Arbor != nil:
+		t.warn("The length of the strip isn't known yet, so how much it fills can't be told.")
+	case r.Fill != nil && r.Verdict == Fits:
+		t.say(fillReason(in, r))
+	case r.Fill != nil:
+		t.warn(fillReason(in, r))
 	}
-	if r.Fill == nil && in.Bore != nil && in.Arbor != nil {
-		out = append(out, "How much strip there is isn't known yet, so there is no fill and no verdict.")
-	}
-	out = append(out, goingReasons(in, r)...)
-	out = append(out, strengthReasons(in, r)...)
-	out = append(out, compareLengths(in, r)...)
+	t.say(turnsReasons(in, r)...)
+	t.say(goingReasons(in, r)...)
+	strengthReasons(&t, in, r)
+	compareLengths(&t, in, r)
 	for _, d := range r.MonteCarlo {
-		out = append(out, monteCarloReason(in, d))
+		t.say(monteCarloReason(in, d))
 	}
 	for _, rule := range r.Rules {
-		if rule.Held == Broken || rule.Held == Unclear {
-			out = append(out, fmt.Sprintf("Rule of the trade, %s: %s. %s (%s).", rule.Name, heldWords(rule), rule.Says, rule.Source))
+		switch rule.Held {
+		case Broken:
+			t.warn(fmt.Sprintf("Out by a rule of the trade, %s: %s (%s).", rule.Name, rule.Says, rule.Source))
+		case Unclear:
+			t.warn(fmt.Sprintf("Whether a rule of the trade holds can't be told from these measurements, %s: %s (%s).", rule.Name, rule.Says, rule.Source))
 		}
 	}
-	return append(out, in.Notes...)
+	t.warn(in.Notes...)
+	return t
 }
 
 // monteCarloReason tells both intervals, so that a reader sees whether the first
@@ -44,52 +61,45 @@ func monteCarloReason(in Input, d Drawn) string {
 	case "fill":
 		per, unit = 0.01, " %"
 	case "ideal_length_m":
-		per, unit, name = 1e-3, " mm", "best length"
+		per, unit, name = 1e-3, " mm", "ideal length"
 		if in.Units == quantity.Imperial {
 			per, unit = quantity.Inch.Metres(), " in"
 		}
 	}
-	return fmt.Sprintf("Monte Carlo, %d draws: %s from %.4g to %.4g%s (95 %%), %.3g wide; to first order it is %.3g wide.",
+	return fmt.Sprintf("Monte Carlo, %d draws: %s from %.4g to %.4g%s (95 %%), %.3g wide; to first order the interval is %.3g wide.",
 		d.N, name, d.Low95/per, d.High95/per, unit, (d.High95-d.Low95)/per, 2*d.First/per)
-}
-
-func heldWords(r Rule) string {
-	if r.Held == Broken {
-		return "not kept"
-	}
-	return "can't be told from these measurements"
 }
 
 func fillReason(in Input, r Result) string {
 	low, high := 100*in.Limits.FillLow, 100*in.Limits.FillHigh
-	is := fmt.Sprintf("The strip fills %s of the space between arbor and wall (95 %% interval); half is best, and %g to %g %% fits", percent(*r.Fill), low, high)
+	is := fmt.Sprintf("The strip fills %s of the space between arbor and wall; half is ideal, and %g to %g %% fits", percent(*r.Fill), low, high)
 	switch limit, over := straddled(in, r); {
 	case r.Verdict == DoesNotGo && !tooHigh(r):
 		return is + ". It is more than the whole space: it does not go in."
 	case r.Verdict == Long && r.Fill.High95() >= 1:
-		return is + ". It is far too much, and may not go in at all."
+		return is + ". That is far too much: it may not go in at all."
 	case r.Verdict == Long:
-		return is + ". It is too long: wound coils and run-down coils crowd each other, and turns are lost at both ends."
+		return is + ". It is too long: the coils take up the room to wind and to unwind, and turns are lost at both ends."
 	case r.Verdict == Short:
-		return is + ". It is too short: there is room for turns that it doesn't have."
+		return is + ". It is too short to use all the turns that the barrel has room for."
 	case over:
 		return is + fmt.Sprintf(". The interval reaches over the limit of %g %%, so these measurements can't tell.", 100*limit)
 	}
 	return is + "."
 }
 
-// turnsReasons says how many turns there are, how many are lost, and to which side
-// the length leans.
+// turnsReasons says how many turns there are, how many are lost, and whether the
+// strip is longer or shorter than ideal.
 func turnsReasons(in Input, r Result) []string {
 	if r.Turns == nil || r.TurnsBest == nil || r.TurnsLost == nil {
 		return nil
 	}
-	out := []string{fmt.Sprintf("It gives %s turns; the best length would give %.3f, so %s of them are lost.",
-		r.Turns.Text(""), r.TurnsBest.V, lostWords(*r.TurnsLost))}
+	text := fmt.Sprintf("It gives %s; most possible is %s, so %s of them are lost", r.Turns.Text("turns"), r.TurnsBest.Plain("turns"), lostWords(*r.TurnsLost))
 	if in.BarrelTurnHours > 0 {
 		lost := (r.TurnsBest.V - r.Turns.V) * in.BarrelTurnHours
-		out[0] = out[0][:len(out[0])-1] + fmt.Sprintf(", %.2g h of going.", max(lost, 0))
+		text += fmt.Sprintf(", which is %.2g h of going", max(lost, 0))
 	}
+	out := []string{text + "."}
 	if r.Length == nil || r.IdealLength == nil {
 		return out
 	}
@@ -99,10 +109,9 @@ func turnsReasons(in Input, r Result) []string {
 		side = "shorter"
 	}
 	if r.Fill.Covers(0.5) {
-		return append(out, "Within what is known, its length is the best one.")
+		return append(out, "As far as these measurements can tell, the length is ideal.")
 	}
-	return append(out, fmt.Sprintf("It leans to one side: %s %s than the best length of %s.",
-		in.Units.Size(math.Abs(d), 0), side, in.Units.Length(*r.IdealLength)))
+	return append(out, fmt.Sprintf("It is %s %s than ideal, which is %s.", in.Units.Size(math.Abs(d), 0), side, in.Units.Length(*r.IdealLength)))
 }
 
 func lostWords(v quantity.Value) string {
@@ -117,39 +126,52 @@ func goingReasons(in Input, r Result) []string {
 		return nil
 	}
 	var out []string
-	head := "It goes at most " + r.GoingHours.Text("h") + " on one winding, with nothing taken off for packing and end coils"
+	head := "It goes " + r.GoingHours.Text("h") + " at most on one winding, with no turns set aside for packing and end coils"
 	switch {
 	case in.StopTurns > 0 && in.StopTurns < r.Turns.V:
-		head = fmt.Sprintf("Stopwork lets %s through, so it goes %s on one winding, from the middle of the spring's range", quantity.Turns(in.StopTurns, -1), r.GoingHours.Text("h"))
+		head = fmt.Sprintf("The stopwork allows %s, so it goes %s on one winding, from the middle of the spring's range", quantity.Turns(in.StopTurns, -1), r.GoingHours.Text("h"))
 	case in.Limits.AllowanceTurns > 0:
-		head = fmt.Sprintf("It goes %s on one winding, with %s taken off for packing and end coils (a setting)", r.GoingHours.Text("h"), quantity.Turns(in.Limits.AllowanceTurns, -1))
+		head = fmt.Sprintf("It goes %s on one winding, with %s set aside for packing and end coils (a setting)", r.GoingHours.Text("h"), quantity.Turns(in.Limits.AllowanceTurns, -1))
 	}
-	out = append(out, head+fmt.Sprintf("; a turn is %.4g h.", in.BarrelTurnHours))
+	out = append(out, head+fmt.Sprintf("; the barrel makes 1 turn in %.4g h.", in.BarrelTurnHours))
 	return append(out, runReasons(r.Runs)...)
 }
 
 // runReasons names the longest run that is sure, and the next one that isn't.
 func runReasons(runs []Run) []string {
-	var sure, beyond string
-	for _, run := range runs {
-		if run.Reserve.Low95() >= 0 {
-			sure = fmt.Sprintf("That is enough for %s: %s, %s to spare.", daysWords(run.Days), quantity.Turns(run.Turns, 4), run.Reserve.Text(""))
-			continue
-		}
-		beyond = fmt.Sprintf("A run of %s would take %s, which it doesn't have.", daysWords(run.Days), quantity.Turns(run.Turns, 4))
-		if run.Reserve.High95() >= 0 {
-			beyond = fmt.Sprintf("Whether it lasts %s can't be told: that takes %s.", daysWords(run.Days), quantity.Turns(run.Turns, 4))
-		}
-		break
-	}
 	var out []string
-	for _, s := range []string{sure, beyond} {
-		if s != "" {
-			out = append(out, s)
+	if run := sureRun(runs); run != nil {
+		out = append(out, fmt.Sprintf("That is enough for %s: it takes %s and leaves %s to spare.", daysWords(run.Days), quantity.Turns(run.Turns, 4), run.Reserve.Text("turns")))
+	}
+	for _, run := range runs {
+		switch {
+		case run.sure():
+			continue
+		case run.Reserve.High95() >= 0:
+			return append(out, fmt.Sprintf("Whether it lasts %s can't be told: that takes %s.", daysWords(run.Days), quantity.Turns(run.Turns, 4)))
 		}
+		return append(out, fmt.Sprintf("It does not last %s, which would take %s.", daysWords(run.Days), quantity.Turns(run.Turns, 4)))
 	}
 	return out
 }
+
+// sure tells that the turns are enough for the run.
+func (r Run) sure() bool { return r.Reserve.Low95() >= 0 }
+
+// sureRun returns the longest run that the turns are surely enough for, nil if none.
+func sureRun(runs []Run) *Run {
+	var longest *Run
+	for i, run := range runs {
+		if run.sure() {
+			longest = &runs[i]
+		}
+	}
+	return longest
+}
+
+// SureRun returns the longest of the usual runs that the spring surely gives, nil
+// where there is none.
+func (r Result) SureRun() *Run { return sureRun(r.Runs) }
 
 func daysWords(d float64) string {
 	if d == 1 {
@@ -158,46 +180,42 @@ func daysWords(d float64) string {
 	return fmt.Sprintf("%g days", d)
 }
 
-func strengthReasons(in Input, r Result) []string {
-	var out []string
+func strengthReasons(t *told, in Input, r Result) {
 	if r.TorqueFull != nil {
-		basis := "reckoned from the run-down state, so at least: a spring that presses on the wall when run down has more"
+		basis := "worked out from the run-down state and so at least that: a spring that presses on the wall when run down has more"
 		if in.FreeCoils != nil {
-			basis = "reckoned from the coils of the released spring"
+			basis = "worked out from the coils of the released spring"
 		}
-		out = append(out, fmt.Sprintf("Estimate: torque at full wind %s, energy %s, %s. Steel of modulus %.0f GPa is assumed.",
-			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9))
-	}
-	if r.TorqueFull != nil {
-		out = append(out, "With the key on the barrel arbor, expect about that torque at its last turn, and the friction of the coils besides.")
+		t.say(fmt.Sprintf("Estimate: fully wound, the torque is %s and the energy %s, %s. Steel of modulus %.0f GPa is assumed.",
+			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9),
+			"Turning the key on the barrel arbor, expect about that torque at the last turn, and the friction of the coils on top.")
 	}
 	if r.TorqueRatio != nil {
-		out = append(out, ratioReason(in, r))
+		t.say(ratioReason(in, r))
 	}
 	if s, ok := restsEarly(in, r); ok {
-		out = append(out, s)
+		t.warn(s)
 	}
 	if r.Stress != nil {
-		out = append(out, fmt.Sprintf("Nominal stress at the arbor %.1f GPa, as though the strip bent elastically from straight: several times what steel bears, since every mainspring takes a set. It compares old and new, and is never a verdict.", r.Stress.V/1e9))
+		t.say(fmt.Sprintf("The nominal stress at the arbor is %.1f GPa, taking the strip as bent elastically from straight. That is several times what steel bears, since every mainspring takes a set: it compares an old and a new spring, and is never a verdict.", r.Stress.V/1e9))
 	}
 	if in.Torque != nil && r.TorqueFull != nil {
-		out = append(out, torqueReason(in, r))
+		t.warn(torqueReason(in, r))
 	}
-	return out
 }
 
 // ratioReason says how the torque falls over the run that runEnds takes.
 func ratioReason(in Input, r Result) string {
-	ratio := r.TorqueRatio.Text("")
+	ratio := r.TorqueRatio.Text("times")
 	if r.Turns != nil {
 		switch top, bottom := runEnds(in, r.Turns.V); {
 		case top < 1:
-			return fmt.Sprintf("At the start of the run that the stopwork lets through the torque is %s times what it is at the end.", ratio)
+			return fmt.Sprintf("At the start of the run that the stopwork allows, the torque is %s what it is at the end.", ratio)
 		case bottom > 0:
-			return fmt.Sprintf("At the start of a week the torque is %s times what it is at the end.", ratio)
+			return fmt.Sprintf("At the start of a week the torque is %s what it is at the end.", ratio)
 		}
 	}
-	return fmt.Sprintf("At full wind the torque is %s times what it is run down.", ratio)
+	return fmt.Sprintf("Fully wound, the torque is %s what it is run down.", ratio)
 }
 
 // restsEarly tells of a spring that has opened so little that it comes to rest
@@ -211,7 +229,7 @@ func restsEarly(in Input, r Result) (string, bool) {
 	if over <= math.Hypot(free.Half95(), r.CoilsRundown.Half95()) {
 		return "", false
 	}
-	return fmt.Sprintf("Released, the spring lies in %s coils, more than the %s that it has run down against the wall: it has set so far that it drives nothing in its last %s.",
+	return fmt.Sprintf("Released, the spring lies in %s coils, more than its %s run down against the wall: it has set so far that it drives nothing in its last %s.",
 		free.Text(""), r.CoilsRundown.Text(""), quantity.Turns(over, 2)), true
 }
 
@@ -220,14 +238,14 @@ func torqueReason(in Input, r Result) string {
 	m := in.Torque.Value()
 	ratio := m.V/r.TorqueFull.V - 1
 	u := math.Hypot(m.Half95()/m.V, r.TorqueFull.Half95()/r.TorqueFull.V) * (1 + ratio)
-	is := fmt.Sprintf("Measured torque at full wind, %s, against the estimate, %s", m.Text("N·m"), r.TorqueFull.Text("N·m"))
+	is := fmt.Sprintf("The torque measured fully wound is %s, the estimate %s", m.Text("N·m"), r.TorqueFull.Text("N·m"))
 	switch {
 	case math.Abs(ratio) <= u:
-		return is + ": the strip explains it."
+		return is + ": they agree."
 	case ratio < 0:
-		return is + fmt.Sprintf(": it winds %.0f %% softer than this strip explains. Look for a tired spring, or an end that has come off its hook.", -100*ratio)
+		return is + fmt.Sprintf(": it is %.0f %% weaker than this strip should be. Look for a tired spring, or an end that has come off its hook.", -100*ratio)
 	case in.FreeCoils == nil:
-		return is + fmt.Sprintf(": %.0f %% more. Pressure on the wall when run down may be the reason; count the coils of the released spring to know.", 100*ratio)
+		return is + fmt.Sprintf(": it is %.0f %% more. The spring may press on the wall when run down; count the coils of the released spring to know.", 100*ratio)
 	}
-	return is + fmt.Sprintf(": it winds %.0f %% harder than this strip explains. Look for dry coils, a bent arbor hook, a rubbing cover.", 100*ratio)
+	return is + fmt.Sprintf(": it is %.0f %% stiffer than this strip should be. Look for dry coils, a bent arbor hook, a rubbing cover.", 100*ratio)
 }

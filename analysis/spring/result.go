@@ -63,6 +63,7 @@ type Result struct {
 	MonteCarlo []Drawn   `json:"monte_carlo,omitempty"`
 
 	Reasons  []string `json:"reasons"`
+	Matters  []string `json:"-"` // of the reasons, those that say what is amiss or in doubt
 	Working  []string `json:"working"`
 	Cautions []string `json:"cautions"`
 	Next     []string `json:"next"`

@@ -18,27 +18,27 @@ func rules(in Input) []Rule {
 	if in.Arbor != nil && in.Bore != nil {
 		out = in.rule(out, Rule{
 			Name: "arbor to bore", Low: l.ArborShareLow, High: l.ArborShareHigh,
-			Source: `H. Jendritzki, "Die Zugfeder", 1950: a third of the bore; how far from it: ` + noSource,
-		}, "of the bore; about a third gives room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
+			Source: `H. Jendritzki, "Die Zugfeder", 1950: a third of the bore; the limits about it: ` + noSource,
+		}, "of the bore; about a third leaves room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
 	}
 	if in.Arbor != nil && in.Strip != nil {
 		out = in.rule(out, Rule{Name: "arbor to strip", Low: l.ArborPerStripLow, Source: noSource},
-			"strips; a thinner arbor breaks the inner end", ratio, in.Arbor, in.Strip)
+			"times the strip's thickness; a thinner arbor breaks the inner end", ratio, in.Arbor, in.Strip)
 	}
 	if in.Depth != nil && in.Height != nil {
 		out = in.rule(out, Rule{
 			Name: "end float", Low: l.EndFloatLow, High: l.EndFloatHigh,
 			Source: `H. Jendritzki, "Die Zugfeder", 1950: strip about 0.1 mm lower than the inside, for watches; the upper limit: ` + noSource,
 			Unit:   "m",
-		}, "between strip and cover; less rubs, more lets coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
+		}, "clearance under the cover; with less the strip rubs, with more the coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
 	}
 	if in.FreeAcross != nil && in.Bore != nil {
 		out = in.rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},
-			"times the bore when lying free; a spring that opens less has tired", ratio, in.FreeAcross, in.Bore)
+			"times the bore, lying free; a spring that opens less is tired", ratio, in.FreeAcross, in.Bore)
 	}
 	return append(out, Rule{
 		Name: "hook and hole", Held: Look, Source: noSource,
-		Says: "look at both ends: hole uncracked and round, hook standing square and no higher than the strip is thick, inner coil hugging the arbor for most of a turn",
+		Says: "look at both ends: hole round and uncracked, hook square and no higher than the strip is thick, inner coil hugging the arbor for most of a turn",
 	})
 }
 

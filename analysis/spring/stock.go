@@ -111,7 +111,7 @@ func stockLine(in Input, old sizes, s Stock, need float64) StockLine {
 	}
 	b := Barrel{Bore: in.Bore.V, Arbor: in.Arbor.V, Strip: s.Thickness.V}
 	if b.Strip >= (b.Bore-b.Arbor)/2 {
-		line.Why = "thicker than the room between arbor and wall"
+		line.Why = "thicker than the gap between arbor and wall"
 		return line
 	}
 	one := Input{Bore: in.Bore, Arbor: in.Arbor, Strip: &s.Thickness, Height: s.Height, Depth: in.Depth, Length: s.Length, Limits: in.Limits}
@@ -144,21 +144,21 @@ func stockWhy(in Input, b Barrel, s Stock, line StockLine, high bool, need float
 	case high:
 		return "higher than the barrel is deep inside"
 	case line.Verdict == Long || line.Verdict == DoesNotGo:
-		return "too long as it is; the best length for it is " + sizeText(in.Units, b.IdealLength())
+		return "too long as it is; its ideal length is " + sizeText(in.Units, b.IdealLength())
 	case line.Verdict == Short:
-		return "too short; the best length for it is " + sizeText(in.Units, b.IdealLength())
+		return "too short; its ideal length is " + sizeText(in.Units, b.IdealLength())
 	case line.Verdict == CannotTell:
-		return "near a limit: measure strip and barrel better before ordering"
+		return "near a limit: measure strip and barrel more finely before ordering"
 	case line.shortOf(need):
-		return fmt.Sprintf("goes %.3g h, short of the %s that the spring that came out gives", line.GoingHours, daysWords(need))
+		return fmt.Sprintf("goes %.3g h, less than the %s of the spring that came out", line.GoingHours, daysWords(need))
 	case line.StrengthRatio > 1.1:
-		return fmt.Sprintf("%.0f %% stronger than the spring that came out: wears train and pivots without need", 100*(line.StrengthRatio-1))
+		return fmt.Sprintf("%.0f %% stronger than the spring that came out: needless wear on train and pivots", 100*(line.StrengthRatio-1))
 	case line.StrengthRatio > 0 && line.StrengthRatio < 0.9:
-		return fmt.Sprintf("%.0f %% weaker than the spring that came out: the clock may not keep its arc", 100*(1-line.StrengthRatio))
+		return fmt.Sprintf("%.0f %% weaker than the spring that came out: the clock may not keep its swing", 100*(1-line.StrengthRatio))
 	case line.none():
-		return "none left: to be ordered"
+		return "none left: order it"
 	case s.Length == nil:
-		return "cut to the best length"
+		return "cut to its ideal length"
 	}
 	return ""
 }

@@ -36,7 +36,7 @@ func TestStock(t *testing.T) {
 		i    int
 		want Verdict
 		why  string
-	}{{0, Fits, ""}, {1, Fits, "16 % stronger"}, {3, Long, "best length for it is 1767.1"}, {4, DoesNotGo, "thicker than the room"}, {5, DoesNotGo, "higher than the barrel"}} {
+	}{{0, Fits, ""}, {1, Fits, "16 % stronger"}, {3, Long, "ideal length is 1767.1"}, {4, DoesNotGo, "thicker than the gap"}, {5, DoesNotGo, "higher than the barrel"}} {
 		if s := r.Stock[c.i]; s.Verdict != c.want || !strings.Contains(s.Why, c.why) {
 			t.Errorf("%s: %q, %q", s.Name, s.Verdict, s.Why)
 		}
@@ -78,10 +78,10 @@ func TestStockAgainstTheTrain(t *testing.T) {
 	if got, want := strings.Join(names, ", "), "strong, sold out, a week"; got != want {
 		t.Errorf("ranked %s, want %s", got, want)
 	}
-	if s := r.Stock[2]; !strings.Contains(s.Why, "goes 188 h, short of the 8 days") || *s.Quantity != 3 {
+	if s := r.Stock[2]; !strings.Contains(s.Why, "goes 188 h, less than the 8 days") || *s.Quantity != 3 {
 		t.Errorf("%+v", s)
 	}
-	if s := r.Stock[1]; s.Why != "none left: to be ordered" {
+	if s := r.Stock[1]; s.Why != "none left: order it" {
 		t.Errorf("%+v", s)
 	}
 }

@@ -53,10 +53,10 @@ func TestStopworkAndAllowance(t *testing.T) {
 	in.StopTurns, in.Limits.AllowanceTurns = 0, 0.5
 	r = mustFit(t, in)
 	within(t, "hours less half a turn", r.GoingHours.V, 24*(r.Turns.V-0.5), 1e-9)
-	if !has(r.Reasons, "enough for one day: 1 turn,") && !has(r.Reasons, "enough for 8 days: 8 turns,") {
+	if !has(r.Reasons, "enough for one day: it takes 1 turn ") && !has(r.Reasons, "enough for 8 days: it takes 8 turns ") {
 		t.Errorf("runs are not told: %q", r.Reasons)
 	}
-	if got := runReasons(r.Runs[:1]); len(got) != 1 || !strings.HasPrefix(got[0], "That is enough for one day: 1 turn, ") {
+	if got := runReasons(r.Runs[:1]); len(got) != 1 || !strings.HasPrefix(got[0], "That is enough for one day: it takes 1 turn ") {
 		t.Errorf("one day at a turn a day: %q", got)
 	}
 	// 8 days take 8 turns, of 8.83 less 0.5 there are 0.33 to spare.
@@ -75,8 +75,8 @@ func TestMeasuredTorque(t *testing.T) {
 		free  bool
 		says  string
 	}{
-		{1, true, "the strip explains it"}, {1.4, true, "winds 40 % harder than this strip explains"},
-		{0.7, true, "30 % softer"}, {2, false, "count the coils of the released spring"},
+		{1, true, "they agree"}, {1.4, true, "40 % stiffer than this strip should be"},
+		{0.7, true, "30 % weaker"}, {2, false, "count the coils of the released spring"},
 	} {
 		in.Torque = q(want * c.times)
 		if in.FreeCoils = q(5); !c.free {
@@ -118,10 +118,10 @@ func TestRatioNamesItsRun(t *testing.T) {
 		hours, stop float64
 		want        string
 	}{
-		{0, 0, "At full wind the torque is"},
-		{12, 0, "At full wind the torque is"}, // a week takes 14 of 8.8 turns
+		{0, 0, "Fully wound, the torque is"},
+		{12, 0, "Fully wound, the torque is"}, // a week takes 14 of 8.8 turns
 		{48, 0, "At the start of a week"},
-		{48, 4, "the run that the stopwork lets through"},
+		{48, 4, "the run that the stopwork allows"},
 		{48, 20, "At the start of a week"}, // stopwork beyond the spring's turns stops nothing
 	} {
 		in.BarrelTurnHours, in.StopTurns = c.hours, c.stop

@@ -62,8 +62,8 @@ func (p paper) ideal(b Barrel) []string {
 	l := b.IdealLength()
 	plus := Barrel{Bore: b.Bore, Strip: b.Strip}.IdealLength() + Barrel{Bore: b.Arbor, Strip: b.Strip}.IdealLength()
 	return []string{
-		fmt.Sprintf("best length L* = π(D² − d²)/(8t) = %s / %s = %s", p.area(b.Space()/2), p.fine(b.Strip), p.long(l)),
-		fmt.Sprintf("not this: π(D² + d²)/(8t) = %s; a plus for the minus takes the whole inside of the circle where wound and run-down coil meet, arbor and all, and is %.0f %% too long here",
+		fmt.Sprintf("ideal length L* = π(D² − d²)/(8t) = %s / %s = %s", p.area(b.Space()/2), p.fine(b.Strip), p.long(l)),
+		fmt.Sprintf("not this: π(D² + d²)/(8t) = %s; a plus in place of the minus counts the arbor as room for the strip, and comes out %.0f %% too long here",
 			p.long(plus), 100*(plus/l-1)),
 	}
 }
@@ -85,11 +85,11 @@ func (p paper) spring(in Input, r Result, s sizes) []string {
 	}
 	out = append(out, fmt.Sprintf("fill = L × t / A = %s × %s / %s = %.4f", p.long(l), p.fine(s.Strip), p.area(s.Space()), s.Fill(l)))
 	if r.Turns == nil {
-		return append(out, "the strip takes more than the whole space: no turns")
+		return append(out, "the strip takes more than the whole space, so there are no turns")
 	}
 	return append(out,
 		"wound, outside Dw = √(d² + 4Lt/π) = "+p.size(s.Wound(l)),
 		"run down, inside Di = √(D² − 4Lt/π) = "+p.size(s.Rundown(l)),
 		fmt.Sprintf("coils: (Dw − d)/(2t) = %.3f wound, (D − Di)/(2t) = %.3f run down", s.CoilsWound(l), s.CoilsRundown(l)),
-		fmt.Sprintf("turns = (Dw + Di − D − d)/(2t) = %.3f; at the best length %.3f", s.Turns(l), s.Turns(s.IdealLength())))
+		fmt.Sprintf("turns = (Dw + Di − D − d)/(2t) = %.3f; most possible %.3f", s.Turns(l), s.Turns(s.IdealLength())))
 }

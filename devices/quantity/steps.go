@@ -19,7 +19,7 @@ type step struct{ below, finest float64 }
 //   - No clock on a bench keeps a hundredth of a second a day from week to week, and
 //     no dial is read to better than a hundredth of a second.
 //   - Turns of a nut or an arbor are set by eye to a hundredth at best, hours are
-//     planned by the tenth.
+//     planned by the tenth. How many times one torque is another needs no more.
 //   - Torque, energy and stress of a spring are estimates, and gauges on a lever tell
 //     a thousandth of a newton metre.
 var steps = map[string][]step{
@@ -32,6 +32,7 @@ var steps = map[string][]step{
 	"s/day": {{0, 0.01}},
 	"h":     {{0, 0.1}},
 	"turns": {{0, 0.01}},
+	"times": {{0, 0.01}},
 	"%":     {{0, 0.1}},
 	"°":     {{0, 0.01}},
 	"ppm":   {{0, 0.1}},

@@ -83,7 +83,11 @@ func (v Value) told(step float64) digits {
 	}
 	h := v.Half95()
 	if !(h > 0) {
-		return digits{estimate: Minus(strconv.FormatFloat(v.V, 'g', 6, 64))}
+		exact := Minus(strconv.FormatFloat(v.V, 'g', 6, 64))
+		if short := fixed(v.V, decimalsOf(step)); step > 0 && len(short) < len(exact) {
+			exact = short
+		}
+		return digits{estimate: exact}
 	}
 	shown, d := digitsOf(h)
 	if least := decimalsOf(step); step > 0 && d > least {

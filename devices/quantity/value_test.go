@@ -73,6 +73,8 @@ func TestValueText(t *testing.T) {
 		{213.2, 2.3, "h", "213.2 ± 2.3 h"},
 		{0.704, 0.038, "N·m (estimate)", "0.704 ± 0.038 N·m (estimate)"},
 		{0.4864, 0.0056, "", "0.4864 ± 0.0056"}, // a bare number has no floor
+		{8.84286, 0, "turns", "8.84 turns"},
+		{45, 0, "mm", "45 mm"},
 		{-0.001, 0.1, "s/day", "0.00 ± 0.10 s/day"},
 		{math.NaN(), 1, "s/day", "unknown"},
 	}
