@@ -49,6 +49,9 @@ func Analyse(in In) (Result, error) {
 		return r, nil
 	}
 	r.Segments = tl.segments(&p)
+	if tl.touched == "" && len(r.Segments) > 0 {
+		r.RateNow = &r.Segments[len(r.Segments)-1].Rate
+	}
 	forecast := p.ahead(&tl, columns, week)
 	r.Forecast = &forecast
 	r.Curve = tl.curve(&p, columns)
@@ -90,12 +93,10 @@ func (in In) adviseNut(r *Result, tl *timeline, p *posterior) {
 		return
 	}
 	r.Nut = nut
-	if tl.touched != "" {
+	if r.RateNow == nil {
 		return // the rate that was measured is no more
 	}
-	rate := r.Segments[len(r.Segments)-1].Rate
-	worth := nut.advise(rate, p.weekly())
-	sayNut(r, rate, worth)
+	sayNut(r, nut.advise(*r.RateNow, p.weekly()))
 }
 
 // weekly returns the standard deviation of the mean rate over a week that the

@@ -95,7 +95,7 @@ func TestHandsSet(t *testing.T) {
 		t.Errorf("error after the hands were set right: %+v", *r.ErrorNow)
 	}
 	only := analyse(t, In{Checks: checks[1:3], Events: []sessions.Event{set}})
-	if only.MeanRate != nil || !contains(only.Reasons, "no rate can be had") {
+	if only.MeanRate != nil || !contains(only.Reasons, "there is no rate yet") {
 		t.Errorf("no two checks hang together: %+v", only)
 	}
 }
@@ -230,7 +230,7 @@ func TestNutFromTheThread(t *testing.T) {
 	for i := range in.Checks {
 		in.Checks[i].ErrorS = 0.1 * float64(i%2)
 	}
-	if r = analyse(t, in); !contains(r.Reasons, "leave it") || contains(r.Next, "Turn the nut") {
+	if r = analyse(t, in); !contains(r.Reasons, "Leave the nut") || contains(r.Next, "Turn the nut") {
 		t.Errorf("reasons %q, next %q", r.Reasons, r.Next)
 	}
 	// A restless clock's next week is less sure than its last.
@@ -249,7 +249,7 @@ func TestNutFromTheThread(t *testing.T) {
 func TestMinuteMisread(t *testing.T) {
 	in := turned()
 	in.Checks[2].ErrorS -= 60
-	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 stands -60.0 s off its neighbours: about a whole minute") {
+	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −60.0 s off its neighbours: about a whole minute") {
 		t.Errorf("%q", r.Reasons)
 	}
 	in.Checks[2].ErrorS -= 60 // two minutes throw the neighbours off by one

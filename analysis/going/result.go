@@ -13,13 +13,15 @@ type Result struct {
 	SpanDays float64         `json:"span_days"`
 	ErrorNow *quantity.Value `json:"error_now_s,omitempty"`
 	MeanRate *quantity.Value `json:"mean_rate_s_per_day,omitempty"` // end to end
+	RateNow  *quantity.Value `json:"rate_now_s_per_day,omitempty"`  // since the last act; nil where one came after the last check
 	Daily    []Daily         `json:"daily_rates,omitempty"`
 	Trend    *quantity.Value `json:"trend_s_per_day_per_day,omitempty"`
 	Factors  []Factor        `json:"factors,omitempty"`
 	Segments []Segment       `json:"segments,omitempty"`
 	Nut      *Nut            `json:"nut,omitempty"`
 	Forecast *quantity.Value `json:"forecast_s,omitempty"` // error to expect a week after the last check, if nothing is touched
-	Reasons  []string        `json:"reasons"`
+	Reasons  []string        `json:"reasons"`              // the first is the answer
+	Matters  []string        `json:"-"`                    // of the reasons, those that say what is amiss with the record
 	Next     []string        `json:"next"`
 
 	// Curve is for the figure: the error as the model has it, at each check.

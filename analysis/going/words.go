@@ -22,6 +22,14 @@ func (r *Result) say(why ...string) {
 	}
 }
 
+// warn is say for what is amiss with the record.
+func (r *Result) warn(why string) {
+	r.say(why)
+	if !slices.Contains(r.Matters, why) {
+		r.Matters = append(r.Matters, why)
+	}
+}
+
 func (r *Result) then(next string) { r.Next = append(r.Next, next) }
 
 // sayTooFew says what is missing for a rate.
@@ -35,7 +43,7 @@ func (in In) sayTooFew(r *Result, tl *timeline) {
 		r.say(fmt.Sprintf("One comparison: the dial was %s on %s. A rate needs two.", fastOrSlow(*last), in.when(tl.at(tl.points[len(tl.points)-1].t))))
 		r.then("Record a second check in about a day, without touching the hands between.")
 	default:
-		r.say("Between any two checks the hands were set by an unknown amount, or the clock stood: no rate can be had.")
+		r.say("Between any two checks the hands were set by an unknown amount, or the clock stood: there is no rate yet.")
 		r.then("Record two checks about a day apart without touching the hands between; when you set them, note their error before and after.")
 	}
 }
@@ -49,35 +57,48 @@ func fastOrSlow(v quantity.Value) string {
 	return v.Text("s") + " " + word
 }
 
+// sayRate says first how the clock goes since it was last touched: the mean over all
+// is of rates that it never went at.
 func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	last := tl.points[len(tl.points)-1]
-	r.say(fmt.Sprintf("On %s the dial was %s.", in.when(tl.at(last.t)), fastOrSlow(*r.ErrorNow)))
-	word := "gained"
-	mean := *r.MeanRate
-	switch {
-	case mean.Covers(0):
-		r.say(fmt.Sprintf("Over %s the rate was %s: no gain or loss can be told.", span(days), mean.Signed("s/day")))
+	total := last.t - tl.points[0].t
+	mean := rateWords("Over "+span(days)+" the clock", "gained", "lost", *r.MeanRate)
+	switch now := r.Segments[len(r.Segments)-1]; {
+	case tl.touched != "":
+		r.warn(fmt.Sprintf("The clock was %s after the last check: how it goes since isn't known yet.", tl.touched))
+		r.say(mean)
+	case now.After != "":
+		r.say(rateWords(fmt.Sprintf("Since it was %s on %s the clock", now.After, in.when(now.From)), "gains", "loses", now.Rate), mean)
 	default:
-		if mean.V < 0 {
-			word, mean.V = "lost", -mean.V
-		}
-		r.say(fmt.Sprintf("Over %s the clock %s %s, end to end.", span(days), word, mean.Text("s/day")))
+		r.say(mean)
 	}
-	if total := last.t - tl.points[0].t; days < 0.999*total {
-		r.say(fmt.Sprintf("Of the %s from first to last check %s count: in the rest the hands were set by an unknown amount, or the clock stood.", span(total), span(days)))
+	r.say(fmt.Sprintf("On %s the dial was %s.", in.when(tl.at(last.t)), fastOrSlow(*r.ErrorNow)))
+	if days < 0.999*total {
+		r.warn(fmt.Sprintf("Of the %s from first to last check %s count: in the rest the hands were set by an unknown amount, or the clock stood.", span(total), span(days)))
 	}
 	if tl.assumed > 0 {
 		r.say(fmt.Sprintf("Checks without a stated uncertainty (%d) are taken as good to ±0.5 s.", tl.assumed))
 	}
 	for _, at := range tl.unsaid {
-		r.say(fmt.Sprintf("The clock stopped on %s and no start is noted: it is taken to go again from the next check on.", in.when(at)))
+		r.warn(fmt.Sprintf("The clock stopped on %s and no start is noted: it is taken to have gone again from the next check.", in.when(at)))
 	}
 	for _, why := range in.strays(tl) {
-		r.say(why)
+		r.warn(why)
 	}
 	if f := r.Forecast; f != nil && tl.touched == "" {
-		r.say(fmt.Sprintf("Going on as it does, it should be %s a week after the last check: its own wandering is in that interval.", f.Signed("s")))
+		r.say(fmt.Sprintf("If nothing is touched it should be %s a week after the last check, the clock's own wandering included.", f.Signed("s")))
 	}
+}
+
+// rateWords says whether a clock gains or loses, and how much.
+func rateWords(who, gains, loses string, rate quantity.Value) string {
+	switch {
+	case rate.Covers(0):
+		return fmt.Sprintf("%s %s or %s: cannot tell yet, %s.", who, gains, loses, rate.Signed("s/day"))
+	case rate.V < 0:
+		return fmt.Sprintf("%s %s %s.", who, loses, rate.Scale(-1).Text("s/day"))
+	}
+	return fmt.Sprintf("%s %s %s.", who, gains, rate.Text("s/day"))
 }
 
 func span(days float64) string {
@@ -89,21 +110,21 @@ func span(days float64) string {
 
 func (in In) sayTrend(r *Result, p *posterior) {
 	if p.obs.enough() {
-		r.say(fmt.Sprintf("By itself the clock wanders about %.2g s in a day.", p.daily()))
+		r.say(fmt.Sprintf("Left alone, the clock wanders by about %.2g s in a day.", p.daily()))
 	}
 	switch t := r.Trend; {
 	case t == nil:
 	case t.Covers(0):
-		r.say(fmt.Sprintf("Trend of the rate: %s per day. No steady change can be told from the clock's wandering.", t.Signed("s/day")))
+		r.say(fmt.Sprintf("The rate changes by %s per day: no steady change can be told from the clock's wandering.", t.Signed("s/day")))
 	default:
 		word := "rises"
 		if t.V < 0 {
 			word = "falls"
 		}
-		r.say(fmt.Sprintf("The rate %s steadily, by %s each day.", word, t.Signed("s/day")))
+		r.say(fmt.Sprintf("The rate %s steadily, by %s per day.", word, t.Signed("s/day")))
 	}
-	for _, s := range r.Segments {
-		if s.After != "" {
+	for i, s := range r.Segments {
+		if s.After != "" && (i+1 < len(r.Segments) || r.RateNow == nil) { // the last is said first of all
 			r.say(fmt.Sprintf("After it was %s on %s the rate was %s.", s.After, in.when(s.From), s.Rate.Signed("s/day")))
 		}
 	}
@@ -112,13 +133,13 @@ func (in In) sayTrend(r *Result, p *posterior) {
 // enough reports whether the record says something of the wandering.
 func (o *observations) enough() bool { return len(o.rows) >= len(o.priors)+5 }
 
-func sayNut(r *Result, rate quantity.Value, worth bool) {
+func sayNut(r *Result, worth bool) {
 	if r.Nut.Advice == nil {
 		return
 	}
 	a := *r.Nut.Advice
 	if !worth {
-		r.say(fmt.Sprintf("Nut: leave it. The turn that would bring the rate to zero is %s, which is not worth a turn or can't be told from none.", a.Signed("turns")))
+		r.say(fmt.Sprintf("Leave the nut: the turn that would bring the rate to zero, %s, is too small or can't be told from none.", a.Signed("turns")))
 		return
 	}
 	way := "to make it gain (bob up)"
@@ -126,24 +147,24 @@ func sayNut(r *Result, rate quantity.Value, worth bool) {
 		way = "to make it lose (bob down)"
 	}
 	size := quantity.Value{V: math.Abs(a.V), U: a.U, K: a.K}
-	r.say(fmt.Sprintf("The rate since the last change, %s, goes to zero with %s %s.", rate.Signed("s/day"), size.Text("turns"), way))
-	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge it after two days.", quantity.Turns(size.V, 2), way, a.V))
+	r.say(fmt.Sprintf("Its rate now, %s, goes to zero with %s %s.", r.RateNow.Signed("s/day"), size.Text("turns"), way))
+	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge the rate after two days.", quantity.Turns(size.V, 2), way, a.V))
 }
 
 // sayNext says what to do when nothing better was said.
 func (in In) sayNext(r *Result, tl *timeline) {
 	switch {
 	case tl.touched == sessions.EventStopped:
-		r.then("The clock stands. When it goes again, note `started` and compare the dial.")
+		r.then("The clock stands. When it goes again, note it as started and compare the dial.")
 	case tl.touched != "":
-		r.then(fmt.Sprintf("The clock was %s after the last check: check the dial now and again in a day, before anything is turned.", tl.touched))
+		r.then(fmt.Sprintf("It was %s after the last check: check the dial now and again in a day, before anything is turned.", tl.touched))
 	case r.SpanDays < week:
 		r.then("Check the dial daily at about the same hour until the record is a week long: only then does it show how steady the clock is.")
 	case len(r.Next) == 0:
-		r.then("Go on checking the dial once a day or so; nothing needs turning now.")
+		r.then("Nothing needs turning now: go on checking the dial once a day or so.")
 	}
 	if len(in.Air) == 0 && len(tl.points) >= 5 {
-		r.then("Record temperature and pressure beside the checks: without them, what the weather does can't be told from the clock's wandering.")
+		r.then("Record temperature and pressure with the checks: without them, the weather's effect can't be told from the clock's wandering.")
 	}
 }
 
@@ -165,7 +186,7 @@ func (in In) strays(tl *timeline) []string {
 		if minutes == 0 || math.Abs(off[i]-60*minutes) > 5 || math.Abs(off[i]) < max(math.Abs(off[i-1]), math.Abs(off[i+1])) {
 			continue
 		}
-		why = append(why, fmt.Sprintf("The check of %s stands %+.1f s off its neighbours: about %s, so it may be misread.", in.when(tl.at(tl.points[i].t)), off[i], wholeMinutes(minutes)))
+		why = append(why, fmt.Sprintf("The check of %s is %s s off its neighbours: about %s, so it may be misread.", in.when(tl.at(tl.points[i].t)), quantity.Minus(fmt.Sprintf("%+.1f", off[i])), wholeMinutes(minutes)))
 	}
 	return why
 }
