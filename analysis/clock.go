@@ -139,5 +139,5 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	}
 	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)
 	f.WindBy = &by
-	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by is reckoned with the least of it.", s.GoingHours.Text("h")))
+	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by is by the shortest of these.", s.GoingHours.Text("h")))
 }

@@ -51,7 +51,7 @@ func runsTable(r spring.Result) sheetTable {
 func rulesTable(r spring.Result, u quantity.System) sheetTable {
 	t := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "Margin", "In words", "Source"}}
 	for _, l := range r.Rules {
-		t.Rows = append(t.Rows, []string{l.Name, string(l.Held), l.MarginText(u), l.Says, l.Source})
+		t.Rows = append(t.Rows, []string{l.Title(), string(l.Held), l.MarginText(u), l.Says, l.Source})
 	}
 	return t
 }

@@ -5,7 +5,7 @@ import "fmt"
 // cautions go with every answer about a spring, whatever the verdict. Common
 // practice, no source.
 func cautions(r Result) []string {
-	energy := "A mainspring holds energy even when the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
+	energy := "A mainspring holds energy though the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
 	if r.Energy != nil {
 		energy = fmt.Sprintf("Fully wound, this spring holds about %.2g J or more. Let it down fully, with a let-down key and click under control, before the barrel is opened.", r.Energy.V)
 	}
@@ -13,7 +13,7 @@ func cautions(r Result) []string {
 		energy,
 		"Wear face protection and gloves that can't catch: a strip that lets go cuts.",
 		"Take the spring out and put it in with a proper winder and a restraint, never by hand alone.",
-		"Keep everybody, yourself too, out of the line of release while it is under load.",
+		"Keep everybody, yourself too, out of the line of release while it is loaded.",
 		"Local rules and trained practice come first. If you were not shown how, have it done by someone who was.",
 	}
 }

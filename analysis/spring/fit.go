@@ -88,6 +88,9 @@ func (r *Result) withStrip(in Input, b base) {
 		r.going(in)
 		r.strength(in, b)
 	}
+	if r.Length != nil && r.IdealLength != nil && r.Fill != nil && !r.Fill.Covers(0.5) {
+		r.OverIdeal = r.Length.V - r.IdealLength.V
+	}
 	r.Band = band(in, b.at())
 	r.Stock = stockLines(in, b, needed(r.Runs))
 }

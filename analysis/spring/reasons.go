@@ -3,6 +3,7 @@ package spring
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"evenbeat/devices/quantity"
 )
@@ -29,10 +30,8 @@ func reasons(in Input, r Result) told {
 	switch {
 	case r.Fill == nil && in.Bore != nil && in.Arbor != nil:
 		t.warn("The length of the strip isn't known yet, so how much it fills can't be told.")
-	case r.Fill != nil && r.Verdict == Fits:
-		t.say(fillReason(in, r))
 	case r.Fill != nil:
-		t.warn(fillReason(in, r))
+		fillReason(&t, in, r)
 	}
 	t.say(turnsReasons(in, r)...)
 	t.say(goingReasons(in, r)...)
@@ -44,12 +43,12 @@ func reasons(in Input, r Result) told {
 	for _, rule := range r.Rules {
 		switch rule.Held {
 		case Broken:
-			t.warn(fmt.Sprintf("Out by a rule of the trade, %s: %s (%s).", rule.Name, rule.Says, rule.Source))
+			t.warn(fmt.Sprintf("Out by a rule of the trade, %s: %s (%s).", rule.Title(), rule.Says, rule.Source))
 		case Unclear:
-			t.warn(fmt.Sprintf("Whether a rule of the trade holds can't be told from these measurements, %s: %s (%s).", rule.Name, rule.Says, rule.Source))
+			t.warn(fmt.Sprintf("Whether a rule of the trade holds can't be told from these measurements, %s: %s (%s).", rule.Title(), rule.Says, rule.Source))
 		}
 	}
-	t.warn(in.Notes...)
+	t.say(in.Notes...)
 	return t
 }
 
@@ -70,22 +69,27 @@ func monteCarloReason(in Input, d Drawn) string {
 		d.N, name, d.Low95/per, d.High95/per, unit, (d.High95-d.Low95)/per, 2*d.First/per)
 }
 
-func fillReason(in Input, r Result) string {
-	low, high := 100*in.Limits.FillLow, 100*in.Limits.FillHigh
-	is := fmt.Sprintf("The strip fills %s of the space between arbor and wall; half is ideal, and %g to %g %% fits", percent(*r.Fill), low, high)
+// fillReason tells the fill, which a short answer has among its figures, and what it
+// means.
+func fillReason(t *told, in Input, r Result) {
+	means := ""
 	switch limit, over := straddled(in, r); {
 	case r.Verdict == DoesNotGo && !tooHigh(r):
-		return is + ". It is more than the whole space: it does not go in."
+		means = "It is more than the whole space: it does not go in."
 	case r.Verdict == Long && r.Fill.High95() >= 1:
-		return is + ". That is far too much: it may not go in at all."
+		means = "It is far too long, and may not go in at all."
 	case r.Verdict == Long:
-		return is + ". It is too long: the coils take up the room to wind and to unwind, and turns are lost at both ends."
+		means = "It is too long: the coils take up the room to wind and to unwind, and turns are lost at both ends."
 	case r.Verdict == Short:
-		return is + ". It is too short to use all the turns that the barrel has room for."
+		means = "It is too short to use all the turns that the barrel has room for."
 	case over:
-		return is + fmt.Sprintf(". The interval reaches over the limit of %g %%, so these measurements can't tell.", 100*limit)
+		means = fmt.Sprintf("The interval of the fill reaches over the limit of %g %%, so these measurements can't tell.", 100*limit)
 	}
-	return is + "."
+	t.say(strings.TrimSpace(fmt.Sprintf("The strip fills %s of the space between arbor and wall; half is ideal, and %g to %g %% fits. %s",
+		percent(*r.Fill), 100*in.Limits.FillLow, 100*in.Limits.FillHigh, means)))
+	if means != "" {
+		t.matter = append(t.matter, means)
+	}
 }
 
 // turnsReasons says how many turns there are, how many are lost, and whether the
@@ -103,15 +107,14 @@ func turnsReasons(in Input, r Result) []string {
 	if r.Length == nil || r.IdealLength == nil {
 		return out
 	}
-	d := r.Length.V - r.IdealLength.V
 	side := "longer"
-	if d < 0 {
+	if r.OverIdeal < 0 {
 		side = "shorter"
 	}
-	if r.Fill.Covers(0.5) {
+	if r.OverIdeal == 0 {
 		return append(out, "As far as these measurements can tell, the length is ideal.")
 	}
-	return append(out, fmt.Sprintf("It is %s %s than ideal, which is %s.", in.Units.Size(math.Abs(d), 0), side, in.Units.Length(*r.IdealLength)))
+	return append(out, fmt.Sprintf("It is %s %s than ideal, which is %s.", in.Units.Size(math.Abs(r.OverIdeal), 0), side, in.Units.Length(*r.IdealLength)))
 }
 
 func lostWords(v quantity.Value) string {

@@ -28,6 +28,9 @@ type Result struct {
 	Inner  *quantity.Value `json:"inner_m,omitempty"`  // inner diameter of the run-down coil
 	Coils  *quantity.Value `json:"coils,omitempty"`
 
+	// OverIdeal is how much longer than ideal the strip is, in metres; 0 where that
+	// can't be told.
+	OverIdeal   float64         `json:"-"`
 	HalfArea    *quantity.Value `json:"half_area_m2,omitempty"`
 	IdealLength *quantity.Value `json:"ideal_length_m,omitempty"`
 	Fill        *quantity.Value `json:"fill,omitempty"` // strip's share of the space; 0.5 = half

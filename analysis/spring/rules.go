@@ -7,6 +7,8 @@ import (
 	"evenbeat/devices/quantity"
 )
 
+const endFloat = "end float"
+
 const noSource = "common practice, no source"
 
 // rules holds the spring against the rules of the trade. Those whose inputs are not
@@ -27,10 +29,10 @@ func rules(in Input) []Rule {
 	}
 	if in.Depth != nil && in.Height != nil {
 		out = in.rule(out, Rule{
-			Name: "end float", Low: l.EndFloatLow, High: l.EndFloatHigh,
+			Name: endFloat, Low: l.EndFloatLow, High: l.EndFloatHigh,
 			Source: `H. Jendritzki, "Die Zugfeder", 1950: strip about 0.1 mm lower than the inside, for watches; the upper limit: ` + noSource,
 			Unit:   "m",
-		}, "clearance under the cover; with less the strip rubs, with more the coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
+		}, "between strip and cover; with less the strip rubs, with more the coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
 	}
 	if in.FreeAcross != nil && in.Bore != nil {
 		out = in.rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},
@@ -57,6 +59,14 @@ func (in Input) rule(out []Rule, r Rule, says string, f func([]float64) float64,
 	}
 	r.Says = text + " " + says
 	return append(out, r)
+}
+
+// Title names the rule as one says it.
+func (r Rule) Title() string {
+	if r.Name == endFloat {
+		return "clearance under the cover"
+	}
+	return r.Name
 }
 
 // MarginText writes how far the value is from its nearer limit, in the units asked

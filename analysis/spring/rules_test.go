@@ -43,7 +43,7 @@ func TestEndFloatInBothUnits(t *testing.T) {
 	for _, c := range []struct {
 		units        quantity.System
 		says, margin string
-	}{{quantity.Metric, "0.300 ± 0.047 mm clearance", "0.20 mm"}, {quantity.Imperial, "0.0118 ± 0.0019 in clearance", "0.008 in"}} {
+	}{{quantity.Metric, "0.300 ± 0.047 mm between", "0.20 mm"}, {quantity.Imperial, "0.0118 ± 0.0019 in between", "0.008 in"}} {
 		in.Units = c.units
 		for _, r := range mustFit(t, in).Rules {
 			if r.Name != "end float" {

@@ -66,7 +66,7 @@ func Going(in Input) (Result, error) {
 		return q.Value()
 	}
 	r := Result{Turns: value("turns", func(x []float64) float64 { return parts * x[2] / (math.Pi * (x[0] + x[1])) })}
-	r.Reasons = append(r.Reasons, fmt.Sprintf("The line gives the drum %s turns.", r.Turns.Text("")))
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The line gives the drum %s.", r.Turns.Text("turns")))
 	if in.TurnHours > 0 {
 		g := r.Turns.Scale(in.TurnHours)
 		r.GoingHours = &g

@@ -34,6 +34,7 @@ type app struct {
 
 	configFile string
 	asJSON     bool
+	full       bool // for a person: all that is found
 	clock      string
 	changed    map[string]string // settings that flags set, by key
 
@@ -216,6 +217,11 @@ func (a *app) assume() quantity.Unit {
 		return quantity.NoUnit
 	}
 	return a.units().Assume()
+}
+
+// fullFlag gives c the flag --full, for answers that are kept to one screen.
+func (a *app) fullFlag(c *cobra.Command) {
+	c.Flags().BoolVar(&a.full, "full", false, "write all that is found, not only what one screen holds")
 }
 
 // clockFlag gives c the flag --clock.

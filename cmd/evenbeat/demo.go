@@ -130,7 +130,7 @@ func (a *app) tellDemo(scene *demo.Scene, clock sessions.Clock, f plots.Findings
 	}
 	w := a.out
 	if f.Spring != nil {
-		if err := render.Spring(w, clock.Name+": the spring", *f.Spring, a.units()); err != nil {
+		if err := render.Spring(w, clock.Name+": the spring", *f.Spring, a.units(), false); err != nil {
 			return err
 		}
 	}
@@ -138,7 +138,7 @@ func (a *app) tellDemo(scene *demo.Scene, clock sessions.Clock, f plots.Findings
 		if _, err := io.WriteString(w, "\n"); err != nil {
 			return err
 		}
-		if err := render.Rate(w, clock.Name+": the beat", *f.Rate); err != nil {
+		if err := render.Rate(w, clock.Name+": the beat", *f.Rate, false); err != nil {
 			return err
 		}
 	}
@@ -146,7 +146,7 @@ func (a *app) tellDemo(scene *demo.Scene, clock sessions.Clock, f plots.Findings
 		if _, err := io.WriteString(w, "\n"); err != nil {
 			return err
 		}
-		if err := render.Going(w, clock.Name+": the going", *f.Going, time.UTC); err != nil {
+		if err := render.Going(w, clock.Name+": the going", *f.Going, time.UTC, false); err != nil {
 			return err
 		}
 	}

@@ -35,11 +35,12 @@ for. To judge several pivots, measure each pivot and its bush under a part of it
 				if a.asJSON {
 					return render.JSON(a.out, map[string]any{"fits": found}, true)
 				}
-				return render.Fits(a.out, clock.Name+": how its parts fit", found, a.units())
+				return render.Fits(a.out, clock.Name+": how its parts fit", found, a.units(), a.full)
 			})
 		},
 	}
 	a.clockFlag(c)
+	a.fullFlag(c)
 	return c
 }
 

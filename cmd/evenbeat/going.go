@@ -31,11 +31,12 @@ func newGoingCmd(a *app) *cobra.Command {
 				if a.asJSON {
 					return render.JSON(a.out, f, true)
 				}
-				return render.Going(a.out, clock.Name+": the going", f, a.zone(clock))
+				return render.Going(a.out, clock.Name+": the going", f, a.zone(clock), a.full)
 			})
 		},
 	}
 	a.clockFlag(c)
+	a.fullFlag(c)
 	c.Flags().StringVar(&o.from, "from", "", "leave out what came before this `TIME`")
 	c.Flags().StringVar(&o.to, "to", "", "leave out what came after this `TIME`")
 	return c

@@ -47,6 +47,7 @@ file with one device count a line.`,
 		},
 	}
 	a.clockFlag(c)
+	a.fullFlag(c)
 	o.beatFlags(c)
 	o.gate.flags(c)
 	return c
@@ -80,7 +81,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	if a.asJSON {
 		return render.JSON(a.out, f, true)
 	}
-	return render.Rate(a.out, title, f)
+	return render.Rate(a.out, title, f, a.full)
 }
 
 // beatFlags say which beats are meant, and what is known of them.

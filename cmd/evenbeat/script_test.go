@@ -22,7 +22,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"evenbeat": main})
+	testscript.Main(m, map[string]func(){"evenbeat": mainOnOneScreen})
 }
 
 // TestScripts runs each file of testdata/script as a user's visit: the real program,

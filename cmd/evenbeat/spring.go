@@ -60,6 +60,7 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 		RunE: func(c *cobra.Command, _ []string) error { return a.spring(c.Context(), o) },
 	}
 	a.clockFlag(c)
+	a.fullFlag(c)
 	f := c.Flags()
 	for _, x := range springFlags {
 		o.lengths[x.name] = f.String(x.name, "", x.what+", a `LEN`gth with its unit")
@@ -115,7 +116,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 	if a.asJSON {
 		return render.JSON(a.out, f, true)
 	}
-	return render.Spring(a.out, title, f, a.units())
+	return render.Spring(a.out, title, f, a.units(), a.full)
 }
 
 // standsAlone tells whether the values given are enough without a record.

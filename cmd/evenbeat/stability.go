@@ -62,10 +62,11 @@ is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`
 			if len(args) > 0 {
 				decimals = 6
 			}
-			return render.Stability(a.out, title, f, decimals)
+			return render.Stability(a.out, title, f, decimals, a.full)
 		},
 	}
 	a.clockFlag(c)
+	a.fullFlag(c)
 	r.beatFlags(c)
 	o.flags(c)
 	return c

@@ -90,7 +90,7 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		if a.asJSON {
 			return render.JSON(a.out, f, true)
 		}
-		return render.Rate(a.out, clock.Name+": the beat", f)
+		return render.Rate(a.out, clock.Name+": the beat", f, false)
 	})
 }
 

@@ -63,10 +63,11 @@ stay out from under it, and keep to local rules and trained practice.`,
 			if a.asJSON {
 				return render.JSON(a.out, f, true)
 			}
-			return render.Weight(a.out, title, f)
+			return render.Weight(a.out, title, f, a.full)
 		},
 	}
 	a.clockFlag(c)
+	a.fullFlag(c)
 	f := c.Flags()
 	f.StringVar(&o.drum, "drum", "", "diameter of the drum, a `LEN`gth")
 	f.StringVar(&o.line, "line", "", "thickness of the line, a `LEN`gth")

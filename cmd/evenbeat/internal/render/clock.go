@@ -12,7 +12,7 @@ import (
 
 // Clock writes what the book knows of a clock and what follows from it for a person.
 func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.Location) error {
-	r := &Report{w: w}
+	r := New(w)
 	r.Head(f.Name)
 	if f.Train != "" {
 		r.Row("train", f.Train)
@@ -20,18 +20,17 @@ func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.
 	if f.BeatsPerHour > 0 {
 		r.Row("beats per hour", fmt.Sprintf("%s, one every %.6g s", Number(f.BeatsPerHour), f.IntervalS))
 	}
-	if f.BarrelTurnHours > 0 {
-		r.Row("barrel turns in", fmt.Sprintf("%.6g h", f.BarrelTurnHours))
-	}
 	for _, x := range f.Arbors {
-		r.Row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), fmt.Sprintf("turns in %.6g s", x.PeriodS))
+		r.Row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), "1 turn in "+quantity.SpanText(x.PeriodS))
 	}
-	r.length("pendulum asked for", f.PendulumLength, u)
+	if f.PendulumLength != nil {
+		r.Row("pendulum required", u.Length(*f.PendulumLength))
+	}
 	if f.RodPerKelvin != nil {
-		r.Row("rod", f.RodPerKelvin.FullSigned("s/day per K"))
+		r.Row("rod", f.RodPerKelvin.Signed("s/day per K"))
 	}
 	if f.NutPerTurn != nil {
-		r.Row("rating nut", f.NutPerTurn.FullSigned("s/day a turn"))
+		r.Row("rating nut", f.NutPerTurn.Signed("s/day a turn"))
 	}
 	if f.LastWound != nil {
 		r.Row("last wound", f.LastWound.In(zone).Format("2 Jan 2006 15:04"))

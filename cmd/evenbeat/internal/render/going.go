@@ -6,62 +6,100 @@ import (
 	"time"
 
 	"evenbeat/analysis/going"
+	"evenbeat/devices/quantity"
 )
 
-// Going writes how a clock went over days and weeks for a person.
-func Going(w io.Writer, title string, f going.Result, zone *time.Location) error {
-	r := &Report{w: w}
-	r.Head(title)
-	r.Row("checks", fmt.Sprintf("%d over %.2f days", f.Checks, f.SpanDays))
-	if f.ErrorNow != nil {
-		r.Row("error now", f.ErrorNow.FullSigned("s")+" (plus = fast)")
+// Going writes how a clock went over days and weeks for a person: on one screen, or
+// in full.
+func Going(w io.Writer, title string, f going.Result, zone *time.Location, full bool) error {
+	if full {
+		return goingFull(w, title, f, zone)
 	}
-	if f.MeanRate != nil {
-		r.Row("mean rate", f.MeanRate.FullSigned("s/day")+" (end to end)")
+	a := answer{title: title, figures: goingFigures(f, quantity.Value.Signed), mark: "!", reasons: f.Matters, next: f.Next,
+		last: interval + " evenbeat going --full shows each day, and why."}
+	if len(f.Reasons) > 0 {
+		a.says = f.Reasons[0]
 	}
-	if f.Trend != nil {
-		r.Row("trend of the rate", f.Trend.FullSigned("s/day per day"))
-	}
-	if f.Forecast != nil {
-		r.Row("error in a week", f.Forecast.FullSigned("s, if nothing is touched"))
-	}
-	if len(f.Daily) > 0 {
-		r.Printf("\nDay by day\n")
-		for _, d := range f.Daily {
-			r.Printf("  %s to %s   %s\n", d.From.In(zone).Format("2 Jan 15:04"), d.To.In(zone).Format("2 Jan 15:04"),
-				d.Rate.FullSigned("s/day"))
+	for _, x := range f.Factors {
+		if x.Significant {
+			a.figures = append(a.figures, [2]string{"with " + x.Name, x.PerUnit.Signed("s/day per " + x.Unit)})
 		}
 	}
 	if len(f.Segments) > 1 {
-		r.Printf("\nBetween the acts\n")
-		for _, s := range f.Segments {
-			after := ""
-			if s.After != "" {
-				after = "   after: " + s.After
-			}
-			r.Printf("  %s to %s   %s%s\n", s.From.In(zone).Format("2 Jan 15:04"), s.To.In(zone).Format("2 Jan 15:04"),
-				s.Rate.FullSigned("s/day"), after)
+		a.tableTitle, a.heads = "Between the changes, the newest first", segmentHeads
+		for i := range f.Segments {
+			a.rows = append(a.rows, segmentRow(f.Segments[len(f.Segments)-1-i], zone, quantity.Value.Signed))
 		}
 	}
-	if len(f.Factors) > 0 {
-		r.Printf("\nWhat goes with the rate\n")
-		for _, x := range f.Factors {
-			mark := "not established"
-			if x.Significant {
-				mark = "established"
-			}
-			r.Printf("  %-20s %s   %s\n", x.Name, x.PerUnit.FullSigned("s/day per "+x.Unit), mark)
+	return a.write(w)
+}
+
+// goingFigures are the figures of all the time.
+func goingFigures(f going.Result, write writer) (rows [][2]string) {
+	add := func(name string, v *quantity.Value, unit, more string) {
+		if v != nil {
+			rows = append(rows, [2]string{name, write(*v, unit) + more})
 		}
 	}
+	if len(f.Segments) > 1 {
+		add("rate now", f.RateNow, "s/day", "")
+	}
+	add("mean rate", f.MeanRate, "s/day", fmt.Sprintf(" over %.3g days, %d checks", f.SpanDays, f.Checks))
+	add("error now", f.ErrorNow, "s", " (+ is fast)")
+	add("trend of the rate", f.Trend, "s/day per day", "")
+	add("error in a week", f.Forecast, "s", ", if nothing is touched")
 	if f.Nut != nil {
-		r.Printf("\n")
-		r.Row("rating nut", fmt.Sprintf("%s a turn (by its %s)", f.Nut.PerTurn.FullSigned("s/day"), f.Nut.Source))
-		if f.Nut.Advice != nil {
-			r.Row("turn it", f.Nut.Advice.FullSigned("turns (plus = to gain)"))
-		}
+		add("rating nut", &f.Nut.PerTurn, "s/day a turn", " (by its "+f.Nut.Source+")")
+		add("turn it", f.Nut.Advice, "turns", " (+ is to gain)")
 	}
+	return rows
+}
+
+// goingFull writes all that is found of a clock's going.
+func goingFull(w io.Writer, title string, f going.Result, zone *time.Location) error {
+	r := New(w)
+	r.Head(title)
+	if len(f.Reasons) > 0 {
+		r.Say(f.Reasons[0])
+	}
+	r.Printf("\n")
+	if f.MeanRate == nil {
+		r.Row("checks", fmt.Sprintf("%d over %.2f days", f.Checks, f.SpanDays))
+	}
+	for _, x := range goingFigures(f, quantity.Value.FullSigned) {
+		r.Row(x[0], x[1])
+	}
+	var rows [][]string
+	for _, d := range f.Daily {
+		rows = append(rows, []string{moment(d.From, zone), moment(d.To, zone), d.Rate.FullSigned("s/day")})
+	}
+	r.columns("Day by day", []string{"from", "to", "rate"}, rows, nil)
+	if len(f.Segments) > 1 {
+		rows = nil
+		for _, s := range f.Segments {
+			rows = append(rows, segmentRow(s, zone, quantity.Value.FullSigned))
+		}
+		r.columns("Between the changes", segmentHeads, rows, nil)
+	}
+	rows = nil
+	for _, x := range f.Factors {
+		found := "not established"
+		if x.Significant {
+			found = "established"
+		}
+		rows = append(rows, []string{x.Name, x.PerUnit.FullSigned("s/day per " + x.Unit), found})
+	}
+	r.columns("What goes with the rate", []string{"factor", "effect", ""}, rows, nil)
 	r.List("Why", "-", f.Reasons)
 	r.List("Next", "→", f.Next)
-	r.interval()
+	r.Printf("\n%s\n", interval)
 	return r.err
 }
+
+var segmentHeads = []string{"from", "to", "rate", "after"}
+
+func segmentRow(s going.Segment, zone *time.Location, write writer) []string {
+	return []string{moment(s.From, zone), moment(s.To, zone), write(s.Rate, "s/day"), s.After}
+}
+
+func moment(t time.Time, zone *time.Location) string { return t.In(zone).Format("2 Jan 15:04") }

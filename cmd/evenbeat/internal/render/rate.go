@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"evenbeat/analysis/beat"
@@ -10,105 +11,178 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Rate writes the findings on a run of beats for a person.
-func Rate(w io.Writer, title string, f beat.Result) error {
-	r := &Report{w: w}
-	r.Head(title)
-	r.Row("rate", f.Rate.Quantity().FullSigned("s/day")+RateWord(f.Rate))
-	r.Row("beat error", f.BeatError.Scale(1e3).Full("ms"))
-	r.Row("tick less tock", f.TickTock.Scale(1e3).FullSigned("ms"))
-	r.Row("beats per hour", fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS))
-	r.Row("heard", heard(f))
-	r.Row("time base", timeBase(f.TimeBase))
-	writeSwing(r, f)
-	if len(f.Wheels) > 0 {
-		r.Printf("\nWheels\n")
-		for _, wh := range f.Wheels {
-			mark := "nothing sure"
-			if wh.Significant {
-				mark = "periodic error found"
-			}
-			r.Printf("  %d %-10s turns in %8.1f s   %s   %s\n", wh.Arbor, wh.Name, wh.PeriodS,
-				wh.Amplitude.Scale(1e3).Full("ms"), mark)
-		}
+// Rate writes the findings on a run of beats for a person: on one screen, or in full.
+func Rate(w io.Writer, title string, f beat.Result, full bool) error {
+	if full {
+		return rateFull(w, title, f)
 	}
-	writeRepeats(r, f)
-	if len(f.Stability) > 0 {
-		r.Printf("\nStability (overlapping Allan deviation, 68 %% interval)\n")
-		for _, s := range f.Stability {
-			limits := "too few terms for an interval"
-			if s.High > 0 {
-				limits = fmt.Sprintf("(%.2e to %.2e)", s.Low, s.High)
-			}
-			r.Printf("  %9s   %.2e  %s\n", quantity.SpanText(s.TauS), s.ADev, limits)
-		}
-	}
-	r.List("What it means", "-", f.Reasons)
-	r.List("Heed", "!", f.Warnings)
-	r.List("Next", "→", f.Next)
-	r.interval()
-	return r.err
+	a := answer{title: title, says: RateWords("The clock", f.Rate.Quantity()), figures: rateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
+		last: interval + " evenbeat rate --full shows the wheels and the reasons."}
+	return a.write(w)
 }
 
-// writeSwing writes what is known of the pendulum and how far it swings.
-func writeSwing(r *Report, f beat.Result) {
+// RateWords says whether a clock gains or loses, and how much.
+func RateWords(who string, q quantity.Value) string {
+	switch {
+	case q.Covers(0):
+		return who + " gains or loses: cannot tell yet, " + q.Signed("s/day") + "."
+	case q.V > 0:
+		return who + " gains " + q.Text("s/day") + "."
+	}
+	return who + " loses " + q.Scale(-1).Text("s/day") + "."
+}
+
+// rateFigures are the figures of the beat, and of what repeats in it what is sure.
+func rateFigures(f beat.Result) (rows [][2]string) {
+	add := func(name, value string) { rows = append(rows, [2]string{name, value}) }
+	add("beat error", f.BeatError.Scale(1e3).Text("ms")+"; tick less tock "+f.TickTock.Scale(1e3).Signed("ms"))
+	add("beats per hour", beatsPerHour(f))
+	add("heard", heard(f))
+	add("time base", f.TimeBase.From())
+	if f.Amplitude != nil {
+		add("amplitude", f.Amplitude.Text("° to either side"))
+	}
+	if f.CircularError != nil {
+		add("circular error", f.CircularError.Text("s/day lost"))
+	}
+	if f.Pendulum != nil {
+		add("pendulum", pendulumOff(f.Pendulum.Difference, quantity.Value.Text))
+	}
+	sure := 0
+	for _, wh := range f.Wheels {
+		if wh.Significant {
+			sure++
+			add(wh.Name+" arbor", fmt.Sprintf("periodic error of %s, 1 turn in %s", wh.Amplitude.Scale(1e3).Text("ms"), quantity.SpanText(wh.PeriodS)))
+		}
+	}
+	if len(f.Wheels) > 0 && sure == 0 {
+		add("wheels", "no periodic error found")
+	}
+	if t := f.Tooth; t != nil && t.Significant {
+		add("escape wheel", tooth(f, quantity.Value.Signed))
+	}
+	if len(f.Periods) > 0 {
+		p := f.Periods[0]
+		more := ""
+		if n := len(f.Periods) - 1; n > 0 {
+			more = fmt.Sprintf(", and %d more", n)
+		}
+		add("repeats", fmt.Sprintf("every %s, %s: %s%s", p.Beats.Text("beats"), quantity.SpanText(p.PeriodS), p.Amplitude.Scale(1e3).Text("ms"), more))
+	}
+	return rows
+}
+
+// rateFull writes all that is found of a run of beats.
+func rateFull(w io.Writer, title string, f beat.Result) error {
+	r := New(w)
+	r.Head(title)
+	r.Say(RateWords("The clock", f.Rate.Quantity()))
+	r.Printf("\n")
+	r.Row("rate", f.Rate.Quantity().FullSigned("s/day"))
+	r.Row("beat error", f.BeatError.Scale(1e3).Full("ms"))
+	r.Row("tick less tock", f.TickTock.Scale(1e3).FullSigned("ms"))
+	r.Row("beats per hour", beatsPerHour(f))
+	r.Row("heard", heard(f))
+	r.Row("time base", timeBase(f.TimeBase))
 	r.value("amplitude", f.Amplitude, "° to either side")
 	r.value("circular error", f.CircularError, "s/day lost")
 	if f.Pendulum != nil {
-		r.Row("pendulum off by", f.Pendulum.Difference.Scale(1e3).FullSigned("mm"))
+		r.Row("pendulum", pendulumOff(f.Pendulum.Difference, quantity.Value.Full))
 	}
-}
-
-// writeRepeats writes the tooth that is off and, where no train is known, what
-// repeats.
-func writeRepeats(r *Report, f beat.Result) {
-	if t := f.Tooth; t != nil && t.Significant {
-		text := t.Kind
-		if t.Late.U > 0 {
-			text += ", late (+) or early (−) by " + t.Late.Scale(1e3).FullSigned("ms")
+	r.repeats(f)
+	var rows [][]string
+	for _, s := range f.Stability {
+		limits := "too few terms for an interval"
+		if s.High > 0 {
+			limits = quantity.Minus(fmt.Sprintf("%.2e to %.2e", s.Low, s.High))
 		}
-		r.Printf("\nEscape wheel\n  tooth %d, counted from %s: %s\n", t.Tooth, f.CountedFrom(), text)
+		rows = append(rows, []string{quantity.SpanText(s.TauS), quantity.Minus(fmt.Sprintf("%.2e", s.ADev)), limits})
 	}
-	if len(f.Periods) == 0 {
-		return
-	}
-	r.Printf("\nWhat repeats\n")
-	for _, p := range f.Periods {
-		r.Printf("  every %s   %.4g s   %s\n", p.Beats.Full("beats"), p.PeriodS, p.Amplitude.Scale(1e3).Full("ms"))
-	}
+	r.columns("Stability (overlapping Allan deviation)", []string{"over", "deviation", "68 % interval"}, rows, nil)
+	r.List("What it means", "-", f.Reasons)
+	r.List("Note", "!", f.Warnings)
+	r.List("Next", "→", f.Next)
+	r.Printf("\n%s\n", interval)
+	return r.err
 }
 
-// RateWord says whether a rate gains or loses.
-func RateWord(q beat.Rate) string {
-	switch {
-	case q.Low95 > 0:
-		return ", gains"
-	case q.High95 < 0:
-		return ", loses"
+// repeats writes what goes with the turns of the wheels, the tooth that is off and,
+// where no train is known, what repeats.
+func (r *Report) repeats(f beat.Result) {
+	var rows [][]string
+	for _, wh := range f.Wheels {
+		found := "nothing sure"
+		if wh.Significant {
+			found = "periodic error found"
+		}
+		rows = append(rows, []string{fmt.Sprintf("%d %s", wh.Arbor, wh.Name), quantity.SpanText(wh.PeriodS), wh.Amplitude.Scale(1e3).Full("ms"), found})
 	}
-	return ", gains or loses: too small to tell"
+	r.columns("Wheels", []string{"arbor", "1 turn in", "periodic error", ""}, rows, nil)
+	if f.Tooth != nil && f.Tooth.Significant {
+		r.Printf("\nEscape wheel\n")
+		r.lines(item("  ", tooth(f, quantity.Value.FullSigned)))
+	}
+	rows = nil
+	for _, p := range f.Periods {
+		rows = append(rows, []string{p.Beats.Full("beats"), fmt.Sprintf("%.4g s", p.PeriodS), p.Amplitude.Scale(1e3).Full("ms")})
+	}
+	r.columns("What repeats", []string{"every", "which is", "by"}, rows, nil)
+}
+
+// writer writes a value in a unit: quantity.Value's Text, Signed, or in full.
+type writer func(v quantity.Value, unit string) string
+
+// tooth names the tooth that is off.
+func tooth(f beat.Result, write writer) string {
+	t := f.Tooth
+	text := fmt.Sprintf("tooth %d, counted from %s: %s", t.Tooth, f.CountedFrom(), t.Kind)
+	if t.Late.U > 0 {
+		text += ", late (+) or early (−) by " + write(t.Late.Scale(1e3), "ms")
+	}
+	return text
+}
+
+func pendulumOff(d quantity.Value, write writer) string {
+	if d.V < 0 {
+		return "shorter than needed by " + write(d.Scale(-1e3), "mm")
+	}
+	return "longer than needed by " + write(d.Scale(1e3), "mm")
+}
+
+func beatsPerHour(f beat.Result) string {
+	return fmt.Sprintf("%.3f, one every %.6f s", f.BeatsPerHour, f.IntervalS)
 }
 
 func heard(f beat.Result) string {
-	d := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
-	return fmt.Sprintf("%d beats in %s; %d missed, %d spurious, %d unbroken %s", f.Beats, d, f.Missed,
-		f.Spurious, f.Segments, Plural(f.Segments, "stretch", "stretches"))
+	text := fmt.Sprintf("%d beats in %s; %d missed, %d spurious", f.Beats, spanWords(f.DurationS), f.Missed, f.Spurious)
+	if f.Segments > 1 {
+		text += fmt.Sprintf(", in %d pieces", f.Segments)
+	}
+	return text
 }
 
-// Plural picks the form of a word that goes with n.
-func Plural(n int64, one, many string) string {
-	if n == 1 {
-		return one
+// spanWords writes a span of time to the second as one says it: "59 min 59 s".
+func spanWords(seconds float64) string {
+	d := time.Duration(seconds * float64(time.Second)).Round(time.Second)
+	var parts []string
+	for _, unit := range []struct {
+		name string
+		size time.Duration
+	}{{"days", 24 * time.Hour}, {"h", time.Hour}, {"min", time.Minute}, {"s", time.Second}} {
+		if n := d / unit.size; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, unit.name))
+			d -= n * unit.size
+		}
 	}
-	return many
+	if len(parts) == 0 {
+		return "less than a second"
+	}
+	return strings.Join(parts, " ")
 }
 
 func timeBase(t beat.TimeBase) string {
 	s := t.From()
-	if t.Source == timebase.SourceDevice {
-		return s
-	}
-	if t.OffsetPPM.U > 0 {
+	if t.Source != timebase.SourceDevice && t.OffsetPPM.U > 0 {
 		s += "; the sensor counts " + t.OffsetPPM.FullSigned("ppm") + " against it"
 	}
 	return s

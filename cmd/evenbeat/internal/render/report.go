@@ -6,18 +6,22 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"evenbeat/devices/quantity"
 )
 
-// Width is the column at which sentences wrap: readable on a bench laptop and
-// on paper, whatever the window's width.
-const Width = 84
+// Width is the column at which text wraps: that of the plainest terminal, and readable
+// on paper.
+const Width = 80
+
+// interval says once what ± means.
+const interval = "± is the 95 % interval."
 
 // Report writes findings for a person. The first failed write is kept and told by
-// done, so that no line's error is lost and none needs its own check.
+// Err, so that no line's error is lost and none needs its own check.
 type Report struct {
 	w   io.Writer
 	err error
@@ -29,6 +33,7 @@ func New(w io.Writer) *Report { return &Report{w: w} }
 // Err returns the first error of a write.
 func (r *Report) Err() error { return r.err }
 
+// Printf writes as fmt.Printf does.
 func (r *Report) Printf(format string, args ...any) {
 	if r.err == nil {
 		_, r.err = fmt.Fprintf(r.w, format, args...)
@@ -41,27 +46,19 @@ func (r *Report) Head(text string) {
 }
 
 // Say writes a paragraph, wrapped.
-func (r *Report) Say(text string) {
-	for _, line := range wrap(text, Width) {
-		r.Printf("%s\n", line)
-	}
-}
+func (r *Report) Say(text string) { r.lines(wrap(text, Width)) }
 
-// Row writes a name and what belongs to it.
-func (r *Report) Row(name, value string) {
-	if value != "" {
-		r.Printf("  %-22s %s\n", name, value)
-	}
-}
+// Row writes a name and what belongs to it; nothing where that is empty.
+func (r *Report) Row(name, value string) { r.lines(row(name, 22, value)) }
 
-// value writes a row for a measured value, if it is there.
+// value writes a row for a measured value with all its digits, if it is there.
 func (r *Report) value(name string, v *quantity.Value, unit string) {
 	if v != nil {
 		r.Row(name, v.Full(unit))
 	}
 }
 
-// length writes a row for a measured length, if it is there.
+// length writes a row for a measured length with all its digits, if it is there.
 func (r *Report) length(name string, v *quantity.Value, u quantity.System) {
 	if v != nil {
 		r.Row(name, u.FullLength(*v))
@@ -81,59 +78,90 @@ func (r *Report) List(title, mark string, sentences []string) {
 // Items writes sentences, each behind a mark and wrapped.
 func (r *Report) Items(indent, mark string, sentences []string) {
 	for _, s := range sentences {
-		for i, line := range wrap(s, Width-4) {
-			lead := strings.Repeat(" ", utf8.RuneCountInString(mark))
-			if i == 0 {
-				lead = mark
-			}
-			r.Printf("%s%s %s\n", indent, lead, line)
-		}
+		r.lines(item(indent+mark+" ", s))
 	}
 }
 
-// verbatim writes lines under a heading, each on its own: working on paper.
-func (r *Report) verbatim(title string, lines []string) {
-	if len(lines) == 0 {
-		return
-	}
-	r.Printf("\n%s\n", title)
+func (r *Report) lines(lines []string) {
 	for _, l := range lines {
-		for i, part := range wrap(l, Width-6) {
-			lead := "    "
-			if i > 0 {
-				lead = "      "
-			}
-			r.Printf("%s%s\n", lead, part)
-		}
+		r.Printf("%s\n", l)
 	}
 }
 
-// interval says once what ± means.
-func (r *Report) interval() {
-	r.Printf("\n± is the 95 %% interval.\n")
+// row lays a value out behind its name, wrapped under itself.
+func row(name string, width int, value string) []string {
+	if value == "" {
+		return nil
+	}
+	return item(fmt.Sprintf("  %-*s ", width, name), value)
+}
+
+// item lays a sentence out behind its mark, wrapped under itself.
+func item(mark, sentence string) []string {
+	n := utf8.RuneCountInString(mark)
+	lines := wrap(sentence, Width-n)
+	for i := range lines {
+		if i > 0 {
+			mark = strings.Repeat(" ", n)
+		}
+		lines[i] = strings.TrimRight(mark+lines[i], " ")
+	}
+	return lines
 }
 
 // wrap breaks text at blanks so that no line is longer than width characters,
-// unless a single word is.
+// unless a single word is. A value stays with its interval and its unit.
 func wrap(text string, width int) []string {
-	var lines []string
-	var line strings.Builder
-	n := 0
-	for word := range strings.FieldsSeq(text) {
-		w := utf8.RuneCountInString(word)
-		if n > 0 && n+1+w > width {
-			lines = append(lines, line.String())
-			line.Reset()
-			n = 0
+	lines := []string{""}
+	for _, word := range words(text) {
+		last := &lines[len(lines)-1]
+		switch n := utf8.RuneCountInString(*last); {
+		case n == 0:
+			*last = word
+		case n+1+utf8.RuneCountInString(word) > width:
+			lines = append(lines, word)
+		default:
+			*last += " " + word
 		}
-		if n > 0 {
-			line.WriteByte(' ')
-			n++
-		}
-		line.WriteString(word)
-		n += w
 	}
-	return append(lines, line.String())
+	return lines
+}
+
+// units stay on the line of their number.
+var units = []string{"mm", "in", "ms", "s", "min", "h", "days", "s/day", "turns", "%", "°", "ppm", "K", "N·m", "J", "GPa"}
+
+// words cuts text where a line may end.
+func words(text string) (all []string) {
+	for word := range strings.FieldsSeq(text) {
+		last := len(all) - 1
+		bound := last >= 0 && (word == "±" || strings.HasSuffix(all[last], "±"))
+		if last >= 0 && slices.Contains(units, strings.TrimRight(word, ".,;:)")) {
+			end := all[last][len(all[last])-1]
+			bound = bound || '0' <= end && end <= '9'
+		}
+		if bound {
+			all[last] += " " + word
+		} else {
+			all = append(all, word)
+		}
+	}
+	return all
+}
+
+// clip cuts text off at so many characters.
+func clip(text string, width int) string {
+	if r := []rune(text); len(r) > width {
+		return string(r[:width-1]) + "…"
+	}
+	return text
+}
+
+// Plural picks the form of a word that goes with n.
+func Plural(n int64, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }
 
 // JSON writes v as indented JSON, or on one line.

@@ -12,86 +12,93 @@ import (
 // verdictWords says each verdict as a clockmaker would.
 var verdictWords = map[spring.Verdict]string{
 	spring.Fits:       "The spring fits this barrel.",
-	spring.Short:      "The spring is short for this barrel.",
-	spring.Long:       "The spring is long for this barrel.",
+	spring.Short:      "The spring is too short for this barrel.",
+	spring.Long:       "The spring is too long for this barrel.",
 	spring.DoesNotGo:  "The spring does not go into this barrel.",
 	spring.CannotTell: "Cannot tell yet whether the spring fits.",
 }
 
-// Spring writes the findings on a spring for a person.
-func Spring(w io.Writer, title string, f spring.Result, u quantity.System) error {
-	r := &Report{w: w}
-	r.Head(title)
-	r.Say(verdictWords[f.Verdict])
-	r.Printf("\n")
-	r.length("bore", f.Bore, u)
-	r.length("arbor", f.Arbor, u)
-	r.length("strip thickness", f.Strip, u)
-	r.length("strip height", f.Height, u)
-	r.length("inside depth", f.Depth, u)
-	r.length("strip length", f.Length, u)
-	r.length("run-down coil, inside", f.Inner, u)
-	r.value("coils, counted", f.Coils, "")
-	if f.HalfArea != nil {
-		r.Row("half the space", area(*f.HalfArea, u))
+// Spring writes the findings on a spring for a person: on one screen, or in full.
+func Spring(w io.Writer, title string, f spring.Result, u quantity.System, full bool) error {
+	if full {
+		return springFull(w, title, f, u)
 	}
-	r.length("ideal length", f.IdealLength, u)
-	r.value("fill (half = 0.5)", f.Fill, "")
-	r.length("coil wound, outside", f.Wound, u)
-	r.length("coil run down, inside", f.Rundown, u)
-	r.value("coils, wound", f.CoilsWound, "")
-	r.value("coils, run down", f.CoilsRundown, "")
-	r.value("turns", f.Turns, "")
-	r.value("turns at best", f.TurnsBest, "")
-	if f.TurnsLost != nil {
-		r.Row("turns lost", fmt.Sprintf("%.1f %%, at most %.1f %%", 100*f.TurnsLost.V, 100*min(1, f.TurnsLost.High95())))
+	a := answer{title: title, says: verdictWords[f.Verdict], figures: springFigures(f, u), mark: "-", reasons: f.Matters, next: f.Next,
+		before: beforeSpring, cautions: f.Cautions, last: interval + " evenbeat spring --full shows the working."}
+	if len(f.Stock) > 0 {
+		a.tableTitle, a.heads = "From stock, best first", stockHeads
+		for _, s := range f.Stock {
+			row := stockRow(s, u)
+			row[0], row[2], row[3], row[5], row[7] = clip(row[0], 16), "", "", "", ""
+			a.rows = append(a.rows, row)
+		}
+		a.figures = a.figures[:min(2, len(a.figures))]
 	}
-	r.value("going, wound to stop", f.GoingHours, "h")
-	r.value("torque, fully wound", f.TorqueFull, "N·m (estimate)")
-	r.value("torque, end of run", f.TorqueEnd, "N·m (estimate)")
-	r.value("energy, fully wound", f.Energy, "J (estimate)")
-	if f.Stress != nil {
-		r.Row("bending stress", f.Stress.Scale(1e-6).Full("MPa (nominal, no verdict)"))
-	}
-	r.List("Why", "-", f.Reasons)
-	r.verbatim("On paper", f.Working)
-	r.budget(f.Budget)
-	r.inPlace(f.InPlace, u)
-	r.runs(f.Runs)
-	r.rules(f.Rules, u)
-	r.stock(f.Stock, u)
-	r.band(f.Band, u)
-	r.List("Before you touch a spring", "!", f.Cautions)
-	r.List("Next", "→", f.Next)
-	r.interval()
-	return r.err
+	return a.write(w)
 }
 
-func area(v quantity.Value, u quantity.System) string {
-	mm2 := v.Scale(1e6).Full("mm²")
-	in2 := v.Scale(1 / (quantity.Inch.Metres() * quantity.Inch.Metres())).Full("in²")
-	switch u {
-	case quantity.Imperial:
-		return in2
-	case quantity.Both:
-		return mm2 + " (" + in2 + ")"
-	}
-	return mm2
-}
+const beforeSpring = "Before you touch a spring"
 
-func (r *Report) budget(lines []spring.BudgetLine) {
-	if len(lines) == 0 {
-		return
-	}
-	r.Printf("\nWhat blurs the answer\n")
-	for _, b := range lines {
-		r.Printf("  %-8s %5.1f %%", b.Input, b.Share*100)
-		for i, line := range wrap(b.Better, Width-20) {
-			lead := "  "
-			if i > 0 {
-				lead = strings.Repeat(" ", 20)
+// springFigures are the figures that answer whether the spring fits and how long it
+// goes or, where the fill isn't known, what was measured.
+func springFigures(f spring.Result, u quantity.System) (rows [][2]string) {
+	add := func(name, value string) { rows = append(rows, [2]string{name, value}) }
+	if f.Fill == nil {
+		for _, x := range []struct {
+			name string
+			v    *quantity.Value
+		}{{"bore", f.Bore}, {"arbor", f.Arbor}, {"strip thickness", f.Strip}, {"strip length", f.Length}, {"ideal length", f.IdealLength}} {
+			if x.v != nil {
+				add(x.name, u.Length(*x.v))
 			}
-			r.Printf("%s\n", strings.TrimRight(lead+line, " "))
+		}
+		if f.TurnsBest != nil {
+			add("most turns possible", strings.TrimSuffix(f.TurnsBest.Text("turns"), " turns"))
+		}
+		return rows
+	}
+	add("fill", fmt.Sprintf("%s of the space; half is ideal, %.3g to %.3g %% fits%s",
+		f.Fill.Scale(100).Text("%"), 100*f.FillLow, 100*f.FillHigh, drawn(f, "fill", 100, " %")))
+	if f.Length != nil && f.IdealLength != nil {
+		per, unit := 1e3, " mm"
+		if u == quantity.Imperial {
+			per, unit = 1/quantity.Inch.Metres(), " in"
+		}
+		add("length", u.Length(*f.Length)+lean(f.OverIdeal, u)+"ideal length "+u.Length(*f.IdealLength)+drawn(f, "ideal_length_m", per, unit))
+	}
+	if f.Turns != nil && f.TurnsBest != nil {
+		add("turns", fmt.Sprintf("%s; most possible %s%s", strings.TrimSuffix(f.Turns.Text("turns"), " turns"), f.TurnsBest.Plain("turns"), drawn(f, "turns", 1, "")))
+	}
+	if f.GoingHours != nil {
+		text := f.GoingHours.Text("h")
+		if run := f.SureRun(); run != nil {
+			text += fmt.Sprintf(", enough for %g %s", run.Days, Plural(int64(run.Days), "day", "days"))
+		}
+		add("goes", text)
+	}
+	if f.TorqueFull != nil && f.Energy != nil {
+		add("fully wound", f.TorqueFull.Text("N·m")+" and "+f.Energy.Text("J")+" (estimates)")
+	}
+	return rows
+}
+
+// lean says how much longer than ideal a length is, where that can be told.
+func lean(over float64, u quantity.System) string {
+	switch {
+	case over > 0:
+		return ", " + u.Size(over, 0) + " longer than the "
+	case over < 0:
+		return ", " + u.Size(-over, 0) + " shorter than the "
+	}
+	return "; "
+}
+
+// drawn tells a figure's 95 % interval by Monte Carlo, where it was asked for.
+func drawn(f spring.Result, figure string, per float64, unit string) string {
+	for _, d := range f.MonteCarlo {
+		if d.Figure == figure {
+			return fmt.Sprintf("; Monte Carlo %.4g to %.4g%s", d.Low95*per, d.High95*per, unit)
 		}
 	}
+	return ""
 }

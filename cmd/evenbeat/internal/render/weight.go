@@ -5,23 +5,52 @@ import (
 
 	"evenbeat/analysis/spring"
 	"evenbeat/analysis/weight"
+	"evenbeat/devices/quantity"
 )
 
-// Weight writes the findings on a weight and its drum for a person.
-func Weight(w io.Writer, title string, f weight.Result) error {
-	r := &Report{w: w}
+const beforeWeight = "Before you touch a weight"
+
+// Weight writes the findings on a weight and its drum for a person: on one screen, or
+// in full.
+func Weight(w io.Writer, title string, f weight.Result, full bool) error {
+	if full {
+		return weightFull(w, title, f)
+	}
+	a := answer{title: title, heads: runHeads, tableTitle: runsTitle, before: beforeWeight, cautions: f.Cautions,
+		last: interval + " evenbeat weight --full says why."}
+	if len(f.Reasons) > 0 {
+		a.says = f.Reasons[0]
+	}
+	add := func(name string, v *quantity.Value, unit string) {
+		if v != nil {
+			a.figures = append(a.figures, [2]string{name, v.Text(unit)})
+		}
+	}
+	add("goes", f.GoingHours, "h")
+	add("torque at the drum", f.Torque, "N·m")
+	add("energy of the fall", f.Energy, "J")
+	a.rows = runRows(springRuns(f), quantity.Value.Signed)
+	return a.write(w)
+}
+
+// weightFull writes all that is found of a weight.
+func weightFull(w io.Writer, title string, f weight.Result) error {
+	r := New(w)
 	r.Head(title)
 	r.value("turns of the drum", &f.Turns, "")
-	r.value("going", f.GoingHours, "h")
+	r.value("goes on one winding", f.GoingHours, "h")
 	r.value("torque at the drum", f.Torque, "N·m")
 	r.value("energy of the fall", f.Energy, "J")
 	r.List("Why", "-", f.Reasons)
-	var runs []spring.Run
+	r.columns(runsTitle, runHeads, runRows(springRuns(f), quantity.Value.FullSigned), nil)
+	r.List(beforeWeight, "!", f.Cautions)
+	r.Printf("\n%s\n", interval)
+	return r.err
+}
+
+func springRuns(f weight.Result) (runs []spring.Run) {
 	for _, x := range f.Runs {
 		runs = append(runs, spring.Run(x))
 	}
-	r.runs(runs)
-	r.List("Before you touch a weight", "!", f.Cautions)
-	r.interval()
-	return r.err
+	return runs
 }
