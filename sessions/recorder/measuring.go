@@ -78,33 +78,31 @@ func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
 
 func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
 	for {
-		_, more := m.Progress.Next()
-		if !more || ctx.Err() != nil {
-			// Only what has come already.
-			select {
-			case it, ok := <-in:
-				if !ok {
-					return nil
-				}
-				if err := m.take(keep, it); err != nil {
-					return err
-				}
-			default:
-				return nil
-			}
-			continue
+		it, ok := m.next(ctx, in)
+		if !ok {
+			return nil
 		}
+		if err := m.take(keep, it); err != nil {
+			return err
+		}
+	}
+}
+
+// next waits for an item. Once the plan is through or ctx has ended it returns only
+// what has come already; false when there is no more.
+func (m *Measuring) next(ctx context.Context, in <-chan Item) (it Item, ok bool) {
+	if _, more := m.Progress.Next(); more && ctx.Err() == nil {
 		select {
-		case it, ok := <-in:
-			if !ok {
-				return nil
-			}
-			if err := m.take(keep, it); err != nil {
-				return err
-			}
+		case it, ok = <-in:
+			return it, ok
 		case <-ctx.Done():
 		}
 	}
+	select {
+	case it, ok = <-in:
+	default:
+	}
+	return it, ok
 }
 
 func (m *Measuring) tell(e Event) error {
