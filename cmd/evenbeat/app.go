@@ -173,7 +173,7 @@ func (a *app) prepare(c *cobra.Command) error {
 		}
 	}
 	var err error
-	a.loaded, err = configs.Load(configs.LoadOptions{File: a.configFile, Environ: a.environ, Flags: a.changed, Formats: formatProfiles()})
+	a.loaded, err = configs.Load(configs.LoadOptions{File: a.configFile, Environ: a.environ, Flags: a.changed, Formats: live.FormatProfiles()})
 	if err != nil {
 		return asCall(err)
 	}

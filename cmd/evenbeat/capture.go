@@ -48,23 +48,21 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	if err != nil {
 		return err
 	}
-	p, err := a.bench().OpenPort(name, ins, port.HostClock())
+	in, err := a.bench().Open(name, ins, port.HostClock())
 	if err != nil {
 		return err
 	}
 	// An earlier recording is never written over.
 	f, err := os.OpenFile(out, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
-		ended, stop := context.WithCancel(ctx)
-		stop()
-		return errors.Join(asCall(err), p.Run(ended, func(devices.Chunk) error { return nil }))
+		return errors.Join(asCall(err), in.Close(ctx))
 	}
 	w := capture.NewWriter(f)
-	err = w.Remark(fmt.Sprintf("port %s, profile %s", p.Name(), ins.Profile.Name))
+	err = w.Remark(fmt.Sprintf("port %s, profile %s", in.Port, ins.Profile.Name))
 	chunks := 0
 	if err == nil {
-		a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", p.Name())
-		err = p.Run(ctx, func(c devices.Chunk) error {
+		a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", in.Port)
+		err = in.Source.Run(ctx, func(c devices.Chunk) error {
 			chunks++
 			return errors.Join(w.Write(c), w.Flush())
 		})

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"testing"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/configs"
 )
 
@@ -236,7 +237,7 @@ func TestReadmeSettings(t *testing.T) {
 		t.Fatal(err)
 	}
 	home := t.TempDir()
-	l, err := configs.Load(configs.LoadOptions{File: file, Environ: []string{"HOME=" + home, "USERPROFILE=" + home}, Formats: formatProfiles()})
+	l, err := configs.Load(configs.LoadOptions{File: file, Environ: []string{"HOME=" + home, "USERPROFILE=" + home}, Formats: live.FormatProfiles()})
 	if err != nil {
 		t.Fatal(err)
 	}

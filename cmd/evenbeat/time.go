@@ -128,7 +128,7 @@ func (o *referenceFlag) flags(c *cobra.Command) {
 }
 
 // reference makes the receiver of a call ready, nil if it names none.
-func (a *app) reference(o referenceFlag, sensor string) (*live.Reference, error) {
+func (a *app) reference(o referenceFlag, sensor string) (*live.Input, error) {
 	switch o.port {
 	case "":
 		return nil, nil
@@ -144,5 +144,5 @@ func (a *app) reference(o referenceFlag, sensor string) (*live.Reference, error)
 	if ins.Profile.Kind != configs.KindReference {
 		return nil, badCall("--reference-profile %s is a %s: name one that tells the time, as nmea does", o.profile, ins.Profile.Kind)
 	}
-	return &live.Reference{Port: o.port, Instrument: ins}, nil
+	return &live.Input{Port: o.port, Instrument: ins}, nil
 }

@@ -46,12 +46,12 @@ func (a *app) watch(ctx context.Context, name, profile string) error {
 	if err != nil {
 		return err
 	}
-	p, err := a.bench().OpenPort(name, ins, port.HostClock())
+	in, err := a.bench().Open(name, ins, port.HostClock())
 	if err != nil {
 		return err
 	}
-	a.say("Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", p.Name(), ins.Profile.Name)
-	return live.Listen(ctx, p, ins.Decoder, w.Said)
+	a.say("Watching %s as %s; press the instrument's button. Ctrl-C ends it.\n", in.Port, ins.Profile.Name)
+	return live.Listen(ctx, in.Source, ins.Decoder, w.Said)
 }
 
 // watchUnknown finds out what speaks at a port, says what to keep of that, and shows

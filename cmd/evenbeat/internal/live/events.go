@@ -89,8 +89,7 @@ func (s *State) apply(e *Event) {
 			s.Refused++
 		}
 	case recorder.Beats:
-		s.Beats += int64(len(e.Beats))
-		e.Total = s.Beats
+		s.Beats = e.Total
 	case Searching, Recognised:
 		s.Search = e.Search
 	case Started:

@@ -11,10 +11,15 @@ import (
 	"evenbeat/devices"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
-	"evenbeat/sessions/book"
 	"evenbeat/sessions/plan"
 	"evenbeat/sessions/recorder"
 )
+
+// ReadingBook is where a session of measuring is kept; a *book.Book is one.
+type ReadingBook interface {
+	recorder.ReadingStore
+	StartSession(context.Context, sessions.Session) (int64, error)
+}
 
 // Measuring is a session of measuring to a plan. Always call Run, which closes the
 // instrument's port. The other methods may be called at any time, by anyone.
@@ -81,7 +86,7 @@ func (m *Measuring) send(ctx context.Context, it recorder.Item) error {
 
 // Run measures until the plan is through, a Finish or the end of ctx, and keeps the
 // readings in the book. When it returns, all it started has ended.
-func (m *Measuring) Run(ctx context.Context, b *book.Book) (err error) {
+func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 	defer func() { m.end(ctx, nil, err) }()
 	if m.input.Search != nil {
 		searching, stop := m.stoppable(ctx)

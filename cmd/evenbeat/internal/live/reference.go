@@ -4,27 +4,25 @@ import (
 	"context"
 
 	"evenbeat/devices"
-	"evenbeat/devices/port"
 	"evenbeat/sessions"
 	"evenbeat/sessions/recorder"
 )
 
-// Reference is a receiver of time that is listened to beside the sensor. Its port is
-// opened when the session begins: what a receiver tells while nobody reads would come
-// stamped late.
-type Reference struct {
-	Port       string
-	Instrument Instrument
-
-	port *port.Port
+// openReference opens the port of the reference, if there is one, with the clock that
+// stamps the sensor's.
+func (t *Timing) openReference() (err error) {
+	if r := t.o.Reference; r != nil {
+		t.reference, err = t.bench.Open(r.Port, r.Instrument, t.now)
+	}
+	return err
 }
 
 // listenBeside begins to listen to the reference, and returns what ends that. Whatever
 // becomes of the receiver is told and kept, and the session goes on: without it the
 // time is this computer's.
 func (t *Timing) listenBeside(ctx context.Context, ses sessions.Session, say func([]devices.Said) error) (end func()) {
-	r := t.o.Reference
-	if r == nil {
+	r := t.reference
+	if r.Source == nil {
 		return func() {}
 	}
 	ctx, stop := context.WithCancel(ctx)
@@ -32,7 +30,7 @@ func (t *Timing) listenBeside(ctx context.Context, ses sessions.Session, say fun
 	ses.Port, ses.Profile = r.Port, r.Instrument.Profile.Name
 	go func() {
 		defer close(done)
-		err := Listen(ctx, t.keepRaw(r.port, ses, "-reference"), r.Instrument.Decoder, func(said []devices.Said) error {
+		err := Listen(ctx, t.keepRaw(r.Source, ses, "-reference"), r.Instrument.Decoder, func(said []devices.Said) error {
 			return say(recorder.OfReference(said))
 		})
 		if err != nil && ctx.Err() == nil {

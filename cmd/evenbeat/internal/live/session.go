@@ -23,7 +23,7 @@ type session struct {
 	bench    Bench
 	input    Input
 	now      func() devices.Stamp
-	listened bool          // the source was run, which closes it
+	listened bool          // the input's source was run
 	over     chan struct{} // closed when the session has ended
 
 	finishing sync.Mutex
@@ -49,22 +49,19 @@ func (s *session) heard(said []devices.Said) []devices.Said {
 	return said
 }
 
-// end closes a source that was never listened to, and tells that the session has
-// ended.
+// end tells that the session has ended, and closes a source that was never run.
 func (s *session) end(ctx context.Context, last *Estimate, err error) {
-	if s.input.Source != nil && !s.listened {
-		s.shut(ctx, s.input.Source)
-	}
+	s.closeUnread(ctx, s.input)
 	s.tell(Ended, Event{Err: err, Estimate: last})
 	close(s.over)
 }
 
-// shut closes a source by running it when all is over.
-func (s *session) shut(ctx context.Context, src Source) {
-	ended, stop := context.WithCancel(ctx)
-	stop()
-	if err := src.Run(ended, func(devices.Chunk) error { return nil }); err != nil {
-		s.bench.Log.Debug().Err(err).Msg("closing an instrument's port")
+func (s *session) closeUnread(ctx context.Context, in Input) {
+	if in.Source == nil || s.listened {
+		return
+	}
+	if err := in.Close(ctx); err != nil {
+		s.bench.Log.Debug().Err(err).Str("port", in.Port).Msg("closing")
 	}
 }
 

@@ -25,6 +25,13 @@ type Input struct {
 	Search     *Search // finds the rest; nil when it is known
 }
 
+// Close closes a source that is never run. A run closes it by itself.
+func (in Input) Close(ctx context.Context) error {
+	ended, stop := context.WithCancel(ctx)
+	stop()
+	return in.Source.Run(ended, func(devices.Chunk) error { return nil })
+}
+
 // Listen decodes what src delivers and hands each batch of what was said to say,
 // until ctx ends or src does; what is left of an unfinished frame comes last. The
 // batch is overwritten once say has returned.
@@ -43,27 +50,29 @@ func Listen(ctx context.Context, src Source, d devices.Decoder, say func([]devic
 	return err
 }
 
-// OpenPort opens a port for an instrument; "auto" is the only port there is. The port
+// Open opens a port for an instrument; "auto" is the only port there is. The port
 // waits for its instrument when that goes away. Stamps are by now: ports whose stamps
-// are to be compared need the same one.
-func (b Bench) OpenPort(name string, ins Instrument, now func() devices.Stamp) (*port.Port, error) {
+// are to be compared need the same one. Always run the source, or close it.
+func (b Bench) Open(name string, ins Instrument, now func() devices.Stamp) (Input, error) {
 	if name == "auto" {
-		var err error
-		if name, err = onlyPort(); err != nil {
-			return nil, err
+		all, err := ports()
+		if err != nil {
+			return Input{}, err
+		}
+		if name = all[0].Name; len(all) > 1 {
+			names := ""
+			for _, p := range all {
+				names += " " + p.Name
+			}
+			return Input{}, &CallError{fmt.Errorf("--port auto: this computer has several ports: name one of%s", names)}
 		}
 	}
 	_, pins := ins.Decoder.(devices.PinDecoder)
-	return port.Open(name, port.Options{Settings: ins.Settings, Now: now, Log: b.Log, Reconnect: true, Pins: pins})
-}
-
-// Open opens a port for an instrument, as OpenPort does.
-func (b Bench) Open(name string, ins Instrument, now func() devices.Stamp) (Input, error) {
-	p, err := b.OpenPort(name, ins, now)
+	p, err := port.Open(name, port.Options{Settings: ins.Settings, Now: now, Log: b.Log, Reconnect: true, Pins: pins})
 	if err != nil {
 		return Input{}, err
 	}
-	return Input{Instrument: ins, Port: p.Name(), Source: p}, nil
+	return Input{Instrument: ins, Port: name, Source: p}, nil
 }
 
 // ports lists the serial ports, of which there must be one at least.
@@ -76,20 +85,4 @@ func ports() ([]port.Info, error) {
 		return nil, &CallError{fmt.Errorf("--port auto: this computer has no serial port: plug the instrument in, or name its port")}
 	}
 	return all, nil
-}
-
-// onlyPort returns the port that auto means: the only one there is.
-func onlyPort() (string, error) {
-	all, err := ports()
-	if err != nil {
-		return "", err
-	}
-	if len(all) == 1 {
-		return all[0].Name, nil
-	}
-	names := ""
-	for _, p := range all {
-		names += " " + p.Name
-	}
-	return "", &CallError{fmt.Errorf("--port auto: this computer has several ports: name one of%s", names)}
 }

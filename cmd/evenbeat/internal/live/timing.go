@@ -12,7 +12,6 @@ import (
 	"evenbeat/analysis/beat"
 	"evenbeat/devices"
 	"evenbeat/sessions"
-	"evenbeat/sessions/book"
 	"evenbeat/sessions/recorder"
 )
 
@@ -23,12 +22,21 @@ type TimingOptions struct {
 	// they are 0.
 	CountRate float64
 	CountBits int
-	Reference *Reference      // nil where there is none
+	// Reference is a receiver of time that is listened to beside the sensor; nil for
+	// none. Its port is opened when the session begins: what a receiver tells while
+	// nobody reads would come stamped late.
+	Reference *Input
 	Host      sessions.Timing // what is known of the host's clock
 	Rate      analysis.RateOptions
 	// EstimateEvery is how far apart in time the beats are at which an estimate is
 	// made; 0 for none before the end.
 	EstimateEvery time.Duration
+}
+
+// BeatBook is where a session of timing is kept; a *book.Book is one.
+type BeatBook interface {
+	recorder.BeatStore
+	StartSession(context.Context, sessions.Session) (int64, error)
 }
 
 // Timing is a session of listening to a clock. Always call Run, which closes the
@@ -37,7 +45,9 @@ type Timing struct {
 	session
 	clock     sessions.Clock
 	o         TimingOptions
+	reference Input           // with a source where there is one
 	rater     *analysis.Rater // the recorder's alone
+	beats     int64           // in the book
 	estimated int64           // the host's time of the last estimate, ns since the first beat
 }
 
@@ -56,7 +66,7 @@ func (t *Timing) Finish() { t.finish() }
 // Run listens until ctx ends or Finish is called, keeps what it hears in the book and
 // finds the rate: the estimate of the last state. When it returns, all it started has
 // ended. The error is a *beat.TooFewError where too few beats came for a figure.
-func (t *Timing) Run(ctx context.Context, b *book.Book) (err error) {
+func (t *Timing) Run(ctx context.Context, b BeatBook) (err error) {
 	var last *Estimate
 	defer func() { t.end(ctx, last, err) }()
 	ctx, stop := t.stoppable(ctx)
@@ -70,16 +80,10 @@ func (t *Timing) Run(ctx context.Context, b *book.Book) (err error) {
 			return &beat.TooFewError{}
 		}
 	}
-	if r := t.o.Reference; r != nil {
-		if r.port, err = t.bench.OpenPort(r.Port, r.Instrument, t.now); err != nil {
-			return err
-		}
-		defer func() {
-			if !t.listened {
-				t.shut(ctx, r.port)
-			}
-		}()
+	if err := t.openReference(); err != nil {
+		return err
 	}
+	defer t.closeUnread(ctx, t.reference)
 	// What was heard is recorded and summed up although ctx has ended.
 	keep := context.WithoutCancel(ctx)
 	ses, err := t.start(keep, b)
@@ -99,7 +103,7 @@ func (t *Timing) Run(ctx context.Context, b *book.Book) (err error) {
 }
 
 // start begins the session in the book.
-func (t *Timing) start(ctx context.Context, b *book.Book) (sessions.Session, error) {
+func (t *Timing) start(ctx context.Context, b BeatBook) (sessions.Session, error) {
 	ses := t.begun(sessions.SessionTime, t.clock)
 	p := t.input.Instrument.Profile
 	ses.Timing = t.o.Host
@@ -116,7 +120,7 @@ func (t *Timing) start(ctx context.Context, b *book.Book) (sessions.Session, err
 }
 
 // record keeps what sensor and reference say until ctx ends.
-func (t *Timing) record(ctx context.Context, b *book.Book, ses sessions.Session) error {
+func (t *Timing) record(ctx context.Context, b BeatBook, ses sessions.Session) error {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	keep := context.WithoutCancel(ctx)
@@ -148,12 +152,13 @@ func (t *Timing) recorded(e recorder.Event) error {
 	last := int64(-1)
 	switch e.Kind {
 	case recorder.Beats:
+		t.beats += int64(len(e.Beats))
 		last = e.Beats[len(e.Beats)-1].HostMono
 		t.rater.Add(e.Beats)
 	case recorder.References:
 		t.rater.AddReferences(e.References)
 	}
-	t.publish(Event{Event: e})
+	t.publish(Event{Event: e, Total: t.beats})
 	if every := int64(t.o.EstimateEvery); every > 0 && last >= t.estimated+every {
 		t.estimated = last
 		f, err := t.rater.Result()

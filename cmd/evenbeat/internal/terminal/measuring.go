@@ -10,7 +10,6 @@ import (
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/sessions"
-	"evenbeat/sessions/book"
 	"evenbeat/sessions/plan"
 	"evenbeat/sessions/recorder"
 )
@@ -31,7 +30,7 @@ type measuring struct {
 
 // Measure runs a session of measuring from the terminal until it ends. A failed write
 // to Out ends it, with that error.
-func (s Streams) Measure(ctx context.Context, m *live.Measuring, b *book.Book) error {
+func (s Streams) Measure(ctx context.Context, m *live.Measuring, b live.ReadingBook) error {
 	t := &measuring{told: told{Streams: s}, session: m, restore: func() {}, typed: make(chan error, 1), undone: map[int64]bool{}}
 	// What the session tells after an interrupt is shown too, up to its end.
 	events := m.Subscribe(context.WithoutCancel(ctx))

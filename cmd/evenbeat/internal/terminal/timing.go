@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"evenbeat/cmd/evenbeat/internal/live"
-	"evenbeat/sessions/book"
 	"evenbeat/sessions/recorder"
 )
 
@@ -20,7 +19,7 @@ func (s Streams) EstimateEvery() time.Duration {
 
 // Time runs a session of timing until it ends, and shows on a terminal how the rate
 // becomes sure. Elsewhere it only tells of faults.
-func (s Streams) Time(ctx context.Context, t *live.Timing, b *book.Book) error {
+func (s Streams) Time(ctx context.Context, t *live.Timing, b live.BeatBook) error {
 	// What the session tells after an interrupt is shown too, up to its end.
 	events := t.Subscribe(context.WithoutCancel(ctx))
 	ran := make(chan error, 1)

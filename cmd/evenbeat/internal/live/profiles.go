@@ -1,12 +1,12 @@
-package main
+package live
 
 import (
 	"evenbeat/configs"
 	"evenbeat/devices/formats"
 )
 
-// formatProfiles returns the profile that each wire format has by its own name.
-func formatProfiles() []configs.Profile {
+// FormatProfiles returns the profile that each wire format has by its own name.
+func FormatProfiles() []configs.Profile {
 	var all []configs.Profile
 	for _, f := range formats.All() {
 		all = append(all, configs.Profile{

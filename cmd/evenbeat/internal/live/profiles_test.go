@@ -1,4 +1,4 @@
-package main
+package live
 
 import (
 	"fmt"
@@ -11,7 +11,7 @@ import (
 
 // Each wire format has a profile of its name, which passes every check of profiles.
 func TestFormatsHaveProfiles(t *testing.T) {
-	l, err := configs.Load(configs.LoadOptions{Formats: formatProfiles()})
+	l, err := configs.Load(configs.LoadOptions{Formats: FormatProfiles()})
 	if err != nil {
 		t.Fatal(err)
 	}

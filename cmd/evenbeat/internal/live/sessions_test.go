@@ -1,0 +1,293 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"evenbeat/analysis/beat"
+	"evenbeat/devices"
+	"evenbeat/devices/port"
+	"evenbeat/devices/recognise"
+	"evenbeat/sessions"
+	"evenbeat/sessions/recorder"
+)
+
+func timingOf(t *testing.T, src Source) *Timing {
+	t.Helper()
+	return onBench(t).NewTiming(sessions.Clock{Name: "Hall", BeatsPerHour: 3600}, sensorAt(src), TimingOptions{Now: now, EstimateEvery: time.Second})
+}
+
+// measuringOf is a session of a plan of n bores, at a source or with typed readings.
+func measuringOf(t *testing.T, n int, src Source) *Measuring {
+	t.Helper()
+	var in Input
+	if src != nil {
+		in = caliperAt(src)
+	}
+	m, err := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(n), "", in, now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
+// Two subscribers type and undo at once: each line is in the book, each undo took one
+// reading back, and the events are in one order for both.
+func TestCommandsFromTwo(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		const each = 50
+		store := &memory{}
+		m := measuringOf(t, 3*each, nil)
+		told := make([][]Event, 2)
+		var all sync.WaitGroup
+		for i := range told {
+			events := m.Subscribe(t.Context())
+			all.Go(func() { told[i] = slices.Collect(events) })
+		}
+		var typing sync.WaitGroup
+		for i := range 2 {
+			typing.Go(func() {
+				for n := range each {
+					if err := m.Type(t.Context(), fmt.Sprintf("63.%d%dmm", i, n%10)); err != nil {
+						t.Error(err)
+					}
+					if n%10 != 9 {
+						continue
+					}
+					if err := m.Do(t.Context(), recorder.Undo); err != nil {
+						t.Error(err)
+					}
+				}
+			})
+		}
+		go func() {
+			typing.Wait()
+			if err := m.Close(t.Context()); err != nil {
+				t.Error(err)
+			}
+		}()
+		if err := m.Run(t.Context(), store); err != nil {
+			t.Fatal(err)
+		}
+		all.Wait()
+		if n := len(store.readings); n != 2*each {
+			t.Errorf("%d readings, want %d", n, 2*each)
+		}
+		undone := slices.Clone(store.undone)
+		slices.Sort(undone)
+		if n := len(slices.Compact(undone)); n != 10 || len(store.undone) != 10 {
+			t.Errorf("undone %v, want ten readings", store.undone)
+		}
+		s, standing := m.State(), 0
+		for _, r := range s.Readings {
+			if !r.Undone {
+				standing++
+			}
+		}
+		if standing != 2*each-10 || s.Next.String() != fmt.Sprintf("bore %d of %d", standing+1, 3*each) {
+			t.Errorf("%d readings stand and %s is asked for", standing, s.Next)
+		}
+		for i := range told[0] {
+			if told[0][i].Seq != int64(i) || told[1][i].Kind != told[0][i].Kind {
+				t.Fatalf("event %d: %s and %s", i, told[0][i].Kind, told[1][i].Kind)
+			}
+		}
+		if err := m.Type(t.Context(), "63mm"); !errors.Is(err, ErrOver) {
+			t.Errorf("after the end: got %v, want %v", err, ErrOver)
+		}
+	})
+}
+
+// A reading is told of as heard at once, as kept only when the book has it.
+func TestKeptOnceInTheBook(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := &memory{hold: make(chan struct{})}
+		m := measuringOf(t, 1, calipers(1))
+		var kinds []recorder.Kind
+		events := m.Subscribe(t.Context())
+		done := make(chan error, 1)
+		go func() { done <- m.Run(t.Context(), store) }()
+		read := make(chan struct{})
+		go func() {
+			for e := range events {
+				kinds = append(kinds, e.Kind)
+				if e.Kind == recorder.Kept && store.kept() != 1 {
+					t.Error("told of before the book had it")
+				}
+			}
+			close(read)
+		}()
+		time.Sleep(time.Hour)
+		synctest.Wait()
+		if want := []recorder.Kind{Whole, Started, Heard}; !slices.Equal(kinds, want) {
+			t.Errorf("while the disk stands still: told %q, want %q", kinds, want)
+		}
+		close(store.hold)
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+		<-read
+		if want := []recorder.Kind{Whole, Started, Heard, recorder.Kept, Ended}; !slices.Equal(kinds, want) {
+			t.Errorf("told %q, want %q", kinds, want)
+		}
+	})
+}
+
+var errFull = errors.New("disk full")
+
+// What can't be written ends a session, although its instrument goes on, with one
+// error for who runs it and for who listens.
+func TestDiskFull(t *testing.T) {
+	for name, run := range map[string]func(t *testing.T, src *line) (error, *State){
+		"measuring": func(t *testing.T, src *line) (error, *State) {
+			m := measuringOf(t, 9, src)
+			return m.Run(t.Context(), &memory{full: errFull}), m.State()
+		},
+		"timing": func(t *testing.T, src *line) (error, *State) {
+			m := timingOf(t, src)
+			return m.Run(t.Context(), &memory{full: errFull}), m.State()
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				src := calipers(9)
+				err, s := run(t, src)
+				if !errors.Is(err, errFull) || !errors.Is(s.Err, errFull) || !s.Over || len(s.Readings) != 0 {
+					t.Errorf("got %v, state %+v", err, s)
+				}
+				if !src.closed {
+					t.Error("the instrument's port was left open")
+				}
+			})
+		})
+	}
+}
+
+// fills is full once the session is in the book.
+type fills struct{ memory }
+
+func (f *fills) StartSession(ctx context.Context, s sessions.Session) (int64, error) {
+	id, err := f.memory.StartSession(ctx, s)
+	f.full = errFull
+	return id, err
+}
+
+// The disk fills while a clock is timed: the session ends by itself.
+func TestDiskFillsWhileTiming(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		src := sensor(1000)
+		rec := timingOf(t, src)
+		began := time.Now()
+		if err := rec.Run(t.Context(), &fills{}); !errors.Is(err, errFull) || !src.closed {
+			t.Errorf("got %v, port closed %v", err, src.closed)
+		}
+		if took := time.Since(began); took > 3*time.Second {
+			t.Errorf("the session went on for %v", took)
+		}
+	})
+}
+
+// A clock that is hardly heard is kept, and the error says that it is too little.
+func TestTooFewBeats(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := &memory{}
+		rec := timingOf(t, sensor(3))
+		ctx, stop := context.WithTimeout(t.Context(), 10*time.Second)
+		defer stop()
+		err := rec.Run(ctx, store)
+		if _, ok := errors.AsType[*beat.TooFewError](err); !ok || len(store.beats) != 3 {
+			t.Errorf("%d beats, %v; want 3 and that they are too few", len(store.beats), err)
+		}
+	})
+}
+
+// silent is a port at which nothing speaks.
+type silent struct{ closed bool }
+
+func (s *silent) Name() string { return "here" }
+func (s *silent) Run(ctx context.Context, _ func(devices.Chunk) error) error {
+	<-ctx.Done()
+	s.closed = true
+	return nil
+}
+
+// A search in vain is ended by Finish; nothing is begun in the book.
+func TestFinishWhileSearching(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		port, store := &silent{}, &memory{}
+		in := Input{Search: &Search{bench: onBench(t), lines: []recognise.Line{port}, expected: caliperAt(nil).Instrument, o: SearchOptions{Wanted: MeasuresLengths}}}
+		m, err := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(3), "", in, now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		done := make(chan error, 1)
+		go func() { done <- m.Run(t.Context(), store) }()
+		synctest.Wait()
+		if err := m.Do(t.Context(), recorder.Finish); err != nil {
+			t.Error(err)
+		}
+		if err := <-done; err != nil || len(store.sessions) != 0 || !port.closed {
+			t.Errorf("got %v, %d sessions, port closed %v; want none begun, closed", err, len(store.sessions), port.closed)
+		}
+		if s := m.State(); !s.Over || s.Session.ID != 0 || s.Typed {
+			t.Errorf("state %+v", s)
+		}
+	})
+}
+
+// An instrument that is found while the session waits: what it said meanwhile is the
+// first reading.
+func TestFound(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store, b := &memory{}, onBench(t)
+		ins, err := b.Instrument("caliper")
+		if err != nil {
+			t.Fatal(err)
+		}
+		speaks := &named{calipers(2)}
+		in := Input{Search: &Search{bench: b, lines: []recognise.Line{speaks}, expected: ins, o: SearchOptions{Wanted: MeasuresLengths}}}
+		m, err := b.NewMeasuring(sessions.Clock{Name: "Hall"}, bores(2), "", in, now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		events := m.Subscribe(t.Context())
+		if err := m.Run(t.Context(), store); err != nil {
+			t.Fatal(err)
+		}
+		var kinds []recorder.Kind
+		for e := range events {
+			kinds = append(kinds, e.Kind)
+			if e.Kind == Recognised && (e.Search.Port != "here" || e.Search.Finding.Candidates[0].Format != "text-length") {
+				t.Errorf("recognised %+v", e.Search)
+			}
+		}
+		want := []recorder.Kind{Whole, Searching, Recognised, Started, Heard, recorder.Kept, Heard, recorder.Kept, Ended}
+		if !slices.Equal(kinds, want) {
+			t.Errorf("told %q, want %q", kinds, want)
+		}
+		if len(store.readings) != 2 || store.sessions[0].Port != "here" || store.sessions[0].Profile != "caliper" {
+			t.Errorf("%d readings in session %+v", len(store.readings), store.sessions)
+		}
+	})
+}
+
+// named is a line as a search has it: it can pause.
+type named struct{ *line }
+
+func (n *named) Name() string { return "here" }
+func (n *named) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
+	sent := 0
+	text := n.text
+	n.text = func(i int) string { sent++; return text(i) }
+	err := n.line.Run(ctx, deliver)
+	if errors.Is(err, port.ErrPause) {
+		n.lines, n.text, n.closed = n.lines-sent, text, false
+	}
+	return err
+}
