@@ -75,7 +75,7 @@ func (e *TooFewError) Error() string {
 type Analyser struct {
 	o        Options
 	counter  timebase.Counter
-	fit      timebase.Fit
+	fit      timebase.Line
 	ref      timebase.Reference
 	follow   follower
 	grid     grid

@@ -2,14 +2,13 @@ package timebase
 
 import "math"
 
-// Counter joins the counts of a free-running counter into one line of ticks that
-// never wraps, and says where that can't be done. Set Rate and Bits and call Next
-// for each event in order.
+// Counter turns the counts of a free-running counter into ticks that never wrap, and
+// says where that can't be done. Set Rate and Bits, and call Next for each event in
+// order.
 type Counter struct {
 	Rate float64 // counts a second, nominal; above 0
-	// Bits is the counter's width, 8 to 64. Zero lets the counts tell: the first
-	// time they fall, the smallest of 16, 24 and 32 bits that makes the fall a
-	// plain step of time is taken.
+	// Bits is the counter's width, 8 to 64. With zero it is found when the counts first
+	// fall: the smallest of 16, 24 and 32 bits that makes the fall a plain step of time.
 	Bits int
 
 	started   bool
@@ -22,25 +21,25 @@ type Counter struct {
 	lowUTC    float64
 }
 
-// Joint is how an event's count hangs together with the one before.
+// Joint says how an event's count follows from the one before.
 type Joint uint8
 
 // The joints.
 const (
 	Joined      Joint = iota // the ticks since the event before are known
-	HostJumped               // they are known, but the host's monotonic time stood still or leapt
-	CountBroken              // they are not known: the counter started anew, or wrapped unseen
+	HostJumped               // they are known, but the host's monotonic time stood still or jumped
+	CountBroken              // they are not known: the counter was reset, or wrapped unseen
 )
 
 const (
 	// A resonator is taken to be within 1 % of its nominal rate: twice the
 	// tolerance of the poorest ceramic ones (common practice, no source).
 	worstRate = 0.01
-	// earlyS is by how much an event may seem to come before it happened: stamps
-	// are taken with the clock of a busy machine.
+	// earlyS is by how much an event may seem to come before it happened, because a
+	// busy machine takes the stamps.
 	earlyS = 0.25
-	// lateS is how long a busy host may sit on a line before it is taken for a
-	// lost join rather than for a late one.
+	// lateS is the longest delay of a message on a busy host. Beyond it the count is
+	// taken as broken.
 	lateS = 5.0
 	// plainStepS is the longest step across a fall of the count that is taken for
 	// a wrap when no host time tells: the slowest turret clock beats each 2 s.
@@ -55,9 +54,9 @@ func (c *Counter) mask() uint64 {
 	return 1<<uint(c.Bits) - 1
 }
 
-// NextBare joins a count that came without host time. A fall of the count that no
-// wrap explains is CountBroken; a fall of less than maxBack ticks is an event out
-// of order and steps back.
+// NextBare takes a count that came without host time. A fall of the count that no wrap
+// explains is CountBroken. A fall of less than maxBack ticks is an event out of order,
+// and the ticks step back.
 func (c *Counter) NextBare(count uint64, maxBack int64) (ticks int64, j Joint) {
 	if !c.started {
 		c.started, c.prev, c.most, c.ticks = true, count, count, 0
@@ -99,9 +98,8 @@ func (c *Counter) NextBare(count uint64, maxBack int64) (ticks int64, j Joint) {
 	return c.ticks, CountBroken
 }
 
-// Rising joins counts that came without host time, as NextBare does, up to the
-// first that is less than the one before; ticks is as long as counts, or longer. It
-// returns how many it joined.
+// Rising takes counts without host time as NextBare does, up to the first that is less
+// than the one before. ticks is at least as long as counts. It returns how many it took.
 func (c *Counter) Rising(counts []uint64, ticks []int64) int {
 	if !c.started {
 		return 0
@@ -123,10 +121,10 @@ func (c *Counter) Rising(counts []uint64, ticks []int64) int {
 	return n
 }
 
-// Next joins a count to the one before, with the host's monotonic time and UTC of
-// its arrival in nanoseconds. Whole wraps that passed unseen are told by the
-// host's time. After CountBroken the ticks go on from the last, as if no time had
-// passed: the caller begins a new segment.
+// Next takes the next count, with the host's monotonic time and UTC of its arrival in
+// nanoseconds. Whole wraps without an event are found by the host's time. After
+// CountBroken the ticks go on from the last as if no time had passed, and the caller
+// begins a new segment.
 func (c *Counter) Next(count uint64, mono, utc int64, broken bool) (ticks int64, j Joint) {
 	if !c.started || broken {
 		c.restart(count, mono, utc)
@@ -138,12 +136,12 @@ func (c *Counter) Next(count uint64, mono, utc int64, broken bool) (ticks int64,
 	}
 	dMono, dUTC := float64(mono-c.mono)*1e-9, float64(utc-c.utc)*1e-9
 	together := utc-c.utc == mono-c.mono && c.lowUTC == c.lowMono // as nearly always
-	step, ok := c.fits(count, dMono, &c.lowMono)
+	step, ok := c.stepBy(count, dMono, &c.lowMono)
 	j = Joined
 	if !ok {
-		// The monotonic time of most systems stands still while they sleep; UTC
+		// On most systems the monotonic time stands still during sleep, and UTC
 		// doesn't. If UTC explains the count, the count runs on.
-		step, ok = c.fits(count, dUTC, &c.lowUTC)
+		step, ok = c.stepBy(count, dUTC, &c.lowUTC)
 		j = HostJumped
 	}
 	if !ok {
@@ -168,20 +166,20 @@ func (c *Counter) Next(count uint64, mono, utc int64, broken bool) (ticks int64,
 	return c.ticks, j
 }
 
-// follow carries the distance of the last event from the lowest of late: 0 for an
-// event that came with the least delay, positive for a late one. The floor may
-// rise or fall as fast as the worst resonator makes it.
+// follow returns the delay of an event above the least delay, from that of the event
+// before: 0 for the least delay, positive for a late event. The least delay may rise or
+// fall as fast as the worst resonator makes it.
 func follow(late, host, count float64) float64 {
-	// A branch, not max: it is foreseen, and then nothing waits for the event before.
+	// A branch, not max: it is predicted, and then nothing waits for the event before.
 	if late += host - count - worstRate*count; late > 0 {
 		return late
 	}
 	return 0
 }
 
-// fits finds the ticks since the event before that agree with the host's time.
-// late is how much later than the least delay that event had come.
-func (c *Counter) fits(count uint64, host float64, late *float64) (step int64, ok bool) {
+// stepBy finds the ticks since the event before that agree with the host's time. late
+// is that event's delay above the least.
+func (c *Counter) stepBy(count uint64, host float64, late *float64) (step int64, ok bool) {
 	if host < -earlyS || host > 1e9 {
 		return 0, false
 	}

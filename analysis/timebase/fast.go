@@ -7,9 +7,9 @@ import (
 	"evenbeat/sessions"
 )
 
-// Run joins beats as Next does, as long as they are plain: count and host's time go
-// on together, and UTC with the monotonic time. ticks is as long as beats, or
-// longer. It returns how many it joined; the one after needs Next.
+// Run takes beats as Next does while they are plain: count, host's time and UTC run on
+// together. ticks is at least as long as beats. It returns how many it took. The beat
+// after those needs Next.
 func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 	if !c.started || c.Bits == 0 || c.lowUTC != c.lowMono {
 		return 0
@@ -19,7 +19,7 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 	apart := c.utc - c.mono
 	scale := uint64(perCount * (1 + worstRate) * (1 - 1e-6) * 1e9 * (1 << scaleBits))
 	most := uint64(math.MaxInt64) / (scale + 1)
-	// The host may be ahead of the count by no more than half a wrap.
+	// The host may be ahead of the count by half a wrap at most.
 	ahead := min(plainLateS, float64(mask/2)/c.Rate)
 	n := 0
 	for n < len(beats) {
@@ -55,7 +55,7 @@ func (c *Counter) Run(beats []sessions.Beat, ticks []int64) int {
 	return n
 }
 
-// onTimeFrom is the beat before those that onTime joins, and what it holds them to.
+// onTimeFrom is the beat before those that onTime takes, and the bounds for them.
 type onTimeFrom struct {
 	prev       uint64
 	mono, at   int64
@@ -65,9 +65,9 @@ type onTimeFrom struct {
 	mostCounts uint64
 }
 
-// onTime joins beats as Run does, up to the first that came later than the worst
-// resonator would make it. Nearly none does; they leave the lowest delay at nothing,
-// and whole numbers tell. It returns how many it joined.
+// onTime takes beats as Run does, up to the first that came later than the worst
+// resonator explains. Nearly none does. Their delay above the least stays 0, so that
+// integer arithmetic is enough. It returns how many it took.
 func onTime(beats []sessions.Beat, ticks []int64, f onTimeFrom) int {
 	ticks = ticks[:len(beats)]
 	prev, mono, at := f.prev, f.mono, f.at
@@ -86,8 +86,8 @@ func onTime(beats []sessions.Beat, ticks []int64, f onTimeFrom) int {
 	return len(beats)
 }
 
-// A plain step is of fewer counts and nanoseconds than plainStep, far from where either
-// would lose digits, and comes a good deal nearer to its time than Next asks for.
+// A plain step has fewer counts and nanoseconds than plainStep, far from where float64
+// loses digits, and is much nearer to its time than Next requires.
 const (
 	plainStep    = 1 << 40
 	plainEarlyS  = earlyS / 2
@@ -96,9 +96,9 @@ const (
 	plainLateS   = lateS / 2
 )
 
-// AddRun adds beats that Run joined, with their ticks of sec seconds by the nominal
+// AddRun adds beats that Run took. Their ticks last sec seconds each by the nominal
 // rate.
-func (f *Fit) AddRun(beats []sessions.Beat, ticks []int64, sec float64) {
+func (f *Line) AddRun(beats []sessions.Beat, ticks []int64, sec float64) {
 	for len(beats) > 0 {
 		n := f.addWithin(beats, ticks, sec)
 		if beats, ticks = beats[n:], ticks[n:]; len(beats) > 0 {
@@ -110,7 +110,7 @@ func (f *Fit) AddRun(beats []sessions.Beat, ticks []int64, sec float64) {
 
 // addWithin adds the beats that fall into the window of the event before, and returns
 // how many.
-func (f *Fit) addWithin(beats []sessions.Beat, ticks []int64, sec float64) int {
+func (f *Line) addWithin(beats []sessions.Beat, ticks []int64, sec float64) int {
 	if !f.started || f.seg[f.at].n == 0 || beats[0].HostUTC-f.lastUTC != beats[0].HostMono-f.lastMono {
 		return 0
 	}
@@ -125,12 +125,12 @@ func (f *Fit) addWithin(beats []sessions.Beat, ticks []int64, sec float64) int {
 	if !within(n - 1) { // ticks don't fall
 		n = sort.Search(n, func(i int) bool { return !within(i) })
 	}
-	w, start, firstD, tilt := f.seg[f.at], f.start, f.firstD, f.tilt
+	w, start, firstD, slope := f.seg[f.at], f.start, f.firstD, f.slope
 	for at := nextAsked(w.n); at < w.n+int64(n); at = nextAsked(at + 1) {
 		i := at - w.n
 		count := float64(ticks[i]) * sec
 		t := count - start
-		if d := float64(beats[i].HostMono)*1e-9 - count - firstD - tilt*t; d < w.d {
+		if d := float64(beats[i].HostMono)*1e-9 - count - firstD - slope*t; d < w.d {
 			w.t, w.d = t, d
 		}
 	}

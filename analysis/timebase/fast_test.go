@@ -49,7 +49,7 @@ func TestRunIsNext(t *testing.T) {
 		for _, bits := range []int{0, 32, 64} {
 			beats := sensor(seed, 3000, true)
 			one, many := Counter{Rate: 1e6, Bits: bits}, Counter{Rate: 1e6, Bits: bits}
-			var f, g Fit
+			var f, g Line
 			ticks := make([]int64, len(beats))
 			joined := 0
 			for i := 0; i < len(beats); i++ {
@@ -92,7 +92,7 @@ func TestRunIsNext(t *testing.T) {
 func TestFewAreAsked(t *testing.T) {
 	beats := sensor(3, 200_000, false)
 	ticks := make([]int64, len(beats))
-	var one, whole Fit
+	var one, whole Line
 	c := Counter{Rate: 1e6, Bits: 32}
 	for i, b := range beats {
 		ticks[i], _ = c.Next(b.Count, b.HostMono, b.HostUTC, false)
@@ -124,7 +124,7 @@ func BenchmarkRun(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		c := Counter{Rate: 1e6, Bits: 32}
-		var f Fit
+		var f Line
 		first, _ := c.Next(beats[0].Count, beats[0].HostMono, beats[0].HostUTC, false)
 		f.Add(float64(first)*1e-6, beats[0].HostMono, beats[0].HostUTC, true)
 		for part := range slices.Chunk(beats[1:], len(ticks)) {

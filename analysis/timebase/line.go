@@ -11,37 +11,38 @@ import (
 
 const (
 	mostWindows = 64
-	// The fit takes its line through this many windows: enough to see their
-	// scatter, few enough that each holds an event that came with hardly a delay.
-	fitWindows = 16
-	// Of a window's first askAll events each is asked how late it came, then one in
-	// askOneIn, a power of two: the quickest of so many is as good as on time.
+	// The line runs through this many windows: enough to show their scatter, and few
+	// enough that each holds an event with hardly any delay.
+	lineWindows = 16
+	// The lateness of each of a window's first askAll events is looked at, and then of
+	// one in askOneIn, a power of two: the quickest of so many is as good as on time.
 	askAll   = 1024
 	askOneIn = 8
-	// leastInWindow events make a window worth its least.
+	// leastInWindow is the fewest events whose least delay means anything.
 	leastInWindow = 4
 	// stepNs is the least step of the host's UTC against its monotonic time that is
-	// told: a disciplined clock slews by 0.5 ms a second at most.
+	// reported. A disciplined clock slews by 0.5 ms a second at most.
 	stepNs = 50_000_000
 )
 
-// Fit finds by how much a device counts too fast, from when its lines reached the
-// host. A line can only come late, so within each window of time the event with
-// the least host time for its count is the truest, and the line runs through
-// those (the lower envelope of the delay). Memory is bounded: windows double when
-// there are too many, and a finished segment leaves its sums alone.
+// Line finds by how much a device counts too fast, from when its messages reached the
+// host. A message can only come late. Within each window of time the event with the
+// least host time for its count is therefore the most accurate, and the line runs
+// through those events, which are the lower envelope of the delay. Memory is bounded:
+// windows are joined in pairs when there are too many, and a finished segment leaves
+// only its sums.
 //
-// The slope is by least squares, so that it weighs the run as a least-squares fit
-// of the beats does: a resonator that drifts with the warmth of the room then
-// drops out of the rate.
-type Fit struct {
+// The slope is by least squares, so that it weighs the run as the regression of the
+// beats does. A resonator that drifts with the room's temperature then drops out of
+// the rate.
+type Line struct {
 	seg      []window
 	width    float64 // seconds of count
-	at       int     // window of the last event, and the times it spans
-	from, to float64
+	at       int     // window of the last event
+	from, to float64 // the times that it spans
 	start    float64
 	firstD   float64
-	tilt     float64 // slope already taken out of the windows
+	slope    float64 // already taken out of the windows
 	started  bool
 	sums     sums
 	spanS    float64 // of all segments
@@ -67,7 +68,7 @@ type sums struct {
 // Add takes an event: its count in seconds by the nominal rate, joined by a
 // Counter, and the host's stamps in nanoseconds. cut begins a new segment: the
 // count or the host's monotonic time does not go on from the event before.
-func (f *Fit) Add(count float64, mono, utc int64, cut bool) {
+func (f *Line) Add(count float64, mono, utc int64, cut bool) {
 	if step := (utc - f.lastUTC) - (mono - f.lastMono); (step > stepNs || step < -stepNs) && f.started {
 		f.steps++
 		f.stepSum += float64(step) * 1e-9
@@ -78,21 +79,21 @@ func (f *Fit) Add(count float64, mono, utc int64, cut bool) {
 		f.close()
 		f.started = true
 		f.start, f.firstD = count, host-count
-		f.width, f.tilt = 1, 0
+		f.width, f.slope = 1, 0
 		f.seg = f.seg[:0]
 		f.from, f.to = 0, 0
 		f.segments++
 	}
 	t := count - f.start
-	d := host - count - f.firstD - f.tilt*t
+	d := host - count - f.firstD - f.slope*t
 	if t >= f.from && t < f.to { // the window of the event before
 		f.seg[f.at].take(t, d)
 		return
 	}
 	i := int(min(max(0, t/f.width), 1e6))
 	for i >= mostWindows {
-		f.level()
-		d = host - count - f.firstD - f.tilt*t
+		f.detrend()
+		d = host - count - f.firstD - f.slope*t
 		f.seg, f.width = halve(f.seg), f.width*2
 		i = int(min(t/f.width, 1e6))
 	}
@@ -110,8 +111,8 @@ func (w *window) take(t, d float64) {
 	w.n++
 }
 
-// nextAsked returns the first event of a window, from its nth on, that is asked how late
-// it came.
+// nextAsked returns the first event of a window, from its nth on, whose lateness is
+// looked at.
 func nextAsked(n int64) int64 {
 	if n < askAll {
 		return n
@@ -119,14 +120,14 @@ func nextAsked(n int64) int64 {
 	return (n + askOneIn - 1) &^ (askOneIn - 1)
 }
 
-// level takes out the slope that shows so far. With a resonator half a per cent
-// off, the least of a sloping window would be its end, not its quickest line.
-func (f *Fit) level() {
+// detrend takes out the slope seen so far. With a resonator half a per cent off, the
+// least of a sloping window would be its end and not its quickest event.
+func (f *Line) detrend() {
 	slope := envelope(f.seg)
 	for i := range f.seg {
 		f.seg[i].d -= slope * f.seg[i].t
 	}
-	f.tilt += slope
+	f.slope += slope
 }
 
 // halve joins windows two by two.
@@ -142,9 +143,9 @@ func halve(ws []window) []window {
 	return ws[:n]
 }
 
-// fill joins a window that holds less than two thirds of the usual number of
-// events to its neighbour: the fewer events, the later the quickest of them.
-func fill(ws []window) []window {
+// joinSparse joins a window with less than two thirds of the usual number of events to
+// its neighbour: the fewer events, the later the quickest of them.
+func joinSparse(ws []window) []window {
 	total := int64(0)
 	for _, w := range ws {
 		total += w.n
@@ -169,21 +170,21 @@ func join(a, b window) window {
 	return a
 }
 
-// close adds the finished segment to the sums: its windows, levelled and joined
-// down to about fitWindows.
-func (f *Fit) close() {
+// close adds the finished segment to the sums: its windows, detrended and joined until
+// there are about lineWindows.
+func (f *Line) close() {
 	f.seg = slices.DeleteFunc(f.seg, func(w window) bool { return w.n == 0 })
 	if len(f.seg) < 2 {
 		return
 	}
-	f.level()
+	f.detrend()
 	ws := f.seg
-	for len(ws) > fitWindows || (len(ws) > 4 && few(ws)) {
+	for len(ws) > lineWindows || (len(ws) > 4 && few(ws)) {
 		ws = halve(ws)
 	}
-	ws = fill(ws)
+	ws = joinSparse(ws)
 	s, span := lineSums(ws)
-	s.td += f.tilt * s.tt
+	s.td += f.slope * s.tt
 	f.sums.tt += s.tt
 	f.sums.td += s.td
 	f.sums.noise += s.noise
@@ -192,8 +193,8 @@ func (f *Fit) close() {
 	f.spanS += span
 }
 
-// envelope returns the slope of the line that lies under all windows and closest
-// to them: the edge of their lower hull over the mean time.
+// envelope returns the slope of the closest line that lies under all windows: the edge
+// of their lower hull at the mean time.
 func envelope(ws []window) float64 {
 	hull := make([]window, 0, len(ws))
 	mean := 0.0
@@ -227,8 +228,8 @@ func few(ws []window) bool {
 	return n < leastInWindow*int64(len(ws))
 }
 
-// lineSums returns what least squares needs, and the scatter of the windows by
-// their second differences, in which a drifting resonator hardly shows.
+// lineSums returns what least squares needs. The scatter of the windows is by their
+// second differences, which a drifting resonator hardly touches.
 func lineSums(ws []window) (s sums, span float64) {
 	n := float64(len(ws))
 	var mt, md float64
@@ -254,18 +255,18 @@ func lineSums(ws []window) (s sums, span float64) {
 	return s, ws[len(ws)-1].t - ws[0].t
 }
 
-// Clone returns a copy that can be added to apart.
-func (f *Fit) Clone() *Fit {
+// Clone returns an independent copy.
+func (f *Line) Clone() *Line {
 	c := *f
 	c.seg = slices.Clone(f.seg)
 	return &c
 }
 
-// Offset returns by how many parts in a million the device counts too fast by
-// the host's monotonic time, with the uncertainty of the fit alone; ok is false
-// when there is too little to fit: under 30 s, or fewer than five windows of
-// events. The fit may be added to afterwards.
-func (f *Fit) Offset() (ppm quantity.Value, ok bool) {
+// Offset returns by how many parts in a million the device counts too fast by the
+// host's monotonic time, with the uncertainty of the line alone. ok is false when
+// there is too little: under 30 s, or fewer than five windows of events. More events
+// may be added afterwards.
+func (f *Line) Offset() (ppm quantity.Value, ok bool) {
 	g := f.Clone()
 	g.close()
 	s := g.sums

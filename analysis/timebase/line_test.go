@@ -16,13 +16,13 @@ type run struct {
 	seed                                 uint64
 }
 
-// play feeds the run through a Counter into a Fit and returns the ticks' error
+// play feeds the run through a Counter into a Line and returns the ticks' error
 // against the sensor's own unwrapped count.
-func (r run) play(t *testing.T) (f *Fit, broken, jumped int) {
+func (r run) play(t *testing.T) (f *Line, broken, jumped int) {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(r.seed, 1))
 	c := Counter{Rate: r.rate, Bits: r.bits}
-	f = &Fit{}
+	f = &Line{}
 	origin := rng.Float64() * math.Ldexp(1, min(r.bits, 32)) / r.rate
 	var late, wrongTicks, lastSeen float64
 	base, have := int64(0), false
@@ -197,7 +197,7 @@ func FuzzCounter(f *testing.F) {
 	f.Add(uint64(1), uint64(0), int64(5), int64(7), uint8(32))
 	f.Fuzz(func(t *testing.T, a, b uint64, m, u int64, bits uint8) {
 		c := Counter{Rate: 1e6, Bits: int(bits % 65)}
-		var fit Fit
+		var fit Line
 		for _, x := range []uint64{a, b, a + b, b, a} {
 			ticks, j := c.Next(x, m, u, false)
 			fit.Add(float64(ticks)/1e6, m, u, j != Joined)

@@ -77,8 +77,8 @@ func TestHostByReference(t *testing.T) {
 				}
 				worst, width = max(worst, math.Abs(v.V-80)), max(width, v.Half95())
 				if c := ref.sentences.clone(); seed == 0 {
-					if c.flush(); c.fit.segments != tc.segments {
-						t.Errorf("%d segments, want %d", c.fit.segments, tc.segments)
+					if c.flush(); c.line.segments != tc.segments {
+						t.Errorf("%d segments, want %d", c.line.segments, tc.segments)
 					}
 				}
 			}

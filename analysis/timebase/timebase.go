@@ -1,6 +1,6 @@
-// Package timebase finds what true time a beat sensor's events have. A sensor's
-// own resonator can be off by half a per cent, which is 430 s a day, so its count
-// is never trusted: it is held against the host's monotonic time.
+// Package timebase finds the true time of a beat sensor's events. A sensor's own
+// resonator can be off by half a per cent, which is 430 s a day. Its count is
+// therefore never trusted, but compared with the host's monotonic time.
 package timebase
 
 import (
@@ -19,9 +19,9 @@ const (
 
 // Host says how well the host's own clock is known.
 type Host struct {
-	Known     bool    // the system told whether its clock is disciplined
+	Known     bool    // the system says whether its clock is disciplined
 	Synced    bool    // it is
-	MaxErrorS float64 // the system's own bound on its clock's error, seconds; 0 = not told
+	MaxErrorS float64 // the system's own bound on its clock's error, seconds; 0 = not known
 }
 
 const (
@@ -60,7 +60,7 @@ func (h Host) RatePPM(durationS float64) quantity.Value {
 // Base is the time base of a run.
 type Base struct {
 	// OffsetPPM is by how much the device counts too fast by the source, in parts
-	// in a million; its uncertainty holds the fit's and the host clock's own.
+	// in a million. Its uncertainty includes the line's and the host clock's own.
 	OffsetPPM quantity.Value
 	Source    string
 	Host      Host
@@ -69,18 +69,18 @@ type Base struct {
 	HostPPM  quantity.Value
 	ByPulse  bool // HostPPM is by the reference's pulses, and not by its sentences
 	Fitted   bool
-	Segments int64   // stretches over which count and host go together
+	Segments int64   // stretches over which count and host's time run on together
 	Steps    int64   // of the host's UTC against its monotonic time
 	StepSumS float64 // their sum, seconds
 }
 
 // Base returns the time base of the events so far, over a run of durationS.
-func (f *Fit) Base(h Host, durationS float64) Base {
+func (f *Line) Base(h Host, durationS float64) Base {
 	b := Base{Source: SourceHost, Host: h, Segments: f.segments, Steps: f.steps, StepSumS: f.stepSum}
 	off, ok := f.Offset()
 	own := h.RatePPM(durationS)
 	if !ok {
-		// Nothing but the count at its nominal rate, and that of a poor resonator.
+		// Only the count at its nominal rate is left, by a poor resonator.
 		b.Source = SourceDevice
 		b.OffsetPPM = quantity.Value{U: worstRate / 2 * 1e6 / math.Sqrt(3), K: 0.95 * math.Sqrt(3)}
 		return b
@@ -90,10 +90,9 @@ func (f *Fit) Base(h Host, durationS float64) Base {
 	return b
 }
 
-// Both returns a with b's uncertainty added: the standard uncertainties and the
-// half-widths of the 95 % intervals each as root of the sum of squares (JCGM
-// 100:2008, 5.1.2; adding half-widths so is exact for normal parts and errs to
-// the wide side by a few per cent for others).
+// Both returns a with b's uncertainty added. Standard uncertainties, and half-widths of
+// the 95 % intervals, are added in quadrature (JCGM 100:2008, 5.1.2). For half-widths
+// this is exact where both are normal, and a few per cent too wide otherwise.
 func Both(a, b quantity.Value) quantity.Value {
 	u := math.Hypot(a.U, b.U)
 	v := quantity.Value{V: a.V, U: u}
