@@ -67,9 +67,9 @@ func (s *Scene) WriteTruth(w io.Writer, f plots.Findings) error {
 			word, held = "holds", held+1
 		}
 		found := quantity.Value{V: c.Found, U: c.Half, K: 1}
-		r.Printf("  %-26s %-30s truth %-12.6g %s\n", c.What, found.Full(c.Unit), c.Truth, word)
+		r.Printf("  %-22s %-24s truth %-11s %s\n", c.What, found.Full(c.Unit), quantity.Minus(fmt.Sprintf("%.6g", c.Truth)), word)
 	}
-	r.Printf("  %-26s %-30s truth %-12s %s\n", "verdict", f.Spring.Verdict, s.TrueVerdict(), s.Judge(f.Spring.Verdict))
+	r.Printf("  %-22s %-24s truth %-11s %s\n", "verdict", f.Spring.Verdict, s.TrueVerdict(), s.Judge(f.Spring.Verdict))
 	r.Say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))
 	return r.Err()
 }
