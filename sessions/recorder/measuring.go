@@ -25,10 +25,12 @@ type ReadingStore interface {
 // Item is one thing that comes in: what an instrument said, a line that was typed,
 // or a command.
 type Item struct {
-	Said    devices.Said  // of an instrument; Kind 0 for the other two
-	Typed   string        // a line, where Said.Kind and Command are 0
-	Command Command       // or a key
-	At      devices.Stamp // when it was typed; an instrument's stamp is in Said
+	Said    devices.Said // of an instrument; Kind 0 for the other two
+	Typed   string       // a line, where Said.Kind and Command are 0
+	Command Command      // or a key
+	// At is when it was typed, the zero value for a Finish that has no time of its
+	// own. An instrument's stamp is in Said.
+	At devices.Stamp
 }
 
 // Entry is a typed line as it was understood, in metres, or as a bare number for a
@@ -111,15 +113,19 @@ func (m *Measuring) tell(e Event) error {
 }
 
 func (m *Measuring) take(ctx context.Context, it Item) error {
+	at := it.At
+	if it.Said.Kind != 0 {
+		at = it.Said.At
+	}
+	if at != (devices.Stamp{}) {
+		m.last = at
+	}
 	switch {
 	case it.Command != 0:
-		m.last = it.At
 		return m.command(ctx, it.Command)
 	case it.Said.Kind == 0:
-		m.last = it.At
 		return m.typed(ctx, it)
 	}
-	m.last = it.Said.At
 	switch it.Said.Kind {
 	case devices.KindReading:
 		return m.said(ctx, it.Said)

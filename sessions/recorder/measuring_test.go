@@ -181,6 +181,7 @@ func TestMeasuringEnds(t *testing.T) {
 		setup func(*Measuring, chan Item, context.CancelFunc)
 	}{
 		{"key", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { in <- key(2, Finish) }},
+		{"no more lines", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { in <- Item{Command: Finish} }},
 		{"end of input", nil, func(_ *Measuring, in chan Item, _ context.CancelFunc) { close(in) }},
 		{"interrupt", nil, func(_ *Measuring, _ chan Item, stop context.CancelFunc) { stop() }},
 		{"no listener", broken, func(m *Measuring, _ chan Item, _ context.CancelFunc) { m.Tell = func(Event) error { return broken } }},
@@ -199,6 +200,13 @@ func TestMeasuringEnds(t *testing.T) {
 			r, err := b.Record(t.Context(), m.Session.ClockID)
 			if err != nil || len(r.Readings) != 1 || r.Sessions[0].Ended.IsZero() {
 				t.Errorf("%d readings, ended %v, %v; want 1, ended", len(r.Readings), r.Sessions[0].Ended, err)
+			}
+			end := noon.Add(time.Millisecond) // the reading's stamp
+			if c.name == "key" {
+				end = noon.Add(2 * time.Millisecond)
+			}
+			if got := r.Sessions[0].Ended; !got.Equal(end) {
+				t.Errorf("ended %v, want %v", got, end)
 			}
 			if want := []string{"1 bore kept → bore 2 of 2"}; c.err == nil && (!slices.Equal(log, want) || m.Progress.Zeroed()) {
 				t.Errorf("heard %q, want %q", log, want)
