@@ -53,30 +53,8 @@ func (o *clockOptions) flags(c *cobra.Command) {
 // apply lays what was typed over clock and checks it.
 func (o *clockOptions) apply(a *app, c *cobra.Command, clock *sessions.Clock) error {
 	typed := c.Flags().Changed
-	if typed("train") && typed("beats-per-hour") {
-		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
-	}
-	if typed("beats-per-tooth") || clock.BeatsPerTooth == 0 {
-		clock.BeatsPerTooth = o.beatsPerTooth
-	}
-	if typed("hour-arbor") || clock.HourArbor == 0 {
-		clock.HourArbor = o.hourArbor
-	}
-	if typed("train") {
-		clock.Train, clock.BeatsPerHour = o.train, 0
-	}
-	if typed("beats-per-hour") {
-		if err := analysis.CheckBeatsPerHour(o.beatsPerHour); err != nil {
-			return flagError("beats-per-hour", err)
-		}
-		clock.Train, clock.BeatsPerHour = "", o.beatsPerHour
-	}
-	if clock.Train != "" {
-		t, err := train.Parse(clock.Train, clock.BeatsPerTooth, clock.HourArbor)
-		if err != nil {
-			return asCall(err)
-		}
-		clock.BeatsPerHour, _ = t.BeatsPerHour().Float64()
+	if err := o.applyTrain(typed, clock); err != nil {
+		return err
 	}
 	if typed("rod") {
 		if _, err := pendulum.ParseRod(o.rod); err != nil {
@@ -101,6 +79,36 @@ func (o *clockOptions) apply(a *app, c *cobra.Command, clock *sessions.Clock) er
 		clock.Zone = o.zone
 	}
 	return nil
+}
+
+// applyTrain lays over clock what its beats follow from.
+func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.Clock) error {
+	if typed("train") && typed("beats-per-hour") {
+		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
+	}
+	if typed("beats-per-tooth") || clock.BeatsPerTooth == 0 {
+		clock.BeatsPerTooth = o.beatsPerTooth
+	}
+	if typed("hour-arbor") || clock.HourArbor == 0 {
+		clock.HourArbor = o.hourArbor
+	}
+	if typed("train") {
+		clock.Train, clock.BeatsPerHour = o.train, 0
+	}
+	if typed("beats-per-hour") {
+		if err := analysis.CheckBeatsPerHour(o.beatsPerHour); err != nil {
+			return flagError("beats-per-hour", err)
+		}
+		clock.Train, clock.BeatsPerHour = "", o.beatsPerHour
+	}
+	if clock.Train == "" {
+		return nil
+	}
+	t, err := train.Parse(clock.Train, clock.BeatsPerTooth, clock.HourArbor)
+	if err == nil {
+		clock.BeatsPerHour, _ = t.BeatsPerHour().Float64()
+	}
+	return asCall(err)
 }
 
 func newClockAddCmd(a *app) *cobra.Command {

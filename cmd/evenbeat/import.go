@@ -51,39 +51,18 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 	if what == "beats" && !isJSON {
 		return a.importBeats(ctx, name)
 	}
-	var all map[string][]row
-	err := a.withInput(name, func(in io.Reader) (err error) {
-		if isJSON {
-			all, err = readJSONRows(in)
-		} else {
-			var rows []row
-			rows, err = readCSVRows(in)
-			all = map[string][]row{what: rows}
-		}
-		if err != nil {
-			return badCall("%s: %w", name, err)
-		}
-		return nil
-	})
+	all, err := a.readRows(name, what, isJSON)
 	if err != nil {
 		return err
 	}
-	take := func(m *incoming) error {
-		for _, k := range kinds {
-			if err := m.take(k); err != nil {
-				return badCall("%s: %w: nothing was imported", name, err)
-			}
-		}
-		return nil
-	}
 	// A row that can't be taken is told before a book is made; the clock's zone, which
 	// times without an offset want, is only known with the book open.
-	if err := take(&incoming{zone: time.UTC, rows: all}); err != nil {
+	if err := (&incoming{zone: time.UTC, rows: all}).take(kinds, name); err != nil {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
 		m := &incoming{clock: clock, zone: a.zone(clock), rows: all, start: a.now()}
-		if err := take(m); err != nil {
+		if err := m.take(kinds, name); err != nil {
 			return err
 		}
 		n, err := m.keep(ctx, b)
@@ -93,6 +72,23 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 		a.say("%s: %d rows imported.\n", clock.Name, n)
 		return nil
 	})
+}
+
+// readRows reads a file's rows by their kind, which a JSON file names itself.
+func (a *app) readRows(name, what string, isJSON bool) (all map[string][]row, err error) {
+	err = a.withInput(name, func(in io.Reader) (err error) {
+		if isJSON {
+			all, err = readJSONRows(in)
+		} else {
+			all = map[string][]row{}
+			all[what], err = readCSVRows(in)
+		}
+		if err != nil {
+			return badCall("%s: %w", name, err)
+		}
+		return nil
+	})
+	return all, err
 }
 
 // row is one row of a file: cells by the name of their column, and its number as

@@ -11,14 +11,16 @@ import (
 	"evenbeat/sessions/book"
 )
 
-// take reads and checks the rows of one kind.
-func (m *incoming) take(kind string) error {
+// take reads and checks the rows of some kinds, of the file that name tells.
+func (m *incoming) take(kinds []string, name string) error {
 	one := map[string]func(row) error{
 		"readings": m.reading, "beats": m.beat, "checks": m.check, "air": m.airSample, "events": m.event,
-	}[kind]
-	for _, r := range m.rows[kind] {
-		if err := one(r); err != nil {
-			return err
+	}
+	for _, kind := range kinds {
+		for _, r := range m.rows[kind] {
+			if err := one[kind](r); err != nil {
+				return badCall("%s: %w: nothing was imported", name, err)
+			}
 		}
 	}
 	return nil
