@@ -13,8 +13,8 @@ import (
 	"evenbeat/sessions"
 )
 
-// ClockFindings is what a clock's description and its life so far say. Fields that
-// can't be found are absent.
+// ClockFindings is what follows from a clock's description and its life so far. What is
+// not known is absent.
 type ClockFindings struct {
 	Name            string          `json:"name"`
 	Train           string          `json:"train,omitempty"`
@@ -23,7 +23,7 @@ type ClockFindings struct {
 	BarrelTurnHours float64         `json:"barrel_turn_hours,omitempty"`
 	Arbors          []train.Arbor   `json:"arbors,omitempty"`
 	PendulumLength  *quantity.Value `json:"pendulum_length_m,omitempty"`
-	// RodPerKelvin and NutPerTurn are in s/day for 1 K more and for a turn that
+	// RodPerKelvin and NutPerTurn are in s/day, for a rise of 1 K and for a turn that
 	// raises the bob.
 	RodPerKelvin *quantity.Value `json:"rod_s_per_day_per_k,omitempty"`
 	NutPerTurn   *quantity.Value `json:"nut_s_per_day_per_turn,omitempty"`
@@ -34,15 +34,14 @@ type ClockFindings struct {
 
 // ClockOptions completes what the record lacks.
 type ClockOptions struct {
-	// Gravity where the clock stands, m/s²; zero means that nobody has said where.
+	// Gravity where the clock stands, m/s²; zero means that the place is not known.
 	Gravity quantity.Value
-	// Spring is the spring's fit; with its hours of going a time to wind by is told.
+	// Spring is the spring's fit. Its hours of going give a time to wind by.
 	Spring *spring.Result
 }
 
-// Clock finds what a clock's description says: train, beats, the pendulum that they
-// ask for, and until when it must be wound. The error names a train or rod that
-// can't be read.
+// Clock finds what follows from a clock's description: train, beats, the pendulum for
+// them, and when it must be wound. The error names a train or rod that can't be read.
 func Clock(rec sessions.Record, o ClockOptions) (ClockFindings, error) {
 	c := rec.Clock
 	f := ClockFindings{Name: c.Name, Train: c.Train, BeatsPerHour: c.BeatsPerHour}
@@ -65,7 +64,7 @@ func Clock(rec sessions.Record, o ClockOptions) (ClockFindings, error) {
 	return f, nil
 }
 
-// trainOf returns the clock's train, nil if it has none noted.
+// trainOf returns the clock's train, nil if none is noted.
 func trainOf(c sessions.Clock) (*train.Train, error) {
 	if c.Train == "" {
 		return nil, nil
@@ -77,13 +76,13 @@ func trainOf(c sessions.Clock) (*train.Train, error) {
 	return &t, nil
 }
 
-// parseTrain reads a train; 0 stands for what is usual.
+// parseTrain reads a train; 0 stands for the usual value.
 func parseTrain(text string, beatsPerTooth, hourArbor int) (train.Train, error) {
 	return train.Parse(text, cmp.Or(beatsPerTooth, train.UsualBeatsPerTooth), cmp.Or(hourArbor, train.UsualHourArbor))
 }
 
-// pendulum fills in what the beat asks of a pendulum. A beat too fast for one, with
-// neither rod nor nut noted, is taken for a balance's.
+// pendulum fills in the pendulum for the beat. A beat too fast for one, with neither rod
+// nor nut noted, is taken for a balance's.
 func (f *ClockFindings) pendulum(c sessions.Clock, g quantity.Value) error {
 	if f.IntervalS < fastestPendulum && c.Rod == "" && c.NutPitch == 0 {
 		f.Reasons = append(f.Reasons, "It beats too fast for a pendulum, so no pendulum's length is told.")
@@ -116,8 +115,8 @@ func (f *ClockFindings) pendulum(c sessions.Clock, g quantity.Value) error {
 	return nil
 }
 
-// winding tells when the clock was last wound and by when it must be again: the
-// lower end of the hours of going, so that it is wound before it may stop.
+// winding finds when the clock was last wound and when it must be again: after the lower
+// end of the hours of going, so that it is wound before it may stop.
 func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	zone := time.UTC
 	if z, err := time.LoadLocation(rec.Clock.Zone); err == nil && rec.Clock.Zone != "" {
@@ -132,7 +131,7 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	if f.LastWound == nil || s == nil || s.GoingHours == nil {
 		return
 	}
-	// A span past the range of a Duration (292 years) is no time to wind by.
+	// A Duration ends at 292 years.
 	h := s.GoingHours.Low95()
 	if !(h > 0 && h < 1e6) {
 		return

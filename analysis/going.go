@@ -11,24 +11,23 @@ import (
 	"evenbeat/sessions"
 )
 
-// fastestPendulum is the shortest beat, in seconds, taken for a pendulum's; below,
-// a balance is assumed unless a rod or a nut is noted (common practice, no source).
+// fastestPendulum is the shortest beat of a pendulum in seconds. A faster clock is taken
+// to have a balance, unless a rod or a nut is noted (common practice, no source).
 const fastestPendulum = 0.28
 
-// GoingOptions bounds and completes what is taken from the record.
+// GoingOptions bounds and completes the record.
 type GoingOptions struct {
 	// From and To bound the checks that count; zero means no bound.
 	From, To time.Time
-	// Zone is that in which times are told; nil means the clock's own, else UTC.
+	// Zone is the zone of times in sentences; nil means the clock's own, else UTC.
 	Zone *time.Location
-	// Length is the pendulum's effective length in metres; zero means the length
-	// that the beat asks for, wherever the clock stands.
+	// Length is the pendulum's effective length in metres. Zero means the length for its
+	// beat, wherever the clock stands.
 	Length quantity.Value
 }
 
-// Going finds how a clock went over days and weeks from its record: see
-// going.Analyse. Amplitudes are the readings of dimension amplitude, in degrees,
-// that were not undone.
+// Going finds how a clock went over days and weeks from its record: see going.Analyse.
+// Amplitudes are the kept readings of the dimension amplitude, in degrees.
 func Going(rec sessions.Record, o GoingOptions) (going.Result, error) {
 	in := going.In{Checks: rec.Checks, Events: rec.Events, Air: rec.Air, From: o.From, To: o.To, Zone: o.Zone, NutPitch: rec.Clock.NutPitch}
 	if in.Zone == nil && rec.Clock.Zone != "" {

@@ -11,18 +11,18 @@ import (
 )
 
 // Stability returns the Allan family of a timing session's beats at the averaging
-// times chosen, in beats, in one pass and in memory that doesn't grow with the run:
-// see stability.Family for what is summed and thinned. Beats come as for Rate.
+// times chosen, in beats, in one pass and in bounded memory: see stability.Family for
+// what is summed and thinned. Beats come as for Rate.
 //
-// Phases are on the corrected time base; tau is in true seconds. A beat missed is a
-// gap, what was spurious is left out, and no term reaches over a place where the
-// count of the beats was lost (rate's own short table joins the stretches there, with
-// a gap between, and so has a few terms more).
+// Phases are on the corrected time base; tau is in true seconds. A missed beat is a
+// gap, spurious ones are left out, and no term reaches over a place where the count of
+// the beats was lost. (The short table of Rate joins the stretches there, with a gap
+// between, and so has a few terms more.)
 //
-// An uneven beat would show at every odd averaging factor: tick and tock alternate.
-// As for rate, the offset between the two that the first beats show is taken out of
-// all phases, and what the whole run says besides out of the terms. So a beat error
-// leaves the table alone; what it changes over the run stays in.
+// An uneven beat would show at every odd averaging factor, because tick and tock
+// alternate. As for Rate, the tick–tock offset of the first beats is subtracted from all
+// phases, and what the whole run shows beyond that from the terms. A constant beat error
+// therefore leaves the table unchanged, and a change of it over the run stays in.
 //
 // The error is that of Rate, or a *quantity.InputError for all averaging times, which
 // have no bound.
@@ -35,7 +35,7 @@ func StabilityFile(r io.Reader, o RateOptions, taus stability.Taus) (stability.R
 	return ofStretches(taus, o, func(o RateOptions) (beat.Result, error) { return RateFile(r, o) })
 }
 
-// ofStretches tabulates the stretches of beats that rate hears of.
+// ofStretches makes the table of the stretches of beats that rate passes on.
 func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (beat.Result, error)) (stability.Result, error) {
 	family, err := stability.NewFamily(taus)
 	if err != nil {
@@ -54,7 +54,7 @@ func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (bea
 		return stability.Result{}, err
 	}
 	truth := 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6) // true seconds in one of the count
-	even := f.TickTock.V / (-4 * truth)            // by which even beats are late, by the count
+	even := f.TickTock.V / (-4 * truth)            // lateness of even beats, by the count
 	r, err := family.Result(f.IntervalS, truth, even-apart)
 	if err != nil {
 		return r, err

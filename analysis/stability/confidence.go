@@ -6,8 +6,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// minTerms is the fewest terms for which a deviation is given: one term alone is
-// one degree of freedom, and says nothing.
+// minTerms is the fewest terms for which a deviation is given. One term alone is one
+// degree of freedom, and says nothing.
 const minTerms = 2
 
 // oneSigma is the probability within one standard deviation of a normal
@@ -55,8 +55,8 @@ func EDF(noise Noise, points, m int64) float64 {
 //
 //	dev·√(edf/χ²(1/2+p/2)) … dev·√(edf/χ²(1/2−p/2))
 //
-// It reports false where no interval can be given: edf below 1/2, dev or p out
-// of range. Source: NIST SP 1065, on χ² and confidence; NIST TN 1337, ch. 12.
+// It reports false where there is no interval: edf below 1/2, dev or p out of range.
+// Source: NIST SP 1065, on χ² and confidence; NIST TN 1337, ch. 12.
 func Interval(dev, edf, p float64) (low, high float64, ok bool) {
 	if !(edf >= 0.5) || math.IsInf(edf, 0) || !(dev >= 0) || math.IsInf(dev, 0) || !(p > 0 && p < 1) {
 		return 0, 0, false

@@ -9,7 +9,7 @@ import (
 	"strings"
 )
 
-// maxLine is longer than any number is written; a longer line is no number.
+// maxLine is longer than any number is written.
 const maxLine = 1 << 12
 
 // LineError is a line of a data file that can't be read.

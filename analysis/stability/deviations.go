@@ -2,11 +2,11 @@ package stability
 
 import "math"
 
-// Each of these returns a deviation at averaging factor m, and how many terms it
-// has. x is phase in units of tau0, so that x/m is fractional frequency. The
-// definitions are those of NIST SP 1065, section 5.
+// Each of these returns a deviation at averaging factor m, and its number of terms. x is
+// phase in units of tau0, so that x/m is fractional frequency. The definitions are those
+// of NIST SP 1065, section 5.
 
-// allan returns the Allan deviation, and with every the overlapping one:
+// allan returns the Allan deviation, overlapping when step is 1:
 //
 //	σ² = 1/(2τ²·n) Σ (x[i+2m] − 2x[i+m] + x[i])²
 //
@@ -46,8 +46,8 @@ func (s *series) hadamard(m, step int) (float64, int64) {
 //
 //	Modσ² = 1/(2m²τ²·n) Σⱼ (Σᵢ₌ⱼ…ⱼ₊ₘ₋₁ x[i+2m] − 2x[i+m] + x[i])²
 //
-// The inner sum is carried from term to term, and made anew every so often so
-// that rounding doesn't pile up.
+// The inner sum is updated from term to term, and computed afresh every so often so that
+// rounding errors don't accumulate.
 func (s *series) modified(m int) (float64, int64) {
 	const anew = 1024
 	sum, n, inner := 0.0, int64(0), 0.0
@@ -103,8 +103,8 @@ func (s *series) reflected(i int) float64 {
 	return s.x[i]
 }
 
-// reflectable reports whether the term of low, i and high meets no gap, on
-// either side of the mirror.
+// reflectable reports whether the term of low, i and high touches no gap, on either side
+// of the mirror.
 func (s *series) reflectable(low, i, high int) bool {
 	if s.before == nil {
 		return true
@@ -131,7 +131,7 @@ func root(sum, n float64) float64 {
 	return math.Sqrt(sum / n)
 }
 
-// noise tells the noise at averaging factor m from every m-th point.
+// noise identifies the noise at averaging factor m from every m-th point.
 func (s *series) noise(m int) (Noise, bool) {
 	var sums lagSums
 	c := newChain()

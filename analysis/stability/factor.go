@@ -8,7 +8,7 @@ import (
 // factor holds the sums at one averaging factor m.
 type factor struct {
 	m, stride int64
-	asked     bool // else it is only to tell the noise
+	asked     bool // false if it only serves to identify the noise
 
 	adev, oadev, mdev, hdev, ohdev squared
 	lag                            lagSums
@@ -16,9 +16,9 @@ type factor struct {
 	place int64 // of the next m-th point in the segment
 	last  chain // the last m-th point
 
-	// A term that isn't thinned finds its points in the block. Of the others term j
-	// needs four points, j·stride + k·m for k = 0 to 3: next holds the j that
-	// point k comes next for. Terms that wait for a point lie in a ring.
+	// A term that isn't thinned finds its points in the block. Thinned term j needs four
+	// points, j·stride + k·m for k = 0 to 3, and next[k] is the term whose point k comes
+	// next. Terms that wait for a point are kept in a ring.
 	next [4]int64
 	open []term
 
@@ -26,9 +26,9 @@ type factor struct {
 	spans int64 // such segments
 }
 
-// term is an overlapping term on its way through its points: phase and differences
-// at the last of them, and the same of the phases' sum, whose differences over m are
-// those of the inner sums of MDEV.
+// term is an overlapping term of which some points have come: the phase and differences
+// at the last of them, and the same of the running sum of phases, whose differences over
+// m are those of the inner sums of MDEV.
 type term struct {
 	x, y, z   float64
 	sum, rest float64 // of the phases before the last point
@@ -36,8 +36,7 @@ type term struct {
 	gaps      int64   // before the first point
 }
 
-// squared sums terms: their squares, and themselves with the sign of the point that
-// they begin at.
+// squared sums the squares of terms, and the terms with the sign of their first point.
 type squared struct {
 	n      int64
 	dd, sd float64
@@ -60,7 +59,7 @@ func (s *squared) over(k, apart float64) float64 {
 func newFactor(m int64, asked bool) *factor {
 	f := &factor{m: m, stride: max(1, m/thinAbove), asked: asked}
 	if asked && f.stride > 1 {
-		// A whole block may begin terms before the first of them is through.
+		// A whole block may begin terms before the first of them is complete.
 		most := (3*m+blockPoints)/f.stride + 2
 		f.open = make([]term, 1<<bits.Len64(uint64(most)))
 	}
@@ -104,7 +103,7 @@ func (f *factor) take(b *block) {
 	}
 }
 
-// point takes the next of every m-th point. Whatever touches a gap is NaN.
+// point takes the next of every m-th point.
 func (f *factor) point(x float64, number int64) {
 	y, z, w := f.last.next(x)
 	f.lag.take(y, z, w)
@@ -112,7 +111,7 @@ func (f *factor) point(x float64, number int64) {
 	f.hdev.add(w, sign(number-3*f.m))
 }
 
-// near takes the terms that end in b.
+// near takes the terms that end in b, none of them thinned.
 func (f *factor) near(b *block) {
 	m, end := int(f.m), before+b.n
 	even := sign(b.first + b.at) // of the point that ends a term, and begins one of even order
@@ -173,12 +172,12 @@ func (f *factor) row(interval, scale, alternating float64) Row {
 		second, third = 0, 0
 	}
 	r := Row{TauS: tau, N: f.oadev.n}
-	r.ADev = told(f.adev.over(2, second)*by, f.adev.n)
-	r.OADev = told(f.oadev.over(2, second)*by, f.oadev.n)
+	r.ADev = figure(f.adev.over(2, second)*by, f.adev.n)
+	r.OADev = figure(f.oadev.over(2, second)*by, f.oadev.n)
 	mdev := f.mdev.over(2, second) * by / m
-	r.MDev = told(mdev, f.mdev.n)
-	r.TDev = told(mdev*tau/math.Sqrt(3), f.mdev.n) // NIST SP 1065, time deviation
-	r.HDev = told(f.hdev.over(6, third)*by, f.hdev.n)
-	r.OHDev = told(f.ohdev.over(6, third)*by, f.ohdev.n)
+	r.MDev = figure(mdev, f.mdev.n)
+	r.TDev = figure(mdev*tau/math.Sqrt(3), f.mdev.n) // NIST SP 1065, time deviation
+	r.HDev = figure(f.hdev.over(6, third)*by, f.hdev.n)
+	r.OHDev = figure(f.ohdev.over(6, third)*by, f.ohdev.n)
 	return r
 }

@@ -8,22 +8,22 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Family reckons the Allan family, all but TOTDEV, at any averaging factors of a
-// series of phases that comes point by point. Its memory doesn't grow with the
-// series: 32 kB at most for each averaging factor.
+// Family computes the Allan family without TOTDEV, at any averaging factors, of a series
+// of phases that comes point by point. Its memory doesn't grow with the series: 32 kB at
+// most for each averaging factor.
 //
-// ADEV, HDEV and the kind of noise are told by the same terms as in a Table. So are
-// OADEV, MDEV and OHDEV below m = 2·thinAbove; from there on every m/thinAbove-th
-// term counts, as in a Stream. In shares of the 68 % interval's half, leaving the others
-// out moves OADEV and OHDEV by a twenty-fifth or less on average where the rate wanders
-// (white frequency and redder). Where the phase is white it moves them by half of it,
-// and the interval, which is reckoned of the terms that are left, is the wider. MDEV,
-// whose inner sums take all points, moves by a tenth at most (TestFamilyThinning).
+// ADEV, HDEV and the kind of noise use the same terms as a Table. So do OADEV, MDEV and
+// OHDEV below m = 2·thinAbove. From there on only every m/thinAbove-th term counts, as in
+// a Stream. As a share of half the 68 % interval, leaving out the others moves OADEV and
+// OHDEV by a twenty-fifth or less on average where the noise is white frequency or
+// redder. With white phase noise it moves them by half, and the interval, computed from
+// the terms that are left, is wider. MDEV, whose inner sums use all points, moves by a
+// tenth at most (TestFamilyThinning).
 //
-// MDEV's inner sums are differences of the sum of all phases so far, which is
-// carried with what each addition rounds off (the error-free addition of D. E.
-// Knuth, The Art of Computer Programming, vol. 2, 4.2.2, from memory): after a year
-// of beats it is as good as after the first, to the last digit of a single phase.
+// MDEV's inner sums are differences of the running sum of all phases. That sum is kept
+// with what each addition rounds off (the error-free addition of D. E. Knuth, The Art of
+// Computer Programming, vol. 2, 4.2.2, from memory), so that after a year of beats it is
+// still good to the last digit of a single phase.
 //
 // The definitions are those of NIST SP 1065, section 5: see the functions of series.
 type Family struct {
@@ -44,13 +44,13 @@ const (
 	// mostFactors bounds the memory that a list can ask for, to 16 MB.
 	mostFactors = 500
 	blockPoints = 256
-	// before are the points kept of those before a block: terms of factors that aren't
-	// thinned reach back by three times as many as such a factor at most.
+	// before is the number of points kept from before a block. Terms that aren't thinned
+	// reach back by three times their factor.
 	before = 3 * 2 * thinAbove
 )
 
-// block is a run of neighbouring points on their way to all factors, behind some that
-// went before. In front of a segment are gaps.
+// block is a run of new points for all factors, after some earlier ones. Before a segment
+// there are gaps.
 type block struct {
 	first int64                         // number of the segment's first point
 	at    int64                         // place in its segment of the first point to come
@@ -68,8 +68,8 @@ func (b *block) begin(first int64) {
 	}
 }
 
-// goOn makes room for the next points.
-func (b *block) goOn() {
+// advance makes room for the next points.
+func (b *block) advance() {
 	copy(b.x[:before], b.x[b.n:])
 	copy(b.sum[:before], b.sum[b.n:])
 	copy(b.rest[:before], b.rest[b.n:])
@@ -79,12 +79,12 @@ func (b *block) goOn() {
 }
 
 // NewFamily returns a Family for averaging factors chosen before the length of the
-// series is known. The error is a *quantity.InputError for all of them: that is no
-// bounded number.
+// series is known. The error is a *quantity.InputError for the choice of all factors,
+// and for more than mostFactors.
 func NewFamily(taus Taus) (*Family, error) {
 	if taus.spacing == all {
 		return nil, quantity.BadInput("taus", "all",
-			"of a series that isn't held in memory only chosen averaging times can be had: write octave, decade, or a list such as 1,2,10")
+			"a series that isn't held in memory takes only chosen averaging times: write octave, decade, or a list such as 1,2,10")
 	}
 	f := &Family{taus: taus}
 	f.block.begin(0)
@@ -92,9 +92,9 @@ func NewFamily(taus Taus) (*Family, error) {
 	asked, _ := taus.factors(endless)
 	if len(asked) > mostFactors {
 		return nil, quantity.BadInput("taus", fmt.Sprintf("%s … (%d of them)", shorten(taus.String()), len(asked)),
-			fmt.Sprintf("at most %d averaging times can be had of a series that isn't held in memory: choose fewer", mostFactors))
+			fmt.Sprintf("at most %d for a series that isn't held in memory: choose fewer", mostFactors))
 	}
-	// The octaves tell the noise where a longer time can't: see longestTold.
+	// The octaves identify the noise for times that are too long to do so.
 	octaves, _ := Octave().factors(endless)
 	factors := slices.Concat(asked, octaves)
 	slices.Sort(factors)
@@ -105,8 +105,8 @@ func NewFamily(taus Taus) (*Family, error) {
 	return f, nil
 }
 
-// Segment begins a new segment: no term reaches across. first is the number of its
-// first point; whether it is even or odd matters, for what alternates.
+// Segment begins a new segment, and no term reaches across. first is the number of its
+// first point; whether that is even or odd matters for what alternates.
 func (f *Family) Segment(first int64) {
 	if f.points > 0 {
 		// The sum of the last m phases is complete only beyond the last of them.
@@ -122,15 +122,15 @@ func (f *Family) Segment(first int64) {
 	f.block.begin(first)
 }
 
-// Add takes the segment's next phases, in seconds: the time by which each beat came
-// late or early against an even one. NaN, or an infinity, is a gap.
+// Add takes the segment's next phases in seconds: by how much each beat was late or
+// early. NaN or infinity is a gap.
 func (f *Family) Add(phases []float64) {
 	f.points += int64(len(phases))
 	for _, x := range phases {
 		if !(math.Abs(x) <= math.MaxFloat64) {
 			x = math.NaN()
 		} else if !f.based {
-			f.zero, f.based = x, true // near zero, phases have the most digits
+			f.zero, f.based = x, true // phases near zero have the most digits
 		}
 		x -= f.zero
 		f.push(x)
@@ -159,17 +159,17 @@ func (f *Family) flush() {
 	for _, x := range f.factors {
 		x.take(&f.block)
 	}
-	f.block.goOn()
+	f.block.advance()
 }
 
 // Result ends the segment and returns the table of all that was added.
 //
-// interval is the seconds between points, and scale how many seconds are in one of the
-// phases, if these are by a clock that is off. alternating, as the phases, is by how much
-// points of even number lie above the mean of even and odd, and those of odd number
-// below: it is taken out of the terms, where it makes second differences over an odd
-// m alternate by ±4·alternating and third ones by ±8·alternating; 0 takes nothing
-// out. The kind of noise is told with it, so that most of it should be out before.
+// interval is the time between points in seconds, and scale the true seconds in one
+// second of the phases. alternating, in the unit of the phases, is by how much points of
+// even number lie above the mean of even and odd, and those of odd number below it. It
+// makes second differences over an odd m alternate by ±4·alternating and third ones by
+// ±8·alternating, which is subtracted from the terms. It isn't subtracted where the noise
+// is identified, so that most of it should be removed from the phases beforehand.
 //
 // Several segments have the equivalent degrees of freedom of one with as many terms.
 // The error is a *quantity.InputError: interval not positive, no segment of four
@@ -215,7 +215,7 @@ func (f *Family) Result(interval, scale, alternating float64) (Result, error) {
 func (f *Family) warnings(rows []Row, tooLong []int64, thinned, carried float64) []string {
 	w := warnings(rows, tooLong, f.longest, f.allGaps, carried)
 	if thinned > 0 {
-		w = append(w, fmt.Sprintf("from tau %.6g s on every m/%d-th of the overlapping terms is summed, and n counts these: where the phase is white the figures are less sure by it, which low and high tell", thinned, thinAbove))
+		w = append(w, fmt.Sprintf("from tau %.6g s on only every m/%d-th overlapping term is summed, and n counts these: with white phase noise the figures are less certain for it, as low and high show", thinned, thinAbove))
 	}
 	for _, r := range rows {
 		if r.MDev == nil && r.OHDev != nil && f.allGaps > 0 {

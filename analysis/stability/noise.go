@@ -2,14 +2,14 @@ package stability
 
 import "math"
 
-// minNoisePoints is the fewest points from which the noise is told: with fewer
-// the lag-1 autocorrelation is too loose to tell neighbouring kinds apart (SP
-// 1065, on the lag-1 method, from memory: about 30).
+// minNoisePoints is the fewest points that identify the noise. With fewer the lag-1
+// autocorrelation is too uncertain to tell neighbouring kinds apart (SP 1065, on the
+// lag-1 method, from memory: about 30).
 const minNoisePoints = 30
 
-// lagSums holds what the lag-1 autocorrelation needs of a series of first
-// differences y, taken from base (so that a large steady rate costs no digits),
-// and of its first and second differences, z and w.
+// lagSums holds what the lag-1 autocorrelation needs of a series of first differences y,
+// less base so that a large steady rate costs no digits, and of its first and second
+// differences, z and w.
 type lagSums struct {
 	base          float64
 	based         bool
@@ -60,17 +60,17 @@ func (c *chain) next(x float64) (y, z, w float64) {
 	return y, z, w
 }
 
-// noise tells the kind of noise by the lag-1 autocorrelation r1 of y, or of z
-// where y wanders: delta = r1/(1+r1) is the order of fractional integration, the
-// exponent of the phase's spectrum is −2(d+delta) with d the times differenced,
-// and alpha, that of the frequency's, two more. Once differencing has been
-// enough, delta is below 1/4. Source: W. J. Riley and C. A. Greenhall, "Power law
+// noise identifies the power-law noise by the lag-1 autocorrelation r1 of y, or of z
+// where y is not stationary: delta = r1/(1+r1) is the order of fractional integration,
+// the exponent of the phase's spectrum is −2(d+delta) with d the number of
+// differencings, and alpha, that of the frequency's, is two more. delta is below 1/4 once
+// the series has been differenced often enough. Source: W. J. Riley and C. A. Greenhall, "Power law
 // noise identification using the lag 1 autocorrelation", 2004, as in NIST SP
 // 1065 (from memory).
 //
-// The products of neighbours are had from the squares of their differences:
-// r1 = 1 − Σ(y[i+1]−y[i])²/(2Σ(y−ȳ)²), but for the two end terms. It always
-// differences once, so that a steady rate doesn't matter.
+// The products of neighbours follow from the squares of their differences:
+// r1 = 1 − Σ(y[i+1]−y[i])²/(2Σ(y−ȳ)²), apart from the two end terms. The phase is always
+// differenced once, so that a steady rate doesn't matter.
 func (l lagSums) noise() (Noise, bool) {
 	if l.n < minNoisePoints || l.nz < 2 || l.nw < 2 {
 		return "", false
@@ -83,7 +83,7 @@ func (l lagSums) noise() (Noise, bool) {
 	}
 	if delta >= 0.25 {
 		d = 2
-		// z is of zero mean already, up to a drift far below its own size.
+		// z has zero mean already, up to a drift far below its own size.
 		if delta, ok = fractional(l.zz/float64(l.nz), l.ww/float64(l.nw)); !ok {
 			return "", false
 		}

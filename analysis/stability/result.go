@@ -1,6 +1,6 @@
 package stability
 
-// Noise is the kind of noise that rules at an averaging time.
+// Noise is the power-law noise that dominates at an averaging time.
 type Noise string
 
 // The kinds, in the order of falling exponent of frequency.
@@ -12,8 +12,8 @@ const (
 	RandomWalk       Noise = "random walk frequency"
 )
 
-// Row is the Allan family at one averaging time. A figure for which there are too
-// few points is nil. Deviations are of fractional frequency, TDev in seconds.
+// Row is the Allan family at one averaging time. A figure with too few points is nil.
+// Deviations are of fractional frequency, TDev in seconds.
 type Row struct {
 	TauS   float64  `json:"tau_s"`
 	N      int64    `json:"n"` // terms in OADev

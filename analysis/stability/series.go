@@ -28,28 +28,28 @@ func ParseKind(text string) (Kind, error) {
 	return Phase, quantity.BadInput("data", fmt.Sprintf("%q", text), "write phase or frequency")
 }
 
-// series is phase, whatever it was made from, with what its gaps forbid.
+// series is a phase series, made from phase or frequency, with its gaps.
 //
-// A gap in phase is a point that isn't there: it spoils the terms that use that
-// point. A gap in frequency is an interval without a figure: the phase goes on
-// after it by an unknown step, so it spoils every term that spans it.
+// A gap in phase is a missing point, and forbids the terms that use that point. A gap in
+// frequency is an interval without a figure. The phase goes on after it by an unknown
+// step, so that it forbids every term that spans it.
 type series struct {
 	x      []float64 // phase in units of tau0; 0 at a gap
 	spans  bool      // gaps are of frequency
 	gaps   int64
-	before []int64 // gaps in front of index i; nil without gaps
+	before []int64 // number of gaps before index i; nil without gaps
 }
 
-// newSeries checks the data and turns them into phase. It takes the straight line
-// through the ends out, which no deviation sees, so that a large steady rate
-// costs no digits.
+// newSeries checks the data and turns them into phase. It subtracts the straight line
+// through both ends, which no deviation depends on, so that a large steady rate costs no
+// digits.
 func newSeries(data []float64, kind Kind, interval float64) (*series, error) {
 	if err := checkInterval(interval); err != nil {
 		return nil, err
 	}
 	for i, v := range data {
 		if math.IsInf(v, 0) || math.Abs(v) > 1e150 {
-			return nil, quantity.BadInput(fmt.Sprintf("point %d", i+1), v, "too large to reckon with: give finite seconds or fractions, or nan for a gap")
+			return nil, quantity.BadInput(fmt.Sprintf("point %d", i+1), v, "too large: give finite seconds or fractions, or nan for a gap")
 		}
 	}
 	s := &series{}
@@ -62,7 +62,7 @@ func newSeries(data []float64, kind Kind, interval float64) (*series, error) {
 }
 
 func (s *series) fromPhase(data []float64, interval float64) {
-	// Gaps at either end are no gaps: there is nothing beyond them.
+	// Gaps at either end don't count: there is nothing beyond them.
 	for len(data) > 0 && math.IsNaN(data[0]) {
 		data = data[1:]
 	}
@@ -133,8 +133,7 @@ func (s *series) whole(a, b int) bool {
 	return s.before[b] == s.before[a]
 }
 
-// usable reports whether a term that uses the points i, i+m … i+order·m can be
-// had.
+// usable reports whether a term of the points i, i+m … i+order·m touches no gap.
 func (s *series) usable(i, m, order int) bool {
 	if s.before == nil {
 		return true

@@ -9,28 +9,28 @@ import (
 )
 
 const (
-	// thinAbove is the averaging factor above which terms are thinned to every
-	// m/thinAbove-th. Where the rate wanders, neighbours there share nearly all
-	// their data and leaving them out costs next to nothing; where the phase is
-	// white it costs terms, and the interval widens by it (TestStreamThinning).
+	// thinAbove is the averaging factor above which only every m/thinAbove-th term
+	// counts. Where the rate wanders, neighbouring terms share nearly all their data and
+	// leaving them out costs next to nothing. With white phase noise it costs terms, and
+	// the interval is wider (TestStreamThinning).
 	thinAbove = 32
 	history   = 2 * thinAbove
 	blockLen  = 512
 	octaves   = 6 // factors 1, 2, 4 … thinAbove
 
-	// The kind of noise is told by all points of the first allBlocks blocks of a
-	// stage (16384 points give the autocorrelation to 0.008, and neighbouring kinds
-	// lie 0.16 apart or more), then by one block in oneIn.
+	// The noise is identified from all points of the first allBlocks blocks of a stage
+	// (16384 points give the autocorrelation to 0.008, and neighbouring kinds lie 0.16
+	// apart or more), and from one block in oneIn after that.
 	allBlocks = 32
 	oneIn     = 8
 )
 
-// Stream reckons overlapping Allan deviations at octave averaging times of a
-// series of phases that comes point by point, in memory that grows only with the
-// logarithm of its length (about 5 kB an octave).
+// Stream computes overlapping Allan deviations at octave averaging times of a series of
+// phases that comes point by point. Its memory grows with the logarithm of the length,
+// about 5 kB an octave.
 //
-// Up to m = 32 every term counts; above, every m/32-th. Of a long series the kind
-// of noise is told by an eighth of the points.
+// Up to m = 32 every term counts, above that every m/32-th. In a long series an eighth of
+// the points identifies the noise.
 type Stream struct {
 	interval float64
 	points   int64 // with gaps
@@ -47,9 +47,8 @@ func NewStream(interval float64) (*Stream, error) {
 	return &Stream{interval: interval, stages: []*stage{newStage()}}, nil
 }
 
-// Add takes the next phase, in seconds: the time by which the beat came late or
-// early against an even one (the sign doesn't matter, nor does a steady rate).
-// NaN, or an infinity, is a beat that was missed.
+// Add takes the next phase in seconds: by how much the beat was late or early (neither
+// the sign nor a steady rate matters). NaN or infinity is a missed beat.
 func (s *Stream) Add(phase float64) { s.AddAll([]float64{phase}, 0) }
 
 // AddAll takes the next phases, in seconds, each with shift added. See Add.
@@ -77,7 +76,7 @@ func (s *Stream) AddAll(phases []float64, shift float64) {
 	}
 }
 
-// turn sums what stage j holds, hands every second point to the next stage and
+// turn sums the new points of stage j, hands every second point to the next stage and
 // makes room.
 func (s *Stream) turn(j int) {
 	s.sum(j)
@@ -122,10 +121,9 @@ func (s *Stream) sum(j int) {
 	}
 }
 
-// Rows returns the table so far, shortest averaging time first: OADev with its
-// 68 % interval and the noise where there are points enough to tell it. N counts
-// the terms summed, which above m = 32 are thinned. It may be called again and
-// again while points are added.
+// Rows returns the table so far, shortest averaging time first: OADev with its 68 %
+// interval, and the noise where there are enough points to identify it. N counts the
+// terms summed, which are thinned above m = 32. Points may be added between calls.
 func (s *Stream) Rows() []Row {
 	for j := 0; j < len(s.stages); j++ {
 		s.sum(j)
@@ -172,7 +170,7 @@ type stage struct {
 	n      int  // points in buf
 	done   int  // of them, those summed
 	handed int  // of them, those offered to the next stage
-	odd    bool // the next to be offered is one to leave out
+	odd    bool // the next to be offered is left out
 	sums   [octaves]float64
 	terms  [octaves]int64
 
@@ -229,13 +227,13 @@ func (st *stage) sum(all bool) {
 	st.done = st.n
 }
 
-// mostOff is how many times as much as is left may be taken off a sum: it costs two
+// mostOff is the largest ratio of what is subtracted from a sum to the rest. It costs two
 // digits of sixteen.
 const mostOff = 100
 
-// leaveOut takes the terms with a gap off the sum of all of a level, each by the first
-// of its gaps, and returns what is left and of how many terms. Where a gap's last phase
-// is so far from the next that little would be left, those without one are summed.
+// leaveOut subtracts the terms with a gap from the sum of all terms of a level, each once
+// by the first of its gaps. It returns the rest and its number of terms. Where so much is
+// subtracted that digits are lost, it sums the terms without gaps instead.
 func (st *stage) leaveOut(level int, all float64) (sum float64, terms int64) {
 	m := 1 << level
 	off, n := 0.0, int64(st.n-st.done)
@@ -278,8 +276,8 @@ func (st *stage) makeRoom() {
 	st.blocks++
 }
 
-// second returns the second difference. Times −2, not minus twice: a machine
-// multiplies beside its sums, and sums are what takes the time here.
+// second returns the second difference. It multiplies by −2 and adds, because additions
+// are what takes the time here.
 func second(a, b, c float64) float64 { return c + -2*b + a }
 
 // squaresOfAll returns for each level the sum of the squares of the second differences
@@ -305,8 +303,8 @@ func squaresOfAll(x []float64) [octaves]float64 {
 	return [octaves]float64{s0, s1, s2, s3, s4, s5}
 }
 
-// squaresOf returns the last level's alone. Four sums side by side, because one
-// would wait for its own last addition.
+// squaresOf returns the last level's sum alone. There are four partial sums, because a
+// single one would wait for its own last addition.
 func squaresOf(x []float64) float64 {
 	var s0, s1, s2, s3 float64
 	for ; len(x) >= history+4; x = x[4:] {

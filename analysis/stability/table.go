@@ -10,22 +10,22 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// mostWork is how many points times averaging times are taken on: some two minutes
-// on two busy cores. All averaging times of 50000 points are just below it.
+// mostWork is the largest product of points and averaging times: some two minutes on two
+// busy cores. All averaging times of 50000 points are just below it.
 const mostWork = 1_500_000_000
 
 // Table returns the Allan family of data that are interval seconds apart, at the
 // averaging times chosen. Phase is in seconds, frequency without unit; the
 // deviations are of fractional frequency, TDev in seconds. NaN is a gap.
 //
-// A figure with fewer than two terms is left out, and so is the 68 % interval
-// when no averaging time has the 30 points that tell the noise; times too long to
-// tell it themselves take it from a shorter one, and the warnings say so. The
-// equivalent degrees of freedom are those of NIST SP 1065, table 5: see EDF.
+// A figure with fewer than two terms is left out. So is the 68 % interval where no
+// averaging time has the 30 points that identify the noise. Times too long for that take
+// the noise of a shorter one, and the warnings say so. The equivalent degrees of freedom
+// are those of NIST SP 1065, table 5: see EDF.
 //
 // The error is a *quantity.InputError: interval not positive, a value infinite, fewer
 // than four points of phase (three of frequency), no averaging time short enough for
-// them, or more points times averaging times than can be waited for.
+// them, or more points times averaging times than anyone would wait for.
 func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, error) {
 	s, err := newSeries(data, kind, interval)
 	if err != nil {
@@ -54,7 +54,7 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 	return r, nil
 }
 
-// fill reckons the rows on as many cores as there are: a row needs no other.
+// fill computes the rows on all cores. They don't depend on one another.
 func (s *series) fill(rows []Row, factors []int64, interval float64) {
 	var next atomic.Int64
 	var wg sync.WaitGroup
@@ -70,40 +70,40 @@ func (s *series) fill(rows []Row, factors []int64, interval float64) {
 
 func (s *series) row(m int, interval float64) Row {
 	r := Row{TauS: float64(m) * interval}
-	r.ADev = told(s.allan(m, m))
+	r.ADev = figure(s.allan(m, m))
 	dev, n := s.allan(m, 1)
-	r.OADev, r.N = told(dev, n), n
-	r.MDev = told(s.modified(m))
+	r.OADev, r.N = figure(dev, n), n
+	r.MDev = figure(s.modified(m))
 	if r.MDev != nil {
 		// TDev = τ/√3 · MDev (NIST SP 1065, time deviation).
 		t := *r.MDev * r.TauS / math.Sqrt(3)
-		r.TDev = told(t, n)
+		r.TDev = figure(t, n)
 	}
-	r.HDev = told(s.hadamard(m, m))
-	r.OHDev = told(s.hadamard(m, 1))
-	r.TotDev = told(s.total(m))
+	r.HDev = figure(s.hadamard(m, m))
+	r.OHDev = figure(s.hadamard(m, 1))
+	r.TotDev = figure(s.total(m))
 	r.Noise, _ = s.noise(m)
 	return r
 }
 
-// told returns a figure that has terms enough and is a number, else nil.
-func told(dev float64, terms int64) *float64 {
+// figure returns a finite figure of enough terms, else nil.
+func figure(dev float64, terms int64) *float64 {
 	if terms < minTerms || math.IsNaN(dev) || math.IsInf(dev, 0) {
 		return nil
 	}
 	return &dev
 }
 
-// judge gives the intervals and drops rows that hold nothing. Where the noise
-// can't be told at an averaging time, it is taken from the longest that tells it:
-// the second result is the first such time, 0 if there is none.
+// judge adds the intervals and drops empty rows. Where an averaging time doesn't identify
+// its noise, the longest shorter one that does so stands in. carried is the first such
+// time, 0 if there is none.
 func (s *series) judge(rows []Row, factors []int64) (kept []Row, carried float64) {
 	kept = []Row{} // and not null where a table is empty
 	var noise Noise
 	for i, r := range rows {
 		if r.Noise == "" {
 			if noise == "" {
-				noise = s.longestTold(int(factors[i]))
+				noise = s.shorterNoise(int(factors[i]))
 			}
 			if r.Noise = noise; noise != "" && carried == 0 {
 				carried = r.TauS
@@ -117,9 +117,9 @@ func (s *series) judge(rows []Row, factors []int64) (kept []Row, carried float64
 	return kept, carried
 }
 
-// longestTold returns the noise at the longest averaging time below m that has
-// points enough to tell it.
-func (s *series) longestTold(m int) Noise {
+// shorterNoise returns the noise at the longest averaging time below m that has enough
+// points to identify it.
+func (s *series) shorterNoise(m int) Noise {
 	for m = min(m, (len(s.x)-1)/minNoisePoints); m >= 1; m /= 2 {
 		if n, ok := s.noise(m); ok {
 			return n
@@ -128,7 +128,7 @@ func (s *series) longestTold(m int) Noise {
 	return ""
 }
 
-// warnings are what a table has to say besides its rows. longest is the points of the
+// warnings are what a table says besides its rows. longest is the number of points in the
 // longest stretch, which bounds the averaging times.
 func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64) []string {
 	var w []string
@@ -142,9 +142,9 @@ func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64)
 	case len(rows) == 0:
 		w = append(w, "no figure: too few points, or too many gaps between them")
 	case carried > 0:
-		w = append(w, fmt.Sprintf("from tau %.6g s on the kind of noise is taken from shorter times: fewer than %d points tell of it", carried, minNoisePoints))
+		w = append(w, fmt.Sprintf("from tau %.6g s on the kind of noise is taken from shorter times, because fewer than %d points show it", carried, minNoisePoints))
 	case rows[0].Noise == "":
-		w = append(w, fmt.Sprintf("fewer than %d points, or no noise in them: its kind can't be told, so no interval is given", minNoisePoints))
+		w = append(w, fmt.Sprintf("fewer than %d points, or no noise in them, don't show its kind: no interval is given", minNoisePoints))
 	}
 	return w
 }

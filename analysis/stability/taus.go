@@ -91,7 +91,7 @@ func (t Taus) factors(points int64) (use, tooLong []int64) {
 // longestFactor returns the longest averaging factor of so many points.
 func longestFactor(points int64) int64 { return (points - minTerms) / 2 }
 
-// allTooLong tells that none of the averaging factors can be had of so many points.
+// allTooLong is the error when none of the averaging factors suits so many points.
 func (t Taus) allTooLong(points int64) error {
 	return quantity.BadInput("taus", shorten(t.String()),
 		fmt.Sprintf("too long for %d points: %d is the longest, half the record", points, longestFactor(points)))

@@ -6,9 +6,9 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Steadiest says over which averaging time the overlapping Allan deviation is least,
-// and how large it is there, in s/day with its 68 % interval; nothing where no row has
-// one that a clock could have.
+// Steadiest says at which averaging time the overlapping Allan deviation is least, and
+// how large it is there, in s/day with its 68 % interval. It returns "" where no row has
+// a deviation that a clock could have.
 func Steadiest(rows []Row) string {
 	var best Row
 	for _, r := range rows {

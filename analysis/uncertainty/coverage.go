@@ -13,19 +13,19 @@ import (
 // independent errors, u being their combined standard uncertainty; 1.96 when
 // there is none.
 //
-// Two times u is honest for many errors of like size only. One rectangular error
-// that rules is wholly within ±1.73 u and 95 % of it within ±1.65 u, and three
-// readings need 4.3 u. So the distribution of the sum is worked out: the normal
-// and Student errors are taken as one Student error, and each rectangular error
-// then smears its distribution function over ±a, by integration on a grid (the
-// convolution of JCGM 100:2008, G.1.4). The grid keeps K within 1e-3.
+// A factor of 2 is right only for many errors of similar size. A single dominant
+// rectangular error lies wholly within ±1.73 u and 95 % of it within ±1.65 u, and three
+// readings need 4.3 u. So the distribution of the sum is computed. The normal and Student
+// errors are combined to one Student error, the bell. Each rectangular error then
+// convolves its distribution function over ±a, by integration on a grid (JCGM 100:2008,
+// G.1.4). The grid keeps K within 1e-3.
 //
 // The degrees of freedom of the bell are those of its own sources (Welch and
-// Satterthwaite, G.4.1), times the variance of the whole over that of the bell. Its
-// own alone would make the interval hold the truth too often wherever a limit
-// rules, for what few readings leave open of the scatter matters less then; Welch
-// and Satterthwaite for the whole, too rarely where neither rules. The product is
-// our own; with it intervals held the truth in 93.9 to 95.1 % (TestCoverageHoldsTruth).
+// Satterthwaite, G.4.1), times the variance of the whole over that of the bell. Its own
+// alone would make intervals too wide where a limit dominates, because the uncertainty of
+// the scatter matters less there. Welch and Satterthwaite for the whole would make them
+// too narrow where neither dominates. The product is our own. With it intervals held the
+// truth in 93.9 to 95.1 % (TestCoverageHoldsTruth).
 func Coverage(sources []Source) float64 {
 	var rects []float64 // half-widths
 	var bell []Source
@@ -53,7 +53,7 @@ func Coverage(sources []Source) float64 {
 	if g2 > 0 {
 		nu = effectiveDoF(bell) * u2 / g2
 	}
-	// A rectangle a fiftieth as wide as the rest is a bell for all that can be seen.
+	// A rectangle a fiftieth as wide as the rest can't be told from a bell.
 	for len(rects) > 1 && rects[len(rects)-1] < u/50 {
 		a := rects[len(rects)-1]
 		g2 += a * a / 3
@@ -77,8 +77,8 @@ func student95(nu float64) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Quantile(0.975)
 }
 
-// gridSteps: 400 steps give K to 1e-4 where all errors are of like size, and to
-// 1e-3 where a narrow bell stands on a wide rectangle.
+// gridSteps: 400 steps give K to 1e-4 where all errors are of similar size, and to 1e-3
+// where a narrow bell stands on a wide rectangle.
 const gridSteps = 400
 
 // smeared95 returns the half-width that holds 95 % of a Student error of scale g
@@ -91,7 +91,7 @@ func smeared95(g, nu float64, a []float64) float64 {
 		sum += w
 	}
 	first := 0
-	reach := 2 * sum // the 95 % point lies below sum + q·g, and H₀ is asked up to sum beyond it
+	reach := 2 * sum // the 95 % point lies below sum + q·g, and H₀ is needed up to sum beyond it
 	if g > 0 {
 		reach += student95(nu) * g
 	}
@@ -99,7 +99,7 @@ func smeared95(g, nu float64, a []float64) float64 {
 	h := make([]float64, gridSteps+1)
 	if g > step/4 {
 		bellGrid(h, step/g, nu)
-	} else { // the widest rectangle itself is the start; the bell is nothing beside it
+	} else { // start with the widest rectangle: the bell is negligible beside it
 		first = 1
 		for i := range h {
 			h[i] = min(float64(i)*step/(2*a[0]), 0.5)
@@ -151,9 +151,8 @@ func bellGrid(h []float64, step, nu float64) {
 	}
 }
 
-// between reads a table at a fractional place. Beyond its end the function is
-// taken on in a straight line, which is what an integral of a saturated
-// distribution does.
+// between interpolates a table at a fractional place. Beyond its end it extrapolates in a
+// straight line, as the integral of a saturated distribution does.
 func between(table []float64, place float64) float64 {
 	i := min(max(int(place), 0), len(table)-2)
 	return table[i] + (place-float64(i))*(table[i+1]-table[i])

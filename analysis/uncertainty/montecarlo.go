@@ -10,20 +10,19 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Drawn is what a Monte Carlo of one figure gives.
+// Drawn is the result of a Monte Carlo of one figure.
 type Drawn struct {
 	N         int64
 	Mean, U   float64
 	Low, High float64 // probabilistically symmetric 95 % interval
 	// ShortLow and ShortHigh bound the shortest interval that holds 95 %.
 	ShortLow, ShortHigh float64
-	// Lost counts the draws for which the sum has no finite value; they are left
-	// out of the rest.
+	// Lost counts the draws without a finite value, which are left out of the rest.
 	Lost int64
 }
 
-// Bounds of the number of draws: fewer than 1000 leave 25 values outside the
-// interval on each side and its ends are noise, more than 1e7 are 80 MB.
+// Bounds of the number of draws. Fewer than 1000 leave fewer than 25 values outside the
+// interval on each side, and its ends are noise. More than 1e7 take 80 MB.
 const (
 	MinDraws = 1000
 	MaxDraws = 10_000_000
@@ -32,11 +31,11 @@ const (
 // ErrLost is the cause of the error when most draws have no finite value.
 var ErrLost = errors.New("most draws have no finite value")
 
-// MonteCarlo draws the inputs n times by their errors and returns how y = f(x) is
-// spread (JCGM 101:2008, 7.2 to 7.7): each error, by its key, is drawn once a
-// round, whatever inputs share it. A Student error is drawn as s/√n times
-// Student's t (6.4.9), so its standard deviation is more than its U. The same seed
-// gives the same draws.
+// MonteCarlo draws the inputs n times from their errors and returns the distribution of
+// y = f(x) (JCGM 101:2008, 7.2 to 7.7). In each round every error, by its key, is drawn
+// once, whatever inputs share it. A Student error is drawn as s/√n times Student's t
+// (6.4.9), so that its standard deviation is more than its U. The same seed gives the
+// same draws.
 func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64) (Drawn, error) {
 	if n < MinDraws || n > MaxDraws {
 		return Drawn{}, fmt.Errorf("%d draws are too few or too many: take %d to %d", n, MinDraws, MaxDraws)
@@ -67,7 +66,7 @@ func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64
 		out.U += (y - out.Mean) * (y - out.Mean) / (m - 1)
 	}
 	out.U = math.Sqrt(out.U)
-	// JCGM 101:2008, 7.7.2: q values are held of m sorted ones.
+	// JCGM 101:2008, 7.7.2: the interval holds q of m sorted values.
 	q := int(0.95*m + 0.5)
 	r := (len(got) - q) / 2
 	out.Low, out.High = got[r], got[min(r+q, len(got)-1)]

@@ -5,16 +5,15 @@ import (
 	"math"
 )
 
-// Propagate returns y = f(x) with the errors that it has from those of the
-// inputs, to first order:
+// Propagate returns y = f(x) with its errors from those of the inputs, to first order:
 //
 //	u²(y) = Σₖ (Σᵢ cᵢ·uᵢₖ)²,  cᵢ = ∂f/∂xᵢ
 //
 // k runs over the errors by their key, so that an error which several inputs share
 // enters as one (JCGM 100:2008, 5.1.2, and 5.2.2 note 1 for full correlation). The
-// derivatives are central differences; f is asked within a millionth of each
-// input and must be smooth there. The error names the input that is no finite
-// number, or says that f has no finite value.
+// derivatives are central differences, so that f must be smooth within 1e-5 of each
+// input. The error names the input that is not finite, or says that f has no finite
+// value.
 func Propagate(name string, in []Quantity, f func(x []float64) float64) (Quantity, error) {
 	x, err := values(in)
 	if err != nil {
@@ -25,7 +24,7 @@ func Propagate(name string, in []Quantity, f func(x []float64) float64) (Quantit
 	for i := range x {
 		c[i] = derivative(x, i, f)
 		if math.IsNaN(c[i]) || math.IsInf(c[i], 0) {
-			return Quantity{}, fmt.Errorf("%s can't be reckoned near %s = %g", name, in[i].Name, x[i])
+			return Quantity{}, fmt.Errorf("%s can't be computed near %s = %g", name, in[i].Name, x[i])
 		}
 	}
 	return combine(name, y, in, c)
@@ -53,8 +52,8 @@ func combine(name string, y float64, in []Quantity, c []float64) (Quantity, erro
 				continue
 			}
 			if s.Key == "" {
-				// An error of its own stays one error wherever it goes, so that two
-				// figures made of the same input know that they share it.
+				// An error without a key gets one, so that two figures made of the same
+				// input share it.
 				s.Key = fmt.Sprintf("%s: %s (%d)", q.Name, s.Cause, j)
 			}
 			out.Sources = append(out.Sources, s)
@@ -65,7 +64,7 @@ func combine(name string, y float64, in []Quantity, c []float64) (Quantity, erro
 }
 
 // derivative is the central difference. A step of 1e-5 of the input balances the
-// cut-off (step²) against the rounding of f (1e-16/step): both near 1e-10.
+// truncation error (step²) against the rounding of f (1e-16/step): both near 1e-10.
 func derivative(x []float64, i int, f func([]float64) float64) float64 {
 	h := 1e-5 * math.Abs(x[i])
 	if h == 0 {
@@ -87,11 +86,10 @@ type Share struct {
 	Cause string  // the cause of the greatest part of it
 }
 
-// Budget returns each input's share of the variance of y = f(x), in the order of
-// the inputs: the covariance of the input's own contribution with the whole, over
-// the variance of the whole. Where inputs share an error each is thereby charged
-// with its part of it, and an input whose error undoes another's has a negative
-// share. Without any uncertainty all shares are 0.
+// Budget returns each input's share of the variance of y = f(x), in the order of the
+// inputs: the covariance of the input's own contribution with y, over the variance of y.
+// Inputs that share an error each get their part of it, and an input whose error cancels
+// another's has a negative share. Without any uncertainty all shares are 0.
 func Budget(in []Quantity, f func(x []float64) float64) ([]Share, error) {
 	y, err := Propagate("the figure", in, f)
 	if err != nil {

@@ -10,16 +10,16 @@ import (
 // Shape is how an error is spread about zero.
 type Shape uint8
 
-// The shapes. A rectangular error lies anywhere within its limit ±a with equal
-// right, and U is a/√3 (JCGM 100:2008, 4.3.7); a Student one comes from few
-// readings, and U is their s/√n.
+// The shapes. A rectangular error is equally likely anywhere within its limit ±a, and U
+// is a/√3 (JCGM 100:2008, 4.3.7). A Student error comes from few readings, and U is their
+// s/√n.
 const (
 	Normal Shape = iota
 	Rectangular
 	Student
 )
 
-// Causes of an error, as the budget names them.
+// Causes of an error, by the names that the budget uses.
 const (
 	CauseScatter    = "scatter of the readings"
 	CauseInstrument = "limit of error of the instrument"
@@ -31,13 +31,12 @@ const (
 
 // Source is one error that a quantity has.
 type Source struct {
-	// Key names the error itself: sources with the same key, in one quantity or in
-	// several, are one and the same error and so fully correlated. An empty key is
-	// an error of its own, shared with nothing.
+	// Key names the error itself. Sources with the same key, in one quantity or in
+	// several, are the same error and so fully correlated. An error without a key is
+	// shared with nothing.
 	Key string
-	// U is the standard uncertainty in the quantity's unit. In a propagated
-	// quantity its sign tells which way the error enters, so that sums of such
-	// quantities still know what cancels.
+	// U is the standard uncertainty in the quantity's unit. In a propagated quantity its
+	// sign says which way the error enters, so that errors can cancel in further sums.
 	U     float64
 	Shape Shape
 	// DoF is the degrees of freedom; 0 means infinitely many. Student needs it.
@@ -55,8 +54,8 @@ type Quantity struct {
 // Exact returns a quantity without error, such as a count.
 func Exact(name string, v float64) Quantity { return Quantity{Name: name, V: v} }
 
-// Limit returns a quantity known within ±a (same unit as v) with equal right
-// anywhere between. The key names the error, see Source.
+// Limit returns a quantity with a limit of error ±a, in the unit of v. The key names the
+// error, see Source.
 func Limit(name string, v, a float64, key, cause string) Quantity {
 	return Quantity{Name: name, V: v, Sources: []Source{{Key: key, U: a / math.Sqrt(3), Shape: Rectangular, Cause: cause}}}
 }
@@ -70,7 +69,7 @@ func Stated(name string, n quantity.Number) Quantity {
 	return Quantity{Name: name, V: n.V, Sources: []Source{s}}
 }
 
-// U returns the standard uncertainty: errors of the same key added, the rest in
+// U returns the standard uncertainty. Errors of the same key are added, the rest in
 // quadrature (JCGM 100:2008, 5.1.2 and 5.2.2).
 func (q Quantity) U() float64 {
 	var sum float64
@@ -80,8 +79,8 @@ func (q Quantity) U() float64 {
 	return math.Sqrt(sum)
 }
 
-// Value returns the estimate with its standard uncertainty and the factor that
-// makes a 95 % interval of it, see Coverage.
+// Value returns the estimate with its standard uncertainty and its factor for a 95 %
+// interval, see Coverage.
 func (q Quantity) Value() quantity.Value {
 	s := q.merged()
 	return quantity.Value{V: q.V, U: q.U(), K: Coverage(s)}
@@ -104,8 +103,8 @@ func effectiveDoF(sources []Source) float64 {
 	return u2 * u2 / den
 }
 
-// merged returns the sources with those of one key added into one, in the order
-// in which the keys first occur.
+// merged returns the sources with those of the same key added up, in the order in which
+// the keys first occur.
 func (q Quantity) merged() []Source {
 	out := make([]Source, 0, len(q.Sources))
 	at := make(map[string]int, len(q.Sources))
@@ -122,7 +121,7 @@ func (q Quantity) merged() []Source {
 	return out
 }
 
-// check reports what makes the quantity unfit for sums.
+// check reports what makes the quantity unusable.
 func (q Quantity) check() error {
 	if math.IsNaN(q.V) || math.IsInf(q.V, 0) {
 		return fmt.Errorf("%s is %v: a measured value must be a finite number", q.Name, q.V)

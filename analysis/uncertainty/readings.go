@@ -5,14 +5,14 @@ import (
 	"math"
 )
 
-// Instrument is what is known of the errors of what the readings were taken with.
+// Instrument is what is known of an instrument's errors.
 type Instrument struct {
 	// Key names the error that all readings of this instrument share, for this
 	// kind of measurement (outside, inside, depth).
 	Key   string
 	Limit float64 // ± limit of error, metres; 0 if not known
 	Step  float64 // resolution, metres; 0 if not known
-	// Zero is what the instrument shows with its jaws closed: it is taken off each
+	// Zero is what the instrument shows with its jaws closed. It is subtracted from each
 	// reading. Its own errors are in Zero.Sources.
 	Zero Quantity
 }
@@ -22,12 +22,12 @@ type Instrument struct {
 //   - the scatter of the mean, s/√n with n−1 degrees of freedom (JCGM 100:2008,
 //     4.2.3), where there are two or more readings;
 //   - the instrument's limit ±a as a/√3 (4.3.7), shared by all its readings;
-//   - the resolution as step/√12 (F.2.2.1), where the readings are all the same:
-//     once they differ, rounding is part of their scatter and would count twice;
+//   - the resolution as step/√12 (F.2.2.1), where all readings are the same. Once they
+//     differ, rounding is part of their scatter and would count twice;
 //   - the zero reading's own errors.
 //
-// Readings are in metres (or any one unit throughout). The error tells of no
-// readings or of one that is no finite number.
+// Readings are in metres (or any one unit throughout). The error is for no readings, or
+// one that is not finite.
 func FromReadings(name string, readings []float64, in Instrument) (Quantity, error) {
 	n := float64(len(readings))
 	if n == 0 {
@@ -47,7 +47,7 @@ func FromReadings(name string, readings []float64, in Instrument) (Quantity, err
 			sum += (x - mean) * (x - mean)
 		}
 		s := math.Sqrt(sum / (n - 1))
-		// Equal readings leave float dust, which must not pass for scatter.
+		// Rounding of equal readings must not pass for scatter.
 		if s > 1e-12*math.Abs(mean) {
 			q.Sources = append(q.Sources, Source{U: s / math.Sqrt(n), Shape: Student, DoF: n - 1, Cause: CauseScatter})
 		}
