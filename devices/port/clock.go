@@ -6,8 +6,8 @@ import (
 	"evenbeat/devices"
 )
 
-// HostClock returns a function that tells the host's time. Its monotonic time
-// counts from this call: give one to all ports whose stamps are to be compared.
+// HostClock returns a function that reads the host's clocks. Its monotonic time counts
+// from this call: ports whose stamps are to be compared must share one.
 func HostClock() func() devices.Stamp {
 	start := time.Now()
 	return func() devices.Stamp {
@@ -16,13 +16,13 @@ func HostClock() func() devices.Stamp {
 	}
 }
 
-// stepLimit is how far wall and monotonic time may part between two looks before
-// it counts as a step, in nanoseconds. Clocks are slewed by 500 ppm at the most
-// (Linux; from memory), which is 25 µs in the 50 ms between two looks; what is
-// smaller than this limit is told by the stamps themselves.
+// stepLimit is how far wall and monotonic time may part between two looks before it
+// counts as a step, in nanoseconds. Clocks are slewed by 500 ppm at most (Linux, from
+// memory), which is 25 µs in the 50 ms between two looks. The stamps themselves show
+// anything smaller than this limit.
 const stepLimit = 10e6
 
-// stepWatch sees steps of the host's clock. The zero value is ready.
+// stepWatch detects steps of the host's clock. The zero value is ready.
 type stepWatch struct {
 	offset int64
 	seen   bool

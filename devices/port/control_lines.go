@@ -4,21 +4,22 @@ import "evenbeat/devices"
 
 // waker waits in the system for a control line to change.
 type waker interface {
-	// Wait returns once a line has changed, or with an error once none will. Where
-	// the lines stand still it doesn't return, whatever becomes of the port in this
-	// program: the system offers nothing that ends it.
+	// Wait returns once a line has changed, or with an error once none will. While the
+	// lines stand still it doesn't return, even if the port is closed: the system has
+	// no way to end it.
 	Wait() error
 	// Lines returns which lines are on, and how often each has changed since the last
-	// call, whether or not anybody waited.
+	// call, waited for or not.
 	Lines() (on devices.Pins, moves moves, err error)
 	Close() error
 }
 
-// moves are numbers of changes, of the line of devices.Pins' lowest bit first.
+// moves counts the changes of each line, that of devices.Pins' lowest bit first.
 type moves [4]int
 
-// edge is what the system woke us for. It comes twice: as soon as we are awake,
-// waking, and when the lines have been read, which takes some adaptors milliseconds.
+// edge is a change that the system woke us for. It is sent twice: as soon as we are
+// awake, with waking set, and once the lines have been read, which takes some adapters
+// milliseconds.
 type edge struct {
 	at     devices.Stamp
 	waking bool
@@ -27,41 +28,40 @@ type edge struct {
 }
 
 const (
-	// edgesWaiting may wait for the reader.
+	// edgesWaiting is how many edges may wait for the reader.
 	edgesWaiting = 256
-	// lookSeldom is how long there is from look to look once the waiting has proved
-	// itself: each costs a transfer on some adaptors.
+	// lookSeldom is the time between looks, in nanoseconds, once waiting has proved to
+	// work: each look costs a transfer on some adapters.
 	lookSeldom = int64(20e6)
 )
 
-// pinWatch tells the changes of control lines. They are looked at each time round,
-// about a thousand times a second; where the system can be waited in for a change,
-// that wait tells when it was, to the time it takes to wake, and which line came and
-// went between two looks. Looking goes on beside it, seldom, for drivers that miss
-// one; once one was missed, as often as without.
+// pinWatch finds the changes of control lines. Run looks at the lines each time it
+// reads, about a thousand times a second. Where the system can wait for a change, a
+// waiter beside it stamps the change as it wakes, and counts a line that came and went
+// between two looks. Looks then become rare, for drivers that miss a change, but once
+// one was missed they are as frequent as without a waiter.
 type pinWatch struct {
-	on     devices.Pins // as told last
+	on     devices.Pins // as last delivered
 	none   bool         // the port has no such lines
-	edges  <-chan edge  // nil where there is no waiting in the system
+	edges  <-chan edge  // nil where the system can't wait
 	held   *edge        // the next one, from after the bytes that are being dealt with
 	waking bool         // a change is on its way from the waiter
-	proven bool         // the waiter told of one
-	missed bool         // and of one it didn't
+	proven bool         // the waiter has found a change
+	missed bool         // and has missed one
 
-	// found is the state at the last look, at the time foundAt, if there was a change
-	// in it that no wait has told of yet; it is likely to be about to, and knows the
-	// time better.
+	// found is the state at the last look, at foundAt, if it holds a change that the
+	// waiter hasn't sent yet. The waiter probably will, and has the better stamp.
 	found   *devices.Pins
 	foundAt devices.Stamp
-	look    int64 // when it was looked last
-	// What was told and that the system has not yet counted is counted in told; looked
-	// is when something was told from a look.
-	told   moves
+	look    int64 // when it last looked
+	// early counts changes that were delivered before the system counted them. looked
+	// is when a change was last delivered from a look.
+	early  moves
 	looked int64
 }
 
-// watchPins reads the control lines' state, from which changes are told, and begins
-// to wait for them. The function it returns ends the waiting, and must be called.
+// watchPins reads the state from which control lines change, and begins to wait for
+// changes. Always call stop, which ends the wait.
 func (r *runner) watchPins() (stop func(), err error) {
 	done := make(chan struct{})
 	stop = func() { close(done) }
@@ -87,8 +87,8 @@ func (r *runner) watchPins() (stop func(), err error) {
 	return stop, nil
 }
 
-// wait sends each change until the waker tells of no more, or done is closed and a
-// last one came.
+// wait sends each change until the waker fails, or until the first change after done
+// is closed.
 func (r *runner) wait(w waker, edges chan<- edge, done <-chan struct{}) {
 	defer func() {
 		close(edges)
@@ -129,8 +129,8 @@ func (r *runner) wait(w waker, edges chan<- edge, done <-chan struct{}) {
 	}
 }
 
-// tellEdges delivers the changes that were waited for, up to a time.
-func (r *runner) tellEdges(upTo int64) error {
+// deliverEdges delivers the changes that the waiter found, up to a time.
+func (r *runner) deliverEdges(upTo int64) error {
 	p := &r.pins
 	for {
 		if p.held == nil {
@@ -153,13 +153,13 @@ func (r *runner) tellEdges(upTo int64) error {
 			return nil
 		}
 		p.held, p.found = nil, nil
-		if err := r.tellEdge(e); err != nil {
+		if err := r.deliverEdge(e); err != nil {
 			return err
 		}
 	}
 }
 
-func (r *runner) tellEdge(e edge) error {
+func (r *runner) deliverEdge(e edge) error {
 	p := &r.pins
 	changed, passed := e.on^p.on, devices.Pins(0)
 	for i := range e.moves {
@@ -167,28 +167,28 @@ func (r *runner) tellEdge(e edge) error {
 		if changed&line != 0 {
 			shown = 1
 		}
-		n := e.moves[i] - p.told[i]
+		n := e.moves[i] - p.early[i]
 		if n > shown {
 			passed |= line
 		}
-		if line != devices.PinRI { // of which some drivers count the end alone
-			p.told[i] = max(0, shown-n)
+		if line != devices.PinRI { // some drivers count only the end of a ring
+			p.early[i] = max(0, shown-n)
 		}
 	}
 	if e.at.Mono <= p.looked {
-		return nil // the look was at a newer state
+		return nil // a look has delivered a newer state
 	}
 	p.proven = true
-	// What came and went before we were awake is told as two changes.
-	if err := r.tellPins(e.at, p.on^passed); err != nil {
+	// What came and went before we were awake makes two changes.
+	if err := r.deliverPins(e.at, p.on^passed); err != nil {
 		return err
 	}
-	return r.tellPins(e.at, e.on)
+	return r.deliverPins(e.at, e.on)
 }
 
-// tellPins delivers a change to the state on, if it is one. Bytes may have overtaken
-// it on its way here, and chunks come in order.
-func (r *runner) tellPins(at devices.Stamp, on devices.Pins) error {
+// deliverPins delivers a change to the state on, if it is one. Bytes may have
+// overtaken it on its way here, and chunks must come in order.
+func (r *runner) deliverPins(at devices.Stamp, on devices.Pins) error {
 	changed := on ^ r.pins.on
 	if changed == 0 {
 		return nil
@@ -200,7 +200,7 @@ func (r *runner) tellPins(at devices.Stamp, on devices.Pins) error {
 	return r.send(devices.Chunk{At: at, Changed: changed, Pins: on})
 }
 
-// lookAtPins delivers a change that was not waited for.
+// lookAtPins looks for a change that the waiter didn't find, and delivers it.
 func (r *runner) lookAtPins() error {
 	p := &r.pins
 	if !r.o.Pins || p.none || p.waking || p.held != nil {
@@ -215,15 +215,15 @@ func (r *runner) lookAtPins() error {
 	}
 	at := r.o.Now()
 	p.look = at.Mono
-	if err := r.tellEdges(at.Mono); err != nil || p.waking || p.held != nil {
+	if err := r.deliverEdges(at.Mono); err != nil || p.waking || p.held != nil {
 		return err
 	}
 	if p.edges == nil {
-		return r.tellPins(at, on)
+		return r.deliverPins(at, on)
 	}
 	if p.found != nil {
 		p.missed = p.proven
-		if err := r.tellFound(); err != nil {
+		if err := r.deliverFound(); err != nil {
 			return err
 		}
 	}
@@ -233,15 +233,15 @@ func (r *runner) lookAtPins() error {
 	return nil
 }
 
-// tellFound delivers the change of the last look, which no wait told of.
-func (r *runner) tellFound() error {
+// deliverFound delivers the change of the last look, which the waiter didn't find.
+func (r *runner) deliverFound() error {
 	p := &r.pins
 	on := *p.found
 	p.found, p.looked = nil, p.foundAt.Mono
-	for i := range p.told {
+	for i := range p.early {
 		if (on^p.on)&(1<<i)&^devices.PinRI != 0 {
-			p.told[i]++
+			p.early[i]++
 		}
 	}
-	return r.tellPins(p.foundAt, on)
+	return r.deliverPins(p.foundAt, on)
 }

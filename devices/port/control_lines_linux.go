@@ -9,7 +9,7 @@ import (
 	"evenbeat/devices"
 )
 
-// lineWaker waits with the ioctl TIOCMIWAIT, and lets TIOCGICOUNT tell how often
+// lineWaker waits with the ioctl TIOCMIWAIT, and learns from TIOCGICOUNT how often
 // each line moved (tty_ioctl(2), Linux).
 type lineWaker struct {
 	fd     int
@@ -17,7 +17,7 @@ type lineWaker struct {
 }
 
 // lineCounts is struct serial_icounter_struct: how often each line has moved, and
-// more that is of no use here.
+// fields not used here.
 type lineCounts struct {
 	cts, dsr, ri, dcd int32
 	_                 [16]int32
@@ -25,7 +25,8 @@ type lineCounts struct {
 
 const allLines = unix.TIOCM_CTS | unix.TIOCM_DSR | unix.TIOCM_CD | unix.TIOCM_RI
 
-// Waker returns one with a descriptor of its own: the wait may outlast the port.
+// Waker returns a waker with a descriptor of its own, since its wait may outlast the
+// port.
 func (d *opened) Waker() (waker, error) {
 	fd, err := unix.FcntlInt(uintptr(d.lock.fd), unix.F_DUPFD_CLOEXEC, 0)
 	if err != nil {
@@ -55,8 +56,8 @@ func (w *lineWaker) count() (c lineCounts, err error) {
 }
 
 func (w *lineWaker) Lines() (on devices.Pins, moved moves, err error) {
-	// Lines are read between two counts that are alike, so that state and count are of
-	// one moment; where they never stand still, of about one.
+	// The lines are read between two equal counts, so that state and count are of one
+	// moment. If the lines never stand still, they are of nearly one.
 	counts, err := w.count()
 	bits := 0
 	for range 8 {

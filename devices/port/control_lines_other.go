@@ -4,6 +4,6 @@ package port
 
 import "errors"
 
-// Waker returns an error: the system has no such wait, or the serial library doesn't
-// let us at it.
+// Waker returns an error: the system can't wait for a change, or the serial library
+// hides its way to.
 func (*opened) Waker() (waker, error) { return nil, errors.ErrUnsupported }

@@ -10,22 +10,22 @@ import (
 	"evenbeat/devices"
 )
 
-// readTimeout is the longest a read waits for a byte.
+// readTimeout is the longest that a read waits for a byte.
 const readTimeout = 50 * time.Millisecond
 
-// pinTimeout is the longest a read waits where control lines are watched too: it
-// is how late a change can be seen.
+// pinTimeout is the longest that a read waits while control lines are watched. A
+// change can be seen so late.
 const pinTimeout = time.Millisecond
 
 // device is an open port.
 type device interface {
-	// Read waits for bytes a little while; none in that time is 0, nil.
+	// Read waits for bytes a little while. It returns 0, nil if none arrive.
 	Read(p []byte) (int, error)
-	// Write doesn't wait: it fails where the other end doesn't read.
+	// Write doesn't wait: it fails if the other end doesn't read.
 	Write(p []byte) (int, error)
 	Pins() (devices.Pins, error)
-	// Waker returns what waits for the control lines to change, or an error where the
-	// system or the port's driver has no such thing.
+	// Waker returns what waits for the control lines to change. It fails where the
+	// system or the port's driver can't wait.
 	Waker() (waker, error)
 	Close() error
 }
@@ -36,8 +36,8 @@ type opened struct {
 	lock *lock
 }
 
-// open opens, locks and sets a port and throws away what had come before, which
-// may be half a frame or may have been changed by the system's line discipline.
+// open opens, locks and sets a port. It discards what arrived earlier, which may be
+// half a frame or changed by the system's line discipline.
 func open(name, path string, o Options) (*opened, error) {
 	l, err := acquire(path)
 	if err != nil {
@@ -56,7 +56,8 @@ func open(name, path string, o Options) (*opened, error) {
 	return d, nil
 }
 
-// giveUp closes what was opened when opening failed: that error is the one to tell.
+// giveUp closes what was opened when opening failed. It only logs its own error: the
+// caller returns the first one.
 func giveUp(shut func() error, o Options) {
 	if err := shut(); err != nil {
 		o.Log.Debug().Err(err).Msg("closing")
@@ -90,8 +91,8 @@ func (d *opened) prepare(o Options) error {
 	return d.ResetInputBuffer()
 }
 
-// Read reads what has come. The library panics on a descriptor above 1023; that
-// must not take the rest of the program with it.
+// Read reads what has arrived. The library panics on a descriptor above 1023, which
+// must not end the program.
 func (d *opened) Read(p []byte) (n int, err error) {
 	defer func() {
 		if r := recover(); r != nil {

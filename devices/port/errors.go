@@ -9,7 +9,7 @@ import (
 	"go.bug.st/serial"
 )
 
-// Kind tells why a port couldn't be used.
+// Kind is why a port couldn't be used.
 type Kind uint8
 
 // The kinds.
@@ -31,25 +31,15 @@ type Error struct {
 	Err    error // the cause, if it says more
 }
 
-// Error names port, trouble and remedy.
+// problems says in words what each kind is.
+func problems() map[Kind]string {
+	return map[Kind]string{NoSuchPort: "no such port", NotSerial: "is no serial port", Denied: "not allowed to open it",
+		Busy: "in use", BadSettings: "can't be set so", Gone: "went away", Failed: "failed"}
+}
+
+// Error names the port, what is wrong, and the remedy.
 func (e *Error) Error() string {
-	s := "port " + e.Port + ": "
-	switch e.Kind {
-	case NoSuchPort:
-		s += "no such port"
-	case NotSerial:
-		s += "is no serial port"
-	case Denied:
-		s += "not allowed to open it"
-	case Busy:
-		s += "in use"
-	case BadSettings:
-		s += "can't be set so"
-	case Gone:
-		s += "went away"
-	default:
-		s += "failed"
-	}
+	s := "port " + e.Port + ": " + problems()[e.Kind]
 	if e.Err != nil {
 		s += " (" + e.Err.Error() + ")"
 	}
@@ -62,21 +52,17 @@ func (e *Error) Error() string {
 // Unwrap returns the cause.
 func (e *Error) Unwrap() error { return e.Err }
 
-// CallersFault reports whether another call would have done: another name, other
-// settings, or the same after the other program has let go of the port.
+// CallersFault reports whether another call would have succeeded: with another name or
+// other settings, or once the other program has released the port.
 func (e *Error) CallersFault() bool {
-	switch e.Kind {
-	case NoSuchPort, NotSerial, Denied, Busy, BadSettings:
-		return true
-	}
-	return false
+	return e.Kind != Gone && e.Kind != Failed
 }
 
 func noSuchPort(name string) *Error {
 	return &Error{Port: name, Kind: NoSuchPort, Remedy: thereAre()}
 }
 
-// thereAre says which ports there are instead.
+// thereAre names the ports that there are.
 func thereAre() string {
 	list, err := List()
 	if err != nil || len(list) == 0 {
@@ -87,10 +73,6 @@ func thereAre() string {
 		names = append(names, i.Name)
 	}
 	return "use one of " + strings.Join(names, ", ")
-}
-
-func denied(name string) *Error {
-	return &Error{Port: name, Kind: Denied, Remedy: deniedRemedy(name)}
 }
 
 func busy(name, path string) *Error {
@@ -114,20 +96,19 @@ func classify(name, path string, err error) *Error {
 	case errors.Is(err, fs.ErrNotExist) || code == serial.PortNotFound:
 		return noSuchPort(name)
 	case errors.Is(err, fs.ErrPermission) || code == serial.PermissionDenied:
-		return denied(name)
+		return &Error{Port: name, Kind: Denied, Remedy: deniedRemedy(name)}
 	case code == serial.PortBusy || isBusy(err):
 		return busy(name, path)
 	case code == serial.InvalidSpeed || code == serial.InvalidDataBits ||
 		code == serial.InvalidParity || code == serial.InvalidStopBits:
-		return &Error{Port: name, Kind: BadSettings, Err: err, Remedy: "change the instrument's profile"}
+		return badSettings(name, err)
 	case code == serial.InvalidSerialPort || errors.Is(err, errNotDevice):
 		return &Error{Port: name, Kind: NotSerial, Err: err, Remedy: thereAre()}
 	}
 	return &Error{Port: name, Kind: Failed, Err: err}
 }
 
-// settingsError is classify for settings that were refused before opening.
-func settingsError(name string, err error) *Error {
+func badSettings(name string, err error) *Error {
 	return &Error{Port: name, Kind: BadSettings, Err: err, Remedy: "change the instrument's profile"}
 }
 

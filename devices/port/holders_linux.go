@@ -9,8 +9,8 @@ import (
 	"strings"
 )
 
-// holders names the programs that have path open, as far as this user may see. A
-// pseudo-terminal's other end isn't among them: it has another name.
+// holders names the programs that have path open, as far as this user may see. The
+// program at a pseudo-terminal's other end isn't among them: that has another name.
 func holders(path string) string {
 	fds, err := filepath.Glob("/proc/[0-9]*/fd/*")
 	if err != nil {

@@ -2,7 +2,7 @@
 
 package port
 
-// holders names nobody: this system doesn't tell other users' open files plainly.
+// holders names nobody: this system has no plain list of open files.
 func holders(string) string { return "" }
 
 func deniedRemedy(string) string {

@@ -3,24 +3,23 @@ package port
 // Info is a serial port of this computer.
 type Info struct {
 	Name string // as Open takes it
-	USB  USB    // zero for ports that aren't on USB, or where the system doesn't tell
+	USB  USB    // zero for ports that aren't on USB, or if the system doesn't say
 }
 
-// USB is what tells an instrument on USB from others, whatever name the system
-// gives its port.
+// USB identifies an instrument on USB, whatever name the system gives its port.
 type USB struct {
 	Vendor, Product string // four hex digits each
 	Serial          string // "" for devices without one
-	Interface       string // two hex digits: a device may have several ports
+	Interface       string // two hex digits, since a device may have several ports
 	Place           string // bus and sockets, such as 1-1.4
 	Text            string // what the device calls itself
 }
 
-// Known reports whether the port is on USB and says so.
+// Known reports whether the port is known to be on USB.
 func (u USB) Known() bool { return u.Vendor != "" }
 
 // Same reports whether u and v are one instrument. Two of a kind without serial
-// numbers are told apart by where they are plugged in.
+// numbers differ by where they are plugged in.
 func (u USB) Same(v USB) bool {
 	if !u.Known() || u.Vendor != v.Vendor || u.Product != v.Product || u.Serial != v.Serial || u.Interface != v.Interface {
 		return false

@@ -9,7 +9,7 @@ import (
 )
 
 // List returns the serial ports of this computer, by name. It opens none of them,
-// as that would disturb ports in use: it reads what the kernel says of them.
+// which would disturb ports in use, but reads what the kernel says of them.
 func List() ([]Info, error) { return listTree("/") }
 
 // listTree is List for the tree at root, so that a test can lay out its own.
@@ -25,8 +25,8 @@ func listTree(root string) ([]Info, error) {
 	var list []Info
 	for _, e := range entries {
 		dir := filepath.Join(class, e.Name())
-		// Consoles and pseudo-terminals have no device behind them, and a UART of
-		// type 0 is a place on the board where none was found.
+		// Consoles and pseudo-terminals have no device behind them. A UART of type 0 is a
+		// place on the board where none was found.
 		device, err := filepath.EvalSymlinks(filepath.Join(dir, "device"))
 		if err != nil || attr(dir, "type") == "0" {
 			continue

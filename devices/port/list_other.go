@@ -4,8 +4,8 @@ package port
 
 import "go.bug.st/serial"
 
-// List returns the serial ports of this computer. What hangs on them isn't told:
-// the library's own way of asking needs a C compiler here.
+// List returns the serial ports of this computer, without what is plugged into them:
+// the library needs a C compiler for that here.
 func List() ([]Info, error) {
 	names, err := serial.GetPortsList()
 	if err != nil {

@@ -4,7 +4,7 @@ package port
 
 import "go.bug.st/serial"
 
-// lock is nothing here: the system itself lets a port be opened once only.
+// lock does nothing here: the system itself lets a port be opened only once.
 type lock struct{}
 
 func acquire(string) (*lock, error) { return &lock{}, nil }

@@ -11,14 +11,14 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// lock is a descriptor of our own on the device. It carries an advisory lock, as a
-// second open of a port succeeds for root, and would set speed and mode of the
-// first; and it writes without waiting, as the library's own writes wait for ever
-// where the other end doesn't read.
+// lock is a descriptor of our own on the device, with an advisory lock: for root, a
+// second open of a port succeeds, and would set speed and mode of the first. It also
+// writes without waiting. The library's own writes wait for ever if the other end
+// doesn't read.
 type lock struct{ fd int }
 
-// acquire opens and locks a device. The lock goes with the descriptor, so that it
-// holds between programs and within one, and is gone with the program.
+// acquire opens and locks a device. The lock belongs to the descriptor: it holds
+// between programs and within one, and ends with the program.
 func acquire(path string) (*lock, error) {
 	info, err := os.Stat(path)
 	if err != nil {
@@ -45,17 +45,17 @@ func (l *lock) write(_ serial.Port, p []byte) (int, error) {
 	return max(n, 0), err
 }
 
-// close lifts the lock by name: a wait for control lines may still have the device
+// close lifts the lock explicitly: a wait for control lines may still have the device
 // open.
 func (l *lock) close() error {
 	return errors.Join(unix.Flock(l.fd, unix.LOCK_UN), unix.Close(l.fd))
 }
 
-// isBusy reports whether err says that someone else holds the port.
+// isBusy reports whether err says that another holds the port.
 func isBusy(err error) bool {
 	return errors.Is(err, unix.EBUSY) || errors.Is(err, unix.EWOULDBLOCK)
 }
 
-// hasNoPins reports whether err says that the device has no control lines, as
-// pseudo-terminals.
+// hasNoPins reports whether err says that the device has no control lines. A
+// pseudo-terminal has none.
 func hasNoPins(err error) bool { return errors.Is(err, unix.ENOTTY) || errors.Is(err, unix.EINVAL) }

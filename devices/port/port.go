@@ -19,17 +19,17 @@ type Options struct {
 	Log      zerolog.Logger
 	// Reconnect makes Run wait for a port that went away until it is back.
 	Reconnect bool
-	// Pins makes Run watch the control lines as well. Where the system can wait for a
-	// change, its stamp is good to the time it takes to wake, and a pulse between two
-	// looks is told; elsewhere it is looked for about a thousand times a second.
+	// Pins makes Run watch the control lines too. Where the system can wait for a
+	// change, the stamp is late by no more than it takes to wake, and a pulse between
+	// two looks isn't lost. Elsewhere Run looks about a thousand times a second.
 	Pins bool
 }
 
-// ErrPause is what deliver returns to have Run return, but leave the port open.
+// ErrPause makes Run return but leave the port open, when deliver returns it.
 var ErrPause = errors.New("paused")
 
-// Port is a serial port that was opened and locked. It is Run that closes it, so
-// that Run must be called; after a pause it may be called again.
+// Port is a serial port that was opened and locked. Always call Run, which closes it.
+// After a pause it may be called again.
 type Port struct {
 	name   string
 	o      Options
@@ -39,11 +39,11 @@ type Port struct {
 	ask    chan struct{}
 }
 
-// Open opens a port by the system's name for it, locks it against other programs
-// and throws away what came before. The error is an *Error.
+// Open opens a port by the system's name for it, locks it against other programs and
+// discards what arrived earlier. The error is an *Error.
 func Open(name string, o Options) (*Port, error) {
 	if err := o.Settings.Check(); err != nil {
-		return nil, settingsError(name, err)
+		return nil, badSettings(name, err)
 	}
 	if o.Now == nil {
 		o.Now = HostClock()
@@ -70,7 +70,7 @@ func (p *Port) Name() string { return p.name }
 // USB returns what is known of the instrument's USB identity.
 func (p *Port) USB() USB { return p.usb }
 
-// Ask has Run send the request of the settings once. It may be called from any
+// Ask makes Run send the request of the settings once. It may be called from any
 // goroutine, and does nothing while an earlier call still waits.
 func (p *Port) Ask() {
 	select {
@@ -79,20 +79,20 @@ func (p *Port) Ask() {
 	}
 }
 
-// Run delivers what arrives until ctx ends or the port is gone for good, and
-// closes the port. deliver is called from this goroutine, chunk by chunk in order;
-// its chunk's bytes are overwritten when it has returned. While nothing comes,
-// one empty chunk tells of the pause.
+// Run delivers what arrives until ctx ends or the port is gone for good, and closes
+// the port. It calls deliver from this goroutine, chunk by chunk in order. A chunk's
+// bytes are overwritten once deliver returns. While nothing arrives, one empty chunk
+// marks the pause.
 //
-// When the port goes away, a FaultUnplugged chunk is delivered. With Reconnect,
-// Run then waits for the port to come back, under its name or, where its USB
-// identity is known, under another, and goes on with a FaultReplugged chunk. Steps
-// of the host's clock are delivered as FaultClockStep.
+// When the port goes away, Run delivers a FaultUnplugged chunk. With Reconnect it then
+// waits for the port to come back, under its name or, if its USB identity is known,
+// under another. It goes on with a FaultReplugged chunk. Steps of the host's clock are
+// delivered as FaultClockStep.
 //
-// It returns nil when ctx ended, deliver's error if that failed, and an *Error of
-// kind Gone if the port went away for good. If deliver returned ErrPause, so does
-// Run, and the port stays open and locked: the system keeps what arrives, 4 kB of
-// it or so, until Run is called again.
+// Run returns nil when ctx ends, deliver's error if that fails, and an *Error of kind
+// Gone if the port is gone for good. If deliver returns ErrPause, so does Run, and the
+// port stays open and locked: the system keeps about 4 kB of what arrives until Run is
+// called again.
 func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
 	r := runner{Port: p, deliver: deliver, buf: make([]byte, 4096)}
 	for {
@@ -110,7 +110,7 @@ func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error
 		away := p.o.Now()
 		err = r.fault(away, devices.FaultUnplugged, lost.Error())
 		if errors.Is(err, ErrPause) {
-			err = nil // it isn't open any more: the pause must wait until it is
+			err = nil // the port is no longer open: the pause must wait until it is
 		}
 		if err != nil {
 			return err
@@ -150,8 +150,8 @@ func (p *Port) find() (device, error) {
 	return open(p.name, path, p.o)
 }
 
-// follow returns what a name stands for. A link may point elsewhere after a
-// replug, so that it is followed anew at each opening.
+// follow returns what a name stands for. A link may point elsewhere after a replug,
+// so it is followed anew at each opening.
 func follow(name string) string {
 	if path, err := filepath.EvalSymlinks(name); err == nil {
 		return path

@@ -10,10 +10,10 @@ import (
 	"evenbeat/devices"
 )
 
-// retry is how often a port that went away is looked for.
+// retry is the time between two looks for a port that went away.
 const retry = 250 * time.Millisecond
 
-// lostError tells that the port itself went away.
+// lostError says that the port itself went away.
 type lostError struct{ cause error }
 
 func (e *lostError) Error() string { return "the port went away: " + e.cause.Error() }
@@ -29,11 +29,11 @@ type runner struct {
 	sent    devices.Stamp // of the last chunk
 	asked   int64         // when the instrument was last asked, by the monotonic time
 	last    int64         // when bytes last came
-	quiet   bool          // that no more came has been told
+	quiet   bool          // the pause since then was delivered
 }
 
-// read delivers what arrives until ctx ends (nil), deliver fails (its error) or
-// the port goes away (*lostError).
+// read delivers what arrives until ctx ends (nil), deliver fails (its error) or the
+// port goes away (*lostError).
 func (r *runner) read(ctx context.Context) error {
 	if r.o.Pins {
 		stop, err := r.watchPins()
@@ -53,11 +53,11 @@ func (r *runner) read(ctx context.Context) error {
 	return nil
 }
 
-// readOnce waits for bytes once, and delivers all that came.
+// readOnce waits for bytes once, and delivers all that arrived.
 func (r *runner) readOnce() error {
 	n, readErr := r.dev.Read(r.buf)
 	at := r.o.Now()
-	if err := r.tellEdges(at.Mono); err != nil {
+	if err := r.deliverEdges(at.Mono); err != nil {
 		return err
 	}
 	if jump := r.steps.look(at); jump != 0 {
@@ -105,7 +105,7 @@ func (r *runner) request() {
 	r.o.Log.Debug().Err(err).Str("request", strconv.Quote(string(r.o.Settings.Request))).Msg("asked")
 }
 
-// await tries to open the port again until it is there; false if ctx ended first.
+// await tries to open the port again until it is there; false if ctx ends first.
 func (r *runner) await(ctx context.Context) bool {
 	tick := time.NewTicker(retry)
 	defer tick.Stop()

@@ -1,6 +1,7 @@
 package port
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -8,15 +9,15 @@ import (
 )
 
 // Settings are how a port must be set for an instrument. The zero value is 9600
-// baud, 8 data bits, no parity, 1 stop bit, with DTR and RTS as the system leaves
-// them and nothing asked of the instrument.
+// baud, 8 data bits, no parity, 1 stop bit, with DTR and RTS as the system leaves them
+// and no request.
 type Settings struct {
 	Baud     int     // 300 to 921600; 0 = 9600
 	DataBits int     // 7 or 8; 0 = 8
 	Parity   string  // none, odd, even, mark or space; "" = none
 	StopBits float64 // 1, 1.5 or 2; 0 = 1. Unix systems have no 1.5.
-	// DTR and RTS are set after opening, for interfaces that are powered from them;
-	// nil leaves the line alone.
+	// DTR and RTS are set after opening, for interfaces that draw power from them; nil
+	// leaves the line alone.
 	DTR, RTS *bool
 	// Request is what the instrument must be sent before it answers, at most 64
 	// bytes. It is sent at every Ask, and every RequestEvery if that isn't zero.
@@ -38,10 +39,10 @@ func (s Settings) Check() error {
 	if s.DataBits != 0 && s.DataBits != 7 && s.DataBits != 8 {
 		return fmt.Errorf("data bits %d: must be 7 or 8", s.DataBits)
 	}
-	if _, ok := parity(s.Parity); !ok {
+	if _, ok := parities()[s.Parity]; !ok {
 		return fmt.Errorf("parity %q: must be none, odd, even, mark or space", s.Parity)
 	}
-	if _, ok := stopBits(s.StopBits); !ok {
+	if _, ok := stopBits()[s.StopBits]; !ok {
 		return fmt.Errorf("stop bits %g: must be 1, 1.5 or 2", s.StopBits)
 	}
 	if len(s.Request) > maxRequest {
@@ -53,44 +54,18 @@ func (s Settings) Check() error {
 	return nil
 }
 
-// mode returns the settings as the serial library wants them. They are checked.
+// mode returns the settings, which are checked, as the serial library wants them.
 func (s Settings) mode() *serial.Mode {
-	m := &serial.Mode{BaudRate: s.Baud, DataBits: s.DataBits}
-	if m.BaudRate == 0 {
-		m.BaudRate = defaultBaud
-	}
-	if m.DataBits == 0 {
-		m.DataBits = 8
-	}
-	m.Parity, _ = parity(s.Parity)
-	m.StopBits, _ = stopBits(s.StopBits)
-	return m
+	return &serial.Mode{BaudRate: cmp.Or(s.Baud, defaultBaud), DataBits: cmp.Or(s.DataBits, 8),
+		Parity: parities()[s.Parity], StopBits: stopBits()[s.StopBits]}
 }
 
-func parity(name string) (serial.Parity, bool) {
-	switch name {
-	case "", "none":
-		return serial.NoParity, true
-	case "odd":
-		return serial.OddParity, true
-	case "even":
-		return serial.EvenParity, true
-	case "mark":
-		return serial.MarkParity, true
-	case "space":
-		return serial.SpaceParity, true
-	}
-	return 0, false
+func parities() map[string]serial.Parity {
+	return map[string]serial.Parity{"": serial.NoParity, "none": serial.NoParity, "odd": serial.OddParity,
+		"even": serial.EvenParity, "mark": serial.MarkParity, "space": serial.SpaceParity}
 }
 
-func stopBits(n float64) (serial.StopBits, bool) {
-	switch n {
-	case 0, 1:
-		return serial.OneStopBit, true
-	case 1.5:
-		return serial.OnePointFiveStopBits, true
-	case 2:
-		return serial.TwoStopBits, true
-	}
-	return 0, false
+func stopBits() map[float64]serial.StopBits {
+	return map[float64]serial.StopBits{0: serial.OneStopBit, 1: serial.OneStopBit, 1.5: serial.OnePointFiveStopBits,
+		2: serial.TwoStopBits}
 }
