@@ -1,5 +1,5 @@
-// Package capture keeps what arrived at a port as text, and plays it back as the
-// port did or as an instrument behind a pseudo-terminal.
+// Package capture keeps what arrived at a port as text, reads it again, and plays it
+// back as an instrument on a pseudo-terminal.
 //
 // A capture is lines of text, in order of arrival:
 //
@@ -11,9 +11,9 @@
 //	+3.75 ^cts,dcd cts                   cts and dcd changed, and cts alone is on
 //	+3.8 ^dcd -                          dcd changed, and none is on
 //
-// Offsets are in seconds of the host's steady time since the first chunk, with up
-// to nine decimals, and never go back. The clock line comes first, and again
-// wherever the host's clock is more than a microsecond from where the last one
-// leaves it, so that steps of the clock are kept and its stamps are good to that.
-// Faults have a hyphen for the blank in their name. Empty lines mean nothing.
+// Offsets are in seconds of the host's monotonic time since the first chunk, with up
+// to nine decimals, and never go back. The clock line comes first. Another follows
+// wherever the host's clock differs by more than a microsecond from what the last one
+// leads to, so that steps of the clock are kept, and stamps to a microsecond. A fault's
+// name has a hyphen for each blank. Empty lines mean nothing.
 package capture

@@ -12,11 +12,11 @@ import (
 	"evenbeat/devices"
 )
 
-// maxLine is the longest line read, in bytes: a chunk of 4096 bytes, each of them
-// written as \x00, with room to spare.
+// maxLine is the longest line read, in bytes: room to spare for a chunk of 4096 bytes,
+// each written as \x00.
 const maxLine = 1 << 16
 
-// maxSeconds bounds offsets, so that they fit nanoseconds in an int64: 31 years.
+// maxSeconds bounds offsets to what an int64 of nanoseconds holds: 31 years.
 const maxSeconds = 1e9
 
 // Reader reads a capture.
@@ -35,8 +35,8 @@ func NewReader(r io.Reader) *Reader {
 	return &Reader{s: s}
 }
 
-// Next returns the next chunk, with monotonic stamps that count from the first; at
-// the end the error is io.EOF. Another error names the line and what is wrong there.
+// Next returns the next chunk, with monotonic stamps that count from the first. At the
+// end the error is io.EOF. Any other error names the line and what is wrong there.
 func (r *Reader) Next() (devices.Chunk, error) {
 	for r.s.Scan() {
 		r.line++
@@ -58,7 +58,7 @@ func (r *Reader) Next() (devices.Chunk, error) {
 	return devices.Chunk{}, io.EOF
 }
 
-// parse reads a line; is tells whether it is a chunk, and not a clock line.
+// parse reads a line. is is true for a chunk, false for a clock line.
 func (r *Reader) parse(line string) (c devices.Chunk, is bool, err error) {
 	clock := line[0] == '@'
 	stamp, rest, ok := strings.Cut(strings.TrimPrefix(line, "@"), " ")

@@ -10,14 +10,14 @@ import (
 )
 
 const (
-	// look is how often the pseudo-terminal is looked at for a reader.
+	// look is the time between two looks for a reader at the pseudo-terminal.
 	look = 20 * time.Millisecond
-	// settle is how long a reader gets from opening the port to having set it and
-	// thrown away what was there; and from the last byte to the pulled plug, which
-	// would take unread bytes with it.
+	// settle is the time that a reader gets after opening the port, to set it and
+	// discard what was there. It also gets that time between the last byte and the
+	// pulled plug, which would take unread bytes with it.
 	settle = 200 * time.Millisecond
 	// linger is how long the instrument stays after its last byte for a reader that
-	// doesn't close the port by itself.
+	// doesn't close the port.
 	linger = 3 * time.Second
 )
 
@@ -25,15 +25,15 @@ const (
 type Replay struct {
 	// Speed is how many times as fast as it was recorded; 0 = as fast as it is read.
 	Speed float64
-	// Announce is told the name of the port whenever the instrument is plugged in:
-	// at the start, and wherever the capture says that it was plugged in again.
+	// Announce gets the name of the port whenever the instrument is plugged in: at the
+	// start, and wherever the capture says so.
 	Announce func(name string) error
 }
 
-// Run plays the capture in r from when someone opens the port until its end, or
-// until ctx ends. A pulled plug in the capture takes the port away, and it comes
-// back where the capture says so. While nobody has the port open, the instrument
-// waits. The error is the reader's, Announce's, or the system's, which may have no
+// Run plays the capture in r from when someone opens the port until the capture or ctx
+// ends. A pulled plug in the capture takes the port away until it says that it was
+// plugged in again. While nobody has the port open, the instrument waits. The error is
+// the reader's, Announce's or the system's: pseudo.ErrNone if it has no
 // pseudo-terminals.
 func (p Replay) Run(ctx context.Context, r io.Reader) error {
 	s := &stage{Replay: p}
@@ -85,7 +85,7 @@ func (s *stage) unplug(ctx context.Context) error {
 	return err
 }
 
-// await waits for a reader and takes the time up from there.
+// await waits for a reader, and goes on with the time from there.
 func (s *stage) await(ctx context.Context) error {
 	for {
 		there, err := s.t.hasReader()

@@ -8,50 +8,31 @@ import (
 	"os"
 	"time"
 
-	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
-	"golang.org/x/term"
+
+	"evenbeat/devices/pseudo"
 )
 
 // terminal is the instrument's end of a pseudo-terminal.
 type terminal struct {
-	master *os.File
-	name   string
+	end  *os.File
+	name string
 }
 
-// openTerminal makes a pair that is raw and echoes nothing, so that what is written
-// before the reader has set it itself arrives as it was written. The other end is
-// closed again: the master then tells whether anyone has it open.
+// openTerminal closes the far end at once: the instrument's end then shows whether
+// anyone has it open.
 func openTerminal() (*terminal, error) {
-	master, tty, err := pty.Open()
+	instrument, far, err := pseudo.Terminal()
 	if err != nil {
 		return nil, err
 	}
-	_, err = term.MakeRaw(int(tty.Fd()))
-	t := &terminal{name: tty.Name()}
-	if err == nil {
-		t.master, err = pollable(master)
-	}
-	return t, errors.Join(err, tty.Close(), master.Close())
+	return &terminal{instrument, far.Name()}, far.Close()
 }
 
-// pollable returns a file for the same terminal whose writes can be ended: those
-// of the pty package wait for ever where nobody reads.
-func pollable(f *os.File) (*os.File, error) {
-	fd, err := unix.FcntlInt(f.Fd(), unix.F_DUPFD_CLOEXEC, 0)
-	if err != nil {
-		return nil, err
-	}
-	if err := unix.SetNonblock(fd, true); err != nil {
-		return nil, errors.Join(err, unix.Close(fd))
-	}
-	return os.NewFile(uintptr(fd), f.Name()), nil
-}
-
-// hasReader reports whether a program has the other end open. It also throws away
-// what that program wrote, which would fill the line and stop it.
+// hasReader reports whether a program has the far end open. It also discards what that
+// program wrote, which would fill the line and stop it.
 func (t *terminal) hasReader() (bool, error) {
-	raw, err := t.master.SyscallConn()
+	raw, err := t.end.SyscallConn()
 	if err != nil {
 		return false, err
 	}
@@ -73,12 +54,12 @@ func (t *terminal) hasReader() (bool, error) {
 // write writes all of b, waiting for the reader until ctx ends.
 func (t *terminal) write(ctx context.Context, b []byte) error {
 	stop := context.AfterFunc(ctx, func() {
-		// A deadline that can't be set leaves the write to the reader's going.
-		_ = t.master.SetWriteDeadline(time.Unix(1, 0))
+		// If no deadline can be set, the write ends when the reader goes.
+		_ = t.end.SetWriteDeadline(time.Unix(1, 0))
 	})
 	defer stop()
-	_, err := t.master.Write(b)
+	_, err := t.end.Write(b)
 	return err
 }
 
-func (t *terminal) close() error { return t.master.Close() }
+func (t *terminal) close() error { return t.end.Close() }

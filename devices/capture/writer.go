@@ -11,8 +11,8 @@ import (
 	"evenbeat/devices"
 )
 
-// clockSlack is how far the host's clock may be from the last clock line, in
-// nanoseconds, before a new one is written.
+// clockSlack is how far the host's clock may drift from the last clock line before a
+// new one is written, in nanoseconds.
 const clockSlack = 1000
 
 // Writer writes a capture.
@@ -24,8 +24,8 @@ type Writer struct {
 	begun  bool
 }
 
-// NewWriter returns a writer of captures. What it was given has reached w when
-// Flush returned nil.
+// NewWriter returns a writer of captures. Once Flush returns nil, w has all that was
+// written.
 func NewWriter(w io.Writer) *Writer { return &Writer{w: bufio.NewWriter(w)} }
 
 // Remark writes a remark, for people who read the file.
