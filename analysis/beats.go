@@ -23,11 +23,12 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 	if err != nil {
 		return nil, err
 	}
-	var events []float64
-	var laid []BeatRow
+	type numbered struct{ index, at int64 }
+	var events []int64
+	var laid []numbered
 	opt.Stamped = true
-	opt.Event = func(t float64) { events = append(events, t) }
-	opt.Laid = func(number int64, t float64) { laid = append(laid, BeatRow{Index: number, TimeS: t}) }
+	opt.Event = func(ticks int64) { events = append(events, ticks) }
+	opt.Beat = func(number, ticks int64) { laid = append(laid, numbered{number, ticks}) }
 	a, err := beat.NewAnalyser(opt)
 	if err != nil {
 		return nil, err
@@ -40,25 +41,20 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 		a.Add(chunk)
 	}
 	a.Close()
+	tick := 1e-9 // seconds
+	if opt.CountRate > 0 {
+		tick = 1 / opt.CountRate
+	}
 	toTrue := 1.0
 	if f, err := a.Result(); err == nil {
 		toTrue = 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6)
 	}
-	// An event is a beat where one was laid at its time, to less than a count.
-	near := 0.5e-9
-	if opt.CountRate > 0 {
-		near = 0.5 / opt.CountRate
-	}
 	rows := make([]BeatRow, len(events))
-	next := 0
 	for i, t := range events {
-		rows[i] = BeatRow{TimeS: t * toTrue, Spurious: true}
-		for next < len(laid) && laid[next].TimeS < t-near {
-			next++
-		}
-		if next < len(laid) && laid[next].TimeS <= t+near {
-			rows[i].Index, rows[i].Spurious = laid[next].Index, false
-			next++
+		rows[i] = BeatRow{TimeS: float64(t-events[0]) * tick * toTrue, Spurious: true}
+		if len(laid) > 0 && laid[0].at == t {
+			rows[i].Index, rows[i].Spurious = laid[0].index, false
+			laid = laid[1:]
 		}
 	}
 	return rows, nil

@@ -5,6 +5,7 @@ import (
 	"iter"
 
 	"evenbeat/analysis/beat"
+	"evenbeat/analysis/beat/phase"
 	"evenbeat/analysis/beat/textfile"
 	"evenbeat/analysis/timebase"
 	"evenbeat/devices/quantity"
@@ -28,7 +29,7 @@ type RateOptions struct {
 	// References are what a time reference told during the session, if there was one.
 	References []sessions.Reference
 
-	stretch func(beat.Stretch) // hears of all beats; nil for none
+	series func(phase.Series, phase.EvenClock) // hears of all beats; nil for none
 }
 
 // usualCountRate is that of microseconds, for a file that says nothing.
@@ -39,8 +40,8 @@ const usualCountRate = 1e6
 func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (beat.Options, error) {
 	out := beat.Options{
 		Flag: o.Flag, FlagDistance: o.FlagDistance, CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
-		Stretch: o.stretch,
-		Host:    timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
+		Series: o.series,
+		Host:   timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
 	}
 	if o.CountRate != 0 {
 		out.CountRate = o.CountRate

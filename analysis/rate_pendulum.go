@@ -46,7 +46,7 @@ func addPendulum(f *beat.Result, clock sessions.Clock, o RateOptions) error {
 	if err != nil {
 		return err
 	}
-	rate := f.Rate.Quantity()
+	rate := f.Rate.Value
 	own := 2 * asked.V * rate.U / 86400
 	has.U = math.Hypot(has.U, own)
 	off := asked.V * share * (2 + share)

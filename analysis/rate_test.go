@@ -114,10 +114,10 @@ func TestRateThroughThick(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if off := math.Abs(r.Rate.Value - trueRate); off > 0.02 {
+				if off := math.Abs(r.Rate.V - trueRate); off > 0.02 {
 					t.Errorf("seed %d: rate %+v, want %g within 0.02", seed, r.Rate, trueRate)
 				}
-				if r.Rate.Quantity().Covers(trueRate) {
+				if r.Rate.Covers(trueRate) {
 					held++
 				}
 				if r.Segments != tc.segments || r.Session != 7 || r.TimeBase.Source != "host" || !r.TimeBase.HostSynchronised {
@@ -141,7 +141,7 @@ func TestRateByStampsAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if q := r.Rate.Quantity(); !q.Covers(trueRate) || q.Half95() < 4.1 || q.Half95() > 5 {
+	if q := r.Rate; !q.Covers(trueRate) || q.Half95() < 4.1 || q.Half95() > 5 {
 		t.Errorf("rate %v, want %g ± 4.1 or a little more", q.Text("s/day"), trueRate)
 	}
 	if !slices.ContainsFunc(r.Warnings, func(s string) bool { return strings.Contains(s, "synchronised") }) {
@@ -163,7 +163,7 @@ func TestRateFile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if math.Abs(r.Rate.Value-43.2) > 0.001 || math.Abs(r.BeatError.V-0.004) > 1e-6 || r.Missed != 240 || r.Beats != 2160 || r.Spurious != 0 {
+	if math.Abs(r.Rate.V-43.2) > 0.001 || math.Abs(r.BeatError.V-0.004) > 1e-6 || r.Missed != 240 || r.Beats != 2160 || r.Spurious != 0 {
 		t.Errorf("rate %+v, beat error %v, %d beats, %d missed, %d spurious; want 43.2, 0.004, 2160, 240, 0", r.Rate, r.BeatError, r.Beats, r.Missed, r.Spurious)
 	}
 	if r.TimeBase.Source != "device" || r.NominalBeatsH != 7200 {

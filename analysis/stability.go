@@ -6,6 +6,7 @@ import (
 	"iter"
 
 	"evenbeat/analysis/beat"
+	"evenbeat/analysis/beat/phase"
 	"evenbeat/analysis/stability"
 	"evenbeat/sessions"
 )
@@ -42,12 +43,12 @@ func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (bea
 		return stability.Result{}, err
 	}
 	apart := 0.0
-	o.stretch = func(s beat.Stretch) {
-		apart = s.Apart
+	o.series = func(s phase.Series, even phase.EvenClock) {
+		apart = even.OffsetS
 		if s.Fresh {
 			family.Segment(s.First)
 		}
-		family.Add(s.Late)
+		family.Add(s.Errors)
 	}
 	f, err := rate(o)
 	if err != nil {

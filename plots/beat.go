@@ -122,9 +122,9 @@ func beatTitle(r beat.Result) string {
 
 // rateWords says which way the clock goes wrong.
 func rateWords(r beat.Result) string {
-	q := r.Rate.Quantity()
+	q := r.Rate.Value
 	switch {
-	case !certain(q) || !(r.Rate.U > 0) || r.Rate.High95 <= r.Rate.Low95:
+	case !certain(q) || !(q.U > 0) || q.High95() <= q.Low95():
 		return "The rate cannot be told yet"
 	case q.Low95() > 0:
 		return "The clock gains " + q.Text("s/day")

@@ -63,7 +63,7 @@ func springCase(bore, arbor, strip, length float64, verdict spring.Verdict) *spr
 // ms out of beat, with one late beat and one break.
 func beatExample() *beat.Result {
 	r := &beat.Result{
-		Rate:      beat.Rate{Value: 12.31, U: 0.21, Low95: 11.9, High95: 12.72},
+		Rate:      beat.Rate{Value: quantity.Value{V: 12.31, U: 0.21, K: 0.41 / 0.21}},
 		IntervalS: 0.999858, BeatsPerHour: 3600.5, NominalBeatsH: 3600,
 		TickTock: quantity.Value{V: 0.00121, U: 0.000012}, BeatError: quantity.Value{V: 0.000605, U: 0.000006},
 		Beats: 596, Missed: 4, Spurious: 2, Segments: 2, DurationS: 600,

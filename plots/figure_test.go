@@ -56,9 +56,9 @@ func firstDifference(a, b []byte) int {
 
 func TestTitlesSayTheFinding(t *testing.T) {
 	loses := beatExample()
-	loses.Rate = beat.Rate{Value: -3.2, U: 0.2, Low95: -3.6, High95: -2.8}
+	loses.Rate = beat.Rate{Value: quantity.Value{V: -3.2, U: 0.2, K: 2}}
 	even := beatExample()
-	even.Rate = beat.Rate{Value: 0.1, U: 0.2, Low95: -0.3, High95: 0.5}
+	even.Rate = beat.Rate{Value: quantity.Value{V: 0.1, U: 0.2, K: 2}}
 	even.BeatError = quantity.Value{V: 0.00001, U: 0.00002}
 	quiet := beatExample()
 	for i := range quiet.Wheels {
@@ -151,7 +151,7 @@ func TestFewPoints(t *testing.T) {
 	cases["zeros"] = zero
 	broken := few(3)
 	broken.Rate.Trace[1].ResidualS = math.NaN()
-	broken.Rate.Rate.Value = math.Inf(1)
+	broken.Rate.Rate.V = math.Inf(1)
 	broken.Going.Curve = slices.Clone(broken.Going.Curve)
 	broken.Going.Curve[1].ErrorS, broken.Going.Curve[1].ModelS = math.NaN(), math.Inf(-1)
 	broken.Going.Daily = []going.Daily{{From: rec.Checks[0].At, To: rec.Checks[1].At, Rate: quantity.Value{V: math.NaN()}}}

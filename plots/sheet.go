@@ -183,10 +183,10 @@ func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		return sheetPart{}, false, nil
 	}
 	r := *f.Rate
-	p := sheetPart{Name: "Rate and beat", Value: r.Rate.Quantity().FullSigned("s/day"), Finding: beatTitle(r) + ".",
+	p := sheetPart{Name: "Rate and beat", Value: r.Rate.FullSigned("s/day"), Finding: beatTitle(r) + ".",
 		Reasons: append(append([]string(nil), r.Warnings...), r.Reasons...)}
 	p.Values = [][2]string{
-		{"rate (+ gains)", r.Rate.Quantity().FullSigned("s/day")},
+		{"rate (+ gains)", r.Rate.FullSigned("s/day")},
 		{"tick less tock", r.TickTock.Scale(1e3).FullSigned("ms")},
 		{"out of beat (half of it)", r.BeatError.Scale(1e3).Full("ms")},
 		{"beats an hour", strconv.FormatFloat(r.BeatsPerHour, 'f', 2, 64)},

@@ -37,7 +37,7 @@ func shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) 
 	for _, w := range ws {
 		ys = append(ys, w.Rate.Low95(), w.Rate.High95())
 	}
-	whole := r.Rate.Value
+	whole := r.Rate.V
 	span(&p.Y, 0.1, append(ys, whole)...)
 	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		breakLines(c, breaks, x)

@@ -70,7 +70,7 @@ func wildFindings(rng *rand.Rand) Findings {
 	if rng.IntN(2) == 0 { // else hardly one barrel would be drawn
 		f.Spring.Bore, f.Spring.Arbor, f.Spring.Strip = val(0.06, 0), val(0.02, 0), val(math.Abs(number())*1e-3, 0)
 	}
-	f.Rate.Rate = beat.Rate{Value: number(), U: number(), Low95: number(), High95: number()}
+	f.Rate.Rate = beat.Rate{Value: value()}
 	f.Rate.BeatError, f.Rate.TickTock = value(), value()
 	for range rng.IntN(5) {
 		f.Rate.Trace = append(f.Rate.Trace, beat.TracePoint{TimeS: number(), ResidualS: number(), HalfS: number(), Odd: rng.IntN(2) == 0, After: rng.IntN(3) == 0})

@@ -76,11 +76,11 @@ func TestTooFew(t *testing.T) {
 func TestResultAsTheRunGrows(t *testing.T) {
 	c := clock{interval: 0.5, beats: 1200, jitter: 1e-3, apart: 0.004, missed: 0.02, spurious: 0.02, rate: 30, seed: 3}
 	ev, _, _ := c.hear()
-	a, err := NewAnalyser(Options{NominalInterval: 0.5, CountRate: 1e6, Arbors: []Arbor{{1, "escape", 60}}})
+	a, err := NewAnalyser(Options{NominalInterval: 0.5, CountRate: 1e6, Arbors: []Arbor{{Index: 1, Name: "escape", BeatsPerTurn: 60}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	whole := analyse(t, Options{NominalInterval: 0.5, Arbors: []Arbor{{1, "escape", 60}}}, ev)
+	whole := analyse(t, Options{NominalInterval: 0.5, Arbors: []Arbor{{Index: 1, Name: "escape", BeatsPerTurn: 60}}}, ev)
 	var last Result
 	answers := 0
 	for i, e := range ev {
@@ -93,10 +93,10 @@ func TestResultAsTheRunGrows(t *testing.T) {
 			continue
 		}
 		answers++
-		if !r.Rate.Quantity().Finite() || r.Rate.High95 <= r.Rate.Low95 {
+		if !r.Rate.Finite() || r.Rate.High95() <= r.Rate.Low95() {
 			t.Fatalf("after %d events: rate %+v", i+1, r.Rate)
 		}
-		if i == 60 && r.Rate.High95-r.Rate.Low95 < 5*(whole.Rate.High95-whole.Rate.Low95) {
+		if i == 60 && r.Rate.High95()-r.Rate.Low95() < 5*(whole.Rate.High95()-whole.Rate.Low95()) {
 			t.Errorf("the interval after 60 events, %v, is hardly wider than at the end", r.Rate)
 		}
 		last = r
@@ -108,7 +108,7 @@ func TestResultAsTheRunGrows(t *testing.T) {
 	if last, err = a.Result(); err != nil {
 		t.Fatal(err)
 	}
-	if last.Beats != whole.Beats || last.Missed != whole.Missed || math.Abs(last.Rate.Value-whole.Rate.Value) > 1e-6 {
+	if last.Beats != whole.Beats || last.Missed != whole.Missed || math.Abs(last.Rate.V-whole.Rate.V) > 1e-6 {
 		t.Errorf("asked 1200 times: %d beats, %d missed, rate %v; asked once: %d, %d, %v", last.Beats, last.Missed, last.Rate, whole.Beats, whole.Missed, whole.Rate)
 	}
 }

@@ -32,7 +32,7 @@ func BenchmarkRead(b *testing.B) {
 		counts[i] = uint64(e.t*1e6) & 0xffffffff
 	}
 	o := Options{NominalInterval: 0.125, CountRate: 1e6, CountBits: 32,
-		Arbors: []Arbor{{1, "barrel", 345600}, {2, "centre", 28800}, {3, "third", 3840}, {4, "fourth", 480}, {5, "escape", 60}}}
+		Arbors: []Arbor{{Index: 1, Name: "barrel", BeatsPerTurn: 345600}, {Index: 2, Name: "centre", BeatsPerTurn: 28800}, {Index: 3, Name: "third", BeatsPerTurn: 3840}, {Index: 4, Name: "fourth", BeatsPerTurn: 480}, {Index: 5, Name: "escape", BeatsPerTurn: 60}}}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := Read(&memory{counts: counts}, o); err != nil {

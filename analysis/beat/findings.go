@@ -4,77 +4,101 @@ import (
 	"fmt"
 	"math"
 
+	"evenbeat/analysis/beat/numbering"
+	"evenbeat/analysis/beat/periodic"
+	"evenbeat/analysis/beat/rate"
 	"evenbeat/analysis/timebase"
 	"evenbeat/analysis/train"
 	"evenbeat/devices/quantity"
 )
 
-const daySeconds = 86400
+// findings are what the result and its sentences are made from.
+type findings struct {
+	tally   numbering.Tally
+	line    rate.Line
+	half    quantity.Value // half the tick–tock offset that is left in the time errors, seconds by the count
+	offset  quantity.Value // half the whole tick–tock offset
+	counted float64        // interval by the count, seconds
+	base    timebase.Base
+	truth   float64        // true seconds in one of the count
+	nominal float64        // interval at which the clock would keep time, seconds
+	clock   quantity.Value // the rate by the beats alone, without the time base's part
+	spanS   float64        // seconds heard
+	// wanders tells that the rate over short windows wanders by more than its noise.
+	wanders bool
+}
 
 func (a *Analyser) result() (Result, error) {
-	f, s := &a.follow, a.sums
-	tooFew := &TooFewError{Events: a.events, Beats: f.beats}
-	if f.beats < leastEvents*3/4 || len(s.blocks.segments) == 0 {
-		return Result{}, tooFew
-	}
-	step := f.sec
-	rough, _ := s.blocks.evenness(0)
-	l, ok := s.blocks.fit(rough.V, step, a.o.Arbors)
+	f, ok := a.find()
 	if !ok {
-		return Result{}, tooFew
+		return Result{}, &TooFewError{Events: f.tally.Events, Beats: f.tally.Beats}
 	}
-	half, ok := s.blocks.evenness(l.noise.white)
-	if !ok {
-		// Never three beats in a row: the evenness can't be told.
-		half = quantity.Value{U: f.interval * f.sec}
+	t, s := f.tally, a.sums
+	r := Result{
+		Beats: t.Beats, Missed: t.Missed, Segments: t.Segments, Spurious: t.Spurious, Warnings: []string{},
+		TimeBase: TimeBase{OffsetPPM: f.base.OffsetPPM, Source: f.base.Source, HostSynchronised: f.base.Host.Synced,
+			ByPulse: f.base.Source == timebase.SourceReference && f.base.ByPulse},
 	}
+	r.IntervalS = f.counted * f.truth
+	r.BeatsPerHour = 3600 / r.IntervalS
+	r.DurationS = t.HeardS * f.truth
+	r.TickTock = f.offset.Scale(-4 * f.truth)
+	r.BeatError = quantity.Value{V: math.Abs(r.TickTock.V) / 2, U: r.TickTock.U / 2, K: r.TickTock.K}
+	f.nominal, f.spanS = a.nominal(r.IntervalS, &r), r.DurationS
+	r.NominalBeatsH = 3600 / f.nominal
+	f.clock = rate.PerDay(f.nominal, r.IntervalS, f.line.Slope.U, f.truth)
+	f.clock.K = f.line.Slope.K
+	r.Rate = Rate{f.clock}
+	if f.base.Source != timebase.SourceDevice || a.o.Stamped {
+		r.Rate.Value = timebase.Both(f.clock, f.base.OffsetPPM.Scale(ppmDay))
+		r.Rate.V = f.clock.V
+	}
+	slope := f.line.Slope.V
+	r.Wheels = periodic.FindWheels(a.o.Arbors, s.harmonics, &s.blocks, slope, f.half.V, f.nominal)
+	r.Stability = s.allan.table(f.half.V, s.even.IntervalS, f.counted, f.truth)
+	r.Trace = s.trace.points(f, s)
+	if s.fold != nil {
+		places := s.fold.Places(slope, a.numbers.Outliers())
+		r.Tooth = periodic.FindTooth(places, s.fold.Turns(), a.o.beatsPerTooth())
+		r.Fold = foldPoints(places, r.Tooth)
+	}
+	r.BeatsPerTooth = a.o.beatsPerTooth()
+	if s.spectrum != nil {
+		r.Periods = s.spectrum.Periods(f.half.V, f.nominal, f.truth)
+	}
+	a.amplitude(&r, f.counted, r.TickTock.V/f.truth)
+	r.ShortTerm, f.wanders = s.windows.Rates(s.turns.Beats(), s.even.IntervalS, f.nominal, f.truth)
+	a.write(&r, f)
+	return r, nil
+}
 
-	whole := half
-	whole.V += s.apart
-	if f.spread < 0.5 {
+// find fits the line and the tick–tock offset, and holds the count against true time.
+// It reports false for too few beats.
+func (a *Analyser) find() (f findings, ok bool) {
+	f.tally = a.numbers.Tally()
+	blocks := &a.sums.blocks
+	if f.tally.Beats < numbering.LeastEvents*3/4 || blocks.Segments() == 0 {
+		return f, false
+	}
+	rough, _ := rate.HalfOffset(blocks, 0)
+	step := a.o.tickS()
+	if f.line, ok = rate.FitLine(blocks, rough.V, step, a.o.Arbors); !ok {
+		return f, false
+	}
+	if f.half, ok = rate.HalfOffset(blocks, f.line.White); !ok {
+		f.half = quantity.Value{U: f.tally.IntervalS}
+	}
+	f.offset = f.half
+	f.offset.V += a.sums.even.OffsetS
+	if f.tally.ScatterTicks < 0.5 {
 		// Beats that scatter by less than a count don't average its resolution out: the
 		// means of both sides keep it, step/√12 each (JCGM 100:2008, F.2.2.1).
-		whole.U = math.Hypot(whole.U, step/math.Sqrt(12)/math.Sqrt2)
+		f.offset.U = math.Hypot(f.offset.U, step/math.Sqrt(12)/math.Sqrt2)
 	}
-	counted := s.ref + l.slope.V // interval by the count, seconds
-	r := Result{
-		Beats: f.beats, Missed: f.missed, Segments: f.segments,
-		Spurious: f.spurious + f.loose, Warnings: []string{},
-	}
-	base := a.base(float64(f.last-f.first) * f.sec)
-	r.TimeBase = TimeBase{OffsetPPM: base.OffsetPPM, Source: base.Source, HostSynchronised: base.Host.Synced,
-		ByPulse: base.Source == timebase.SourceReference && base.ByPulse}
-	truth := 1 / (1 + base.OffsetPPM.V*1e-6) // true seconds in one of the count
-	r.IntervalS = counted * truth
-	r.BeatsPerHour = 3600 / r.IntervalS
-	r.DurationS = float64(f.span) * f.sec * truth
-	r.TickTock = whole.Scale(-4 * truth)
-	r.BeatError = quantity.Value{V: math.Abs(r.TickTock.V) / 2, U: r.TickTock.U / 2, K: r.TickTock.K}
-	nominal := a.nominal(r.IntervalS, &r)
-	r.NominalBeatsH = 3600 / nominal
-	rate := quantity.Value{
-		V: daySeconds * (nominal/r.IntervalS - 1),
-		U: daySeconds * nominal / (r.IntervalS * r.IntervalS) * l.slope.U * truth,
-		K: l.slope.K,
-	}
-	clock := rate
-	if base.Source != timebase.SourceDevice || a.o.Stamped {
-		rate = timebase.Both(rate, base.OffsetPPM.Scale(daySeconds*1e-6))
-		rate.V = clock.V
-	}
-	r.Rate = Rate{Value: rate.V, U: rate.U, Low95: rate.Low95(), High95: rate.High95()}
-	r.Wheels = a.wheels(l, half.V, nominal)
-	r.Stability = s.stability(half.V, counted, truth)
-	r.Trace = s.trace.points(l, s, half.V, truth)
-	places := s.fold.places(l.slope.V, f.strays)
-	r.Tooth = a.tooth(places, s.fold.longest().turns)
-	r.Fold, r.BeatsPerTooth = points(places, r.Tooth), a.o.beatsPerTooth()
-	r.Periods = s.periods(half.V, nominal, truth)
-	a.swing(&r, counted, r.TickTock.V/truth)
-	var wanders bool
-	r.ShortTerm, wanders = s.shortTerm(nominal, truth)
-	a.tell(&r, told{line: l, base: base, clock: clock, span: r.DurationS, wanders: wanders})
-	return r, nil
+	f.counted = a.sums.even.IntervalS + f.line.Slope.V
+	f.base = a.base(f.tally.SpanS)
+	f.truth = 1 / (1 + f.base.OffsetPPM.V*1e-6)
+	return f, true
 }
 
 // base returns the time base over a run of so many seconds by the count.
@@ -94,7 +118,7 @@ func (a *Analyser) base(duration float64) timebase.Base {
 func (a *Analyser) nominal(interval float64, r *Result) float64 {
 	if n := a.o.NominalInterval; n > 0 {
 		for _, by := range []float64{1, 2, 0.5} {
-			if math.Abs(interval/(n*by)-1) < nearRate {
+			if math.Abs(interval/(n*by)-1) < numbering.NearRate {
 				switch by {
 				case 2:
 					r.Warnings = append(r.Warnings, "only every second beat is heard: the evenness of tick and tock can't be told; turn the sensor up or move it")
@@ -120,31 +144,18 @@ func (a *Analyser) nominal(interval float64, r *Result) float64 {
 	return 3600 / near[0].BeatsPerHour
 }
 
-// stability is the table of the Allan deviation, with the difference of tick and
-// tock taken out of its first row: half apart makes second differences of ±4·half
-// from one beat to the next, and none over an even number of beats.
-func (s *sums) stability(half, counted, truth float64) []Stability {
-	if s.stable == nil {
-		return nil
-	}
-	var out []Stability
-	for i, row := range s.stable.Rows() {
-		if row.OADev == nil {
+// foldPoints returns the places for the figure, with the wave by which t was judged.
+func foldPoints(ps []periodic.Place, t *Tooth) []FoldPoint {
+	var out []FoldPoint
+	for i, p := range ps {
+		if !p.Known() {
 			continue
 		}
-		dev, scale := *row.OADev, s.ref/counted
-		if i == 0 {
-			v := dev*dev - 8*half*half/(row.TauS*row.TauS)
-			if !(v > 0) {
-				continue
-			}
-			scale *= math.Sqrt(v) / dev
+		q := FoldPoint{Place: i, ResidualS: quantity.Value{V: p.V, U: p.U}}
+		if t != nil && t.Residuals != nil {
+			q.WaveS = p.V - t.Residuals[i]
 		}
-		t := Stability{TauS: row.TauS * counted / s.ref * truth, ADev: dev * scale, N: row.N}
-		if row.Low != nil && row.High != nil {
-			t.Low, t.High = *row.Low*scale, *row.High*scale
-		}
-		out = append(out, t)
+		out = append(out, q)
 	}
 	return out
 }

@@ -23,7 +23,7 @@ func FuzzAnalyser(f *testing.F) {
 	seed(clock{interval: 1, beats: 200, jitter: 1e-4, stops: [][2]float64{{60, 20}}})
 	f.Add(make([]byte, 800), uint8(3))
 	f.Fuzz(func(t *testing.T, data []byte, how uint8) {
-		o := Options{CountRate: 1e6, CountBits: 32, Stamped: how&1 == 0, Arbors: []Arbor{{1, "third", 97.5}, {2, "escape", 12}}}
+		o := Options{CountRate: 1e6, CountBits: 32, Stamped: how&1 == 0, Arbors: []Arbor{{Index: 1, Name: "third", BeatsPerTurn: 97.5}, {Index: 2, Name: "escape", BeatsPerTurn: 12}}}
 		if how&2 != 0 {
 			o.NominalInterval = 0.5
 		}
@@ -54,7 +54,7 @@ func check(t *testing.T, a *Analyser) {
 	if err != nil {
 		return
 	}
-	figures := []float64{r.Rate.Value, r.Rate.U, r.Rate.Low95, r.Rate.High95, r.IntervalS, r.BeatsPerHour, r.TickTock.V, r.TickTock.U,
+	figures := []float64{r.Rate.V, r.Rate.U, r.Rate.Low95(), r.Rate.High95(), r.IntervalS, r.BeatsPerHour, r.TickTock.V, r.TickTock.U,
 		r.BeatError.V, r.BeatError.U, r.DurationS, r.TimeBase.OffsetPPM.V, r.TimeBase.OffsetPPM.U}
 	for _, w := range r.Wheels {
 		figures = append(figures, w.Amplitude.V, w.Amplitude.U)
@@ -73,7 +73,7 @@ func check(t *testing.T, a *Analyser) {
 			t.Fatalf("figure %d is %v in %+v", i, v, r.Rate)
 		}
 	}
-	if r.Beats < 0 || r.Missed < 0 || r.Spurious < 0 || r.Beats+r.Spurious > a.events {
-		t.Errorf("%d beats, %d missed, %d spurious of %d events", r.Beats, r.Missed, r.Spurious, a.events)
+	if r.Beats < 0 || r.Missed < 0 || r.Spurious < 0 || r.Beats+r.Spurious > a.numbers.Tally().Events {
+		t.Errorf("%d beats, %d missed, %d spurious of %d events", r.Beats, r.Missed, r.Spurious, a.numbers.Tally().Events)
 	}
 }

@@ -1,6 +1,12 @@
 package beat
 
-import "evenbeat/devices/quantity"
+import (
+	"encoding/json"
+
+	"evenbeat/analysis/beat/periodic"
+	"evenbeat/analysis/beat/rate"
+	"evenbeat/devices/quantity"
+)
 
 // Result is what is found of a run of beats: every rendering is made from it and
 // none computes.
@@ -43,22 +49,32 @@ type Result struct {
 	BeatsPerTooth int          `json:"-"`
 }
 
-// Rate is in s/day, plus = the clock gains.
-type Rate struct {
-	Value  float64 `json:"value"`
-	U      float64 `json:"u"`
-	Low95  float64 `json:"low95"`
-	High95 float64 `json:"high95"`
+// Rate is in s/day, plus = the clock gains. Its JSON holds the ends of the interval too.
+type Rate struct{ quantity.Value }
+
+// MarshalJSON writes the rate with the ends of its 95 % interval.
+func (r Rate) MarshalJSON() ([]byte, error) {
+	return json.Marshal(struct {
+		quantity.Value
+		Low95  float64 `json:"low95"`
+		High95 float64 `json:"high95"`
+	}{r.Value, r.Low95(), r.High95()})
 }
 
-// Quantity returns the rate as a value with its 95 % interval.
-func (r Rate) Quantity() quantity.Value {
-	q := quantity.Value{V: r.Value, U: r.U}
-	if r.U > 0 {
-		q.K = (r.High95 - r.Low95) / (2 * r.U)
-	}
-	return q
-}
+// What the stages find, as it stands in the result.
+type (
+	Wheel  = periodic.Wheel
+	Tooth  = periodic.Tooth
+	Period = periodic.Period
+	Short  = rate.Window
+)
+
+// Kinds of tooth.
+const (
+	ToothBent    = periodic.ToothBent
+	ToothWorst   = periodic.ToothWorst
+	ToothUnheard = periodic.ToothUnheard
+)
 
 // TimeBase says what true time was taken from.
 type TimeBase struct {
@@ -66,45 +82,6 @@ type TimeBase struct {
 	Source           string         `json:"source"`     // host, device, reference or none
 	HostSynchronised bool           `json:"host_synchronised"`
 	ByPulse          bool           `json:"by_pulse,omitempty"` // by the reference's pulses, not by its sentences
-}
-
-// Wheel is the periodic error of one arbor of the train.
-type Wheel struct {
-	Arbor       int            `json:"arbor"` // from the barrel (1)
-	Name        string         `json:"name"`
-	PeriodS     float64        `json:"period_s"` // in the clock's own time
-	Amplitude   quantity.Value `json:"amplitude_s"`
-	Significant bool           `json:"significant"`
-}
-
-// Tooth is a tooth of the escape wheel that lies off.
-type Tooth struct {
-	Tooth       int            `json:"tooth"`  // counted from the first heard (1)
-	Beats       []int          `json:"beats"`  // its beats within the turn, the first heard being 0
-	Kind        string         `json:"kind"`   // ToothBent, ToothWorst or ToothUnheard
-	Late        quantity.Value `json:"late_s"` // plus = late; of the mean of its beats, none for ToothUnheard
-	Significant bool           `json:"significant"`
-
-	apart []float64 // how far each place lies off, seconds
-	more  int       // beats found off besides
-	torn  bool      // its beats were taken for spurious
-}
-
-// Period is a periodic error whose arbor isn't known.
-type Period struct {
-	Beats     quantity.Value `json:"beats"`
-	PeriodS   float64        `json:"period_s"` // in the clock's own time
-	Amplitude quantity.Value `json:"amplitude_s"`
-	Chance    float64        `json:"chance"` // of one so strong anywhere in the run without any error
-	Explains  []string       `json:"explains,omitempty"`
-}
-
-// Short is the rate over a few turns of the escape wheel. Its uncertainty is without
-// the time base's part, which all share.
-type Short struct {
-	TimeS float64        `json:"t_s"`    // of the middle, since the first beat, true time
-	SpanS float64        `json:"span_s"` // of the turns in it
-	Rate  quantity.Value `json:"rate_s_per_day"`
 }
 
 // Swing is what the amplitude does to the rate.

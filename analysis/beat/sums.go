@@ -3,83 +3,140 @@ package beat
 import (
 	"math"
 
+	"evenbeat/analysis/beat/numbering"
+	"evenbeat/analysis/beat/periodic"
+	"evenbeat/analysis/beat/phase"
+	"evenbeat/analysis/beat/rate"
 	"evenbeat/analysis/stability"
 )
+
+// plainTurn is the turn in beats where the escape wheel's is not known: that of
+// a wheel of thirty teeth, and a whole number of ticks and tocks in any case.
+const plainTurn = 60
 
 // sums is all that is kept of the beats: it takes stretches in order and its size
 // doesn't grow with the run but for the logarithm.
 type sums struct {
-	ref    float64 // seconds, of the even clock that phases are against
-	blocks blocks
-	apart  float64 // by which even beats were taken earlier and odd ones later, seconds
-	waves  []*wave // in the order of the arbors
-	quick  *wave   // takes the beats for all
-	fold   *fold
-	phases phases // for a clock whose train isn't known
-	trace  trace
-	stable *stability.Stream
-	lastX  float64
-	shift  float64 // makes the phase run on over a break, for stable
+	series func(phase.Series, phase.EvenClock) // hears of all beats, if not nil
+
+	even      phase.EvenClock
+	blocks    phase.Blocks
+	turns     *phase.Turns
+	windows   rate.Windows
+	harmonics *periodic.Harmonics
+	fold      *periodic.Fold     // nil where the escape wheel isn't known
+	spectrum  *periodic.Spectrum // nil where the train is known
+	trace     trace
+	allan     allan
 }
 
-func newSums(arbors []Arbor) *sums {
-	s := &sums{}
-	var periods []float64
-	for _, a := range arbors {
-		periods = append(periods, a.BeatsPerTurn)
+func newSums(o Options) *sums {
+	s := &sums{series: o.Series, harmonics: periodic.NewHarmonics(o.Arbors)}
+	turn := periodic.EscapeBeats(o.Arbors)
+	if turn > 0 {
+		s.fold = periodic.NewFold(turn)
+	} else {
+		turn = plainTurn
 	}
-	s.waves, s.quick = newWaves(periods)
-	s.phases.keep = len(arbors) == 0
-	s.fold = newFold(escapePlaces(arbors))
+	s.turns = phase.NewTurns(turn)
+	if len(o.Arbors) == 0 {
+		s.spectrum = &periodic.Spectrum{}
+	}
 	return s
 }
 
-// escapePlaces returns the beats of one turn of the quickest arbor, the escape
-// wheel's, or 0 when that is no whole number or too large to lay out.
-func escapePlaces(arbors []Arbor) int {
-	least := 0.0
-	for _, a := range arbors {
-		if least == 0 || a.BeatsPerTurn < least {
-			least = a.BeatsPerTurn
+// add takes the next stretch.
+func (s *sums) add(st *numbering.Stretch) {
+	if s.even.IntervalS == 0 {
+		s.even = phase.EvenClock{IntervalS: st.IntervalS, OffsetS: st.OffsetS}
+		s.allan.begin(st.IntervalS)
+	}
+	x := s.even.Series(st)
+	if s.series != nil {
+		s.series(x, s.even)
+	}
+	s.blocks.Add(x)
+	if s.spectrum != nil {
+		s.spectrum.Add(x)
+	}
+	s.trace.add(x)
+	s.harmonics.Add(x)
+	if x.Fresh {
+		s.windows.Begin(x.AfterS)
+		if s.fold != nil {
+			s.fold.Begin(x.Segment)
 		}
 	}
-	if least < 4 || least > mostPlaces || math.Abs(least-math.Round(least)) > 1e-9 {
-		return 0
-	}
-	return int(math.Round(least))
+	s.turns.Add(x, s.turn)
+	s.allan.add(x)
 }
 
-func (s *sums) begin(ref, apart float64) {
-	s.ref, s.apart = ref, apart
+func (s *sums) turn(t phase.Turn) {
+	s.windows.Add(t.First, t.Mean)
+	if s.fold != nil {
+		s.fold.Add(t)
+	}
+}
+
+// allan tabulates the Allan deviation over all segments, joined with a gap between.
+type allan struct {
+	stream *stability.Stream
+	last   float64
+	shift  float64 // makes the time error run on over a break
+}
+
+func (a *allan) begin(interval float64) {
 	// The interval was found from the events, so it is above 0 and finite; a
 	// stream that refused it would only mean a table left out.
-	if st, err := stability.NewStream(ref); err == nil {
-		s.stable = st
+	if st, err := stability.NewStream(interval); err == nil {
+		a.stream = st
 	}
 }
 
-// add takes the next stretch.
-func (s *sums) add(st *stretch) {
-	s.blocks.add(st)
-	s.phases.add(st)
-	s.trace.add(st)
-	if s.quick != nil {
-		s.quick.add(st)
-	}
-	s.fold.add(st)
-	if s.stable == nil {
+func (a *allan) add(s phase.Series) {
+	if a.stream == nil {
 		return
 	}
-	x := st.x[:st.n]
-	if st.fresh && st.n > 0 {
-		s.stable.Add(math.NaN())
-		s.shift = s.lastX - x[0]
+	x := s.Errors
+	if s.Fresh && len(x) > 0 {
+		a.stream.Add(math.NaN())
+		a.shift = a.last - x[0]
 	}
-	s.stable.AddAll(x, s.shift)
+	a.stream.AddAll(x, a.shift)
 	for i := len(x) - 1; i >= 0; i-- {
 		if x[i] == x[i] {
-			s.lastX = x[i] + s.shift
+			a.last = x[i] + a.shift
 			break
 		}
 	}
+}
+
+// table returns the deviations, with the difference of tick and tock taken out of the
+// first row: half apart makes second differences of ±4·half from one beat to the next,
+// and none over an even number of beats. ref is the even clock's interval and counted
+// the clock's by the count, seconds; truth is the true seconds in one of the count.
+func (a *allan) table(half, ref, counted, truth float64) []Stability {
+	if a.stream == nil {
+		return nil
+	}
+	var out []Stability
+	for i, row := range a.stream.Rows() {
+		if row.OADev == nil {
+			continue
+		}
+		dev, scale := *row.OADev, ref/counted
+		if i == 0 {
+			v := dev*dev - 8*half*half/(row.TauS*row.TauS)
+			if !(v > 0) {
+				continue
+			}
+			scale *= math.Sqrt(v) / dev
+		}
+		t := Stability{TauS: row.TauS * counted / ref * truth, ADev: dev * scale, N: row.N}
+		if row.Low != nil && row.High != nil {
+			t.Low, t.High = *row.Low*scale, *row.High*scale
+		}
+		out = append(out, t)
+	}
+	return out
 }

@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-var escapeOnly = []Arbor{{4, "third", 480}, {5, "escape", 60}}
+var escapeOnly = []Arbor{{Index: 4, Name: "third", BeatsPerTurn: 480}, {Index: 5, Name: "escape", BeatsPerTurn: 60}}
 
 // A tooth bent by 3 ms is named in an hour of 100 µs jitter, though the gate about
 // where a beat is due is 2 ms wide and takes its beats for spurious; by 1 ms it is
@@ -74,22 +74,6 @@ func TestUnheardTooth(t *testing.T) {
 	}
 	if len(r.Fold) != 59 {
 		t.Errorf("%d places of the turn are told, want all but the silent one", len(r.Fold))
-	}
-}
-
-// Teeth that all differ have a worst one but no bent one. It is the one of the greatest
-// distance, not the one that is known best.
-func TestUnevenTeethAreNotBent(t *testing.T) {
-	ps := make([]place, 60)
-	for i := range ps {
-		ps[i] = place{v: 1e-3 * math.Sin(float64(i*i)), u: 1e-5, n: 100}
-	}
-	ps[40].v = 1.5e-3
-	ps[7].u = 1e-6
-	a := &Analyser{}
-	f := a.tooth(ps, 100)
-	if f == nil || f.Kind != ToothWorst || !f.Significant || !slices.Equal(f.Beats, []int{40}) || f.Tooth != 21 {
-		t.Fatalf("got %+v, want a worst tooth, 21", f)
 	}
 }
 

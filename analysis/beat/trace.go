@@ -1,6 +1,10 @@
 package beat
 
-import "math"
+import (
+	"math"
+
+	"evenbeat/analysis/beat/phase"
+)
 
 const mostBins = 900
 
@@ -27,19 +31,20 @@ type bin struct {
 	fresh      bool // begins with the first beat of a segment
 }
 
-func (t *trace) add(st *stretch) {
+func (t *trace) add(s phase.Series) {
 	if t.size == 0 {
 		t.size, t.bins = 1, make([]bin, 0, mostBins)
 	}
-	if st.fresh {
+	if s.Fresh {
 		t.used = t.size
 		t.p0, t.p1 = math.NaN(), math.NaN()
 	}
-	fresh := st.fresh
-	for i := 0; i < st.n; {
+	fresh := s.Fresh
+	x := s.Errors
+	for i := 0; i < len(x); {
 		if t.used >= t.size {
-			if st.x[i] != st.x[i] { // a bin begins with a beat that was heard
-				t.p0, t.p1 = t.p1, st.x[i]
+			if x[i] != x[i] { // a bin begins with a beat that was heard
+				t.p0, t.p1 = t.p1, x[i]
 				i++
 				continue
 			}
@@ -47,23 +52,23 @@ func (t *trace) add(st *stretch) {
 				t.double()
 				continue
 			}
-			b := kept{k: st.k + int64(i), x: st.x[i], half: st.x[i] - t.p1, seg: st.seg, at: st.at}
+			b := kept{k: s.First + int64(i), x: x[i], half: x[i] - t.p1, seg: s.Segment, at: s.AfterS}
 			t.bins = append(t.bins, bin{first: b, far: b, fresh: fresh})
 			t.used, fresh = 0, false
 		}
-		end := min(int64(st.n), int64(i)+t.size-t.used)
-		t.within(st, i, int(end))
+		end := min(int64(len(x)), int64(i)+t.size-t.used)
+		t.within(s, i, int(end))
 		t.used += end - int64(i)
 		i = int(end)
 	}
 }
 
 // within looks for the farthest beat among those that belong to the last bin.
-func (t *trace) within(st *stretch, from, to int) {
+func (t *trace) within(s phase.Series, from, to int) {
 	b := &t.bins[len(t.bins)-1]
 	off, at, before := b.off, -1, 0.0
 	p0, p1 := t.p0, t.p1
-	x := st.x[from:to]
+	x := s.Errors[from:to]
 	for i := range min(2, len(x)) {
 		if d := math.Abs(x[i] - p0); d > off {
 			off, at, before = d, i, p1
@@ -85,7 +90,7 @@ func (t *trace) within(st *stretch, from, to int) {
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {
 		b.off = off
-		b.far = kept{k: st.k + int64(from+at), x: x[at], half: x[at] - before, seg: st.seg, at: st.at}
+		b.far = kept{k: s.First + int64(from+at), x: x[at], half: x[at] - before, seg: s.Segment, at: s.AfterS}
 	}
 }
 
@@ -110,25 +115,25 @@ func (t *trace) double() {
 }
 
 // points returns the thinned beats against the fitted line, tick and tock apart.
-func (t *trace) points(l line, s *sums, half, truth float64) []TracePoint {
+func (t *trace) points(f findings, s *sums) []TracePoint {
 	out := make([]TracePoint, 0, 2*len(t.bins))
 	for _, b := range t.bins {
 		for j, p := range []kept{b.first, b.far} {
-			i := s.blocks.find(p.seg)
+			i := s.blocks.Find(p.seg)
 			if i < 0 || (j == 1 && p.k == b.first.k && p.seg == b.first.seg) {
 				continue
 			}
-			x := p.x - l.inter[i] - l.slope.V*float64(p.k)
-			side := s.apart
+			x := p.x - f.line.Intercepts[i] - f.line.Slope.V*float64(p.k)
+			side := s.even.OffsetS
 			if p.k&1 == 0 {
-				x -= half
+				x -= f.half.V
 			} else {
-				x += half
+				x += f.half.V
 				side = -side
 			}
-			point := TracePoint{TimeS: (p.at + float64(p.k)*s.ref + p.x + side) * truth, ResidualS: x * truth, Odd: p.k&1 != 0, After: j == 0 && b.fresh}
-			if h := p.half + s.ref + 2*side; h == h {
-				point.HalfS = h * truth
+			point := TracePoint{TimeS: (p.at + float64(p.k)*s.even.IntervalS + p.x + side) * f.truth, ResidualS: x * f.truth, Odd: p.k&1 != 0, After: j == 0 && b.fresh}
+			if h := p.half + s.even.IntervalS + 2*side; h == h {
+				point.HalfS = h * f.truth
 			}
 			out = append(out, point)
 		}

@@ -5,8 +5,11 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
+	"evenbeat/analysis/beat/numbering"
+	"evenbeat/analysis/beat/periodic"
 	"evenbeat/analysis/timebase"
 	"evenbeat/devices/quantity"
 )
@@ -20,22 +23,12 @@ const (
 	// ceramic one (common practice, no source).
 	crystalPPM   = 50
 	resonatorPPM = 5000
-	ppmDay       = daySeconds * 1e-6 // s/day for one part in a million
+	ppmDay       = 86400 * 1e-6 // s/day for one part in a million
 )
 
-// told is what the sentences are made from besides the result.
-type told struct {
-	line  line
-	base  timebase.Base
-	clock quantity.Value // the rate by the beats alone, without the time base's part
-	span  float64        // seconds heard
-	// wanders tells that the rate over short windows wanders by more than its noise.
-	wanders bool
-}
-
-// tell adds reasons, warnings and what to do next.
-func (a *Analyser) tell(r *Result, t told) {
-	r.Reasons = append(r.Reasons, sayRate(r.Rate.Quantity()))
+// write adds reasons, warnings and what to do next.
+func (a *Analyser) write(r *Result, t findings) {
+	r.Reasons = append(r.Reasons, sayRate(r.Rate.Value))
 	a.sayEvenness(r)
 	a.sayWheels(r, t)
 	sayTooth(r)
@@ -75,7 +68,7 @@ func (a *Analyser) sayEvenness(r *Result) {
 	}
 }
 
-func (a *Analyser) sayWheels(r *Result, t told) {
+func (a *Analyser) sayWheels(r *Result, t findings) {
 	found := false
 	for _, w := range r.Wheels {
 		if !w.Significant {
@@ -97,8 +90,8 @@ func (a *Analyser) sayWheels(r *Result, t told) {
 	// The quickest arbor that can't be told yet is the one worth waiting for.
 	wait, name := math.Inf(1), ""
 	for _, arbor := range a.o.Arbors {
-		need := arbor.BeatsPerTurn * r.IntervalS * (leastTurns + 0.5)
-		if !has(r.Wheels, arbor.Index) && need > t.span && need < wait {
+		need := arbor.BeatsPerTurn * r.IntervalS * (periodic.LeastTurns + 0.5)
+		if !has(r.Wheels, arbor.Index) && need > t.spanS && need < wait {
 			wait, name = need, arbor.Name
 		}
 	}
@@ -116,7 +109,7 @@ func has(ws []Wheel, arbor int) bool {
 	return false
 }
 
-func (a *Analyser) sayTimeBase(r *Result, t told) {
+func (a *Analyser) sayTimeBase(r *Result, t findings) {
 	b := t.base
 	switch {
 	case b.Source == timebase.SourceDevice && !a.o.Stamped:
@@ -142,8 +135,8 @@ func (a *Analyser) sayTimeBase(r *Result, t told) {
 	if b.Steps > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("the host's clock was stepped %s (%+.3g s in all); time is from its monotonic clock, which was not", times(b.Steps), b.StepSumS))
 	}
-	if a.restarts > 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %s (a counter that started anew, or a wrap that passed unseen): the run is cut there", times(a.restarts)))
+	if t.tally.Breaks > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the count broke off %s (a counter that started anew, or a wrap that passed unseen): the run is cut there", times(t.tally.Breaks)))
 	}
 }
 
@@ -173,8 +166,8 @@ func toldBy(pulse bool) string {
 
 // sayQuarrel tells where the time reference and the host's clock are farther apart
 // than either allows.
-func sayQuarrel(r *Result, t told) {
-	q, own := t.base.HostPPM, t.base.Host.RatePPM(t.span)
+func sayQuarrel(r *Result, t findings) {
+	q, own := t.base.HostPPM, t.base.Host.RatePPM(t.spanS)
 	if q.U == 0 || math.Abs(q.V) <= math.Hypot(q.Half95(), own.Half95()) {
 		return
 	}
@@ -182,9 +175,9 @@ func sayQuarrel(r *Result, t told) {
 }
 
 // sayHearing tells how sure the beats' numbers are.
-func (a *Analyser) sayHearing(r *Result, t told) {
+func (a *Analyser) sayHearing(r *Result, t findings) {
 	all := float64(r.Beats + r.Missed)
-	scatter := a.follow.spread * a.follow.sec / r.IntervalS
+	scatter := t.tally.ScatterTicks * a.o.tickS() / r.IntervalS
 	r.Reasons = append(r.Reasons, fmt.Sprintf("%d beats were heard, %d missed; %d events were no beats. A beat scatters by %.2g %% of the interval, so the numbers of the beats are %s.",
 		r.Beats, r.Missed, r.Spurious, 100*scatter, sureness(scatter)))
 	if float64(r.Missed) > 0.05*all {
@@ -194,9 +187,9 @@ func (a *Analyser) sayHearing(r *Result, t told) {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d events were no beats: echoes or knocks; make the sensor less sensitive or damp it", r.Spurious))
 	}
 	if r.Segments > 1 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the run is in %d pieces: %d or more beats in a row were not heard, or the clock was stopped; each piece counts from its own start, and the rate is common to all", r.Segments, lostAfter))
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the run is in %d pieces: %d or more beats in a row were not heard, or the clock was stopped; each piece counts from its own start, and the rate is common to all", r.Segments, numbering.LostAfter))
 	}
-	if n := a.sums.blocks.dropped; n > 0 {
+	if n := a.sums.blocks.Dropped; n > 0 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d beats in the shortest pieces are left out of the rate: the clock hardly ran on", n))
 	}
 }
@@ -212,9 +205,9 @@ func sureness(scatter float64) string {
 }
 
 // sayWidth tells what makes the interval as wide as it is, and what would narrow it.
-func sayWidth(r *Result, t told) {
-	whole, beats := r.Rate.Quantity().Half95(), t.clock.Half95()
-	s := t.line.noise.shares
+func sayWidth(r *Result, t findings) {
+	whole, beats := r.Rate.Value.Half95(), t.clock.Half95()
+	s := t.line.Shares
 	slowest, most := 0, s[0]
 	for i, v := range s {
 		if v > most {
@@ -244,7 +237,7 @@ func sayWidth(r *Result, t told) {
 	}
 }
 
-func remedy(t told) string {
+func remedy(t findings) string {
 	if !t.base.Host.Synced && t.base.Source != timebase.SourceReference {
 		return "synchronise the host's clock."
 	}
@@ -255,9 +248,9 @@ func remedy(t told) string {
 // ± goal, up to a day. The slope's variance falls with the cube of the run's
 // length for independent beats, with the square for flicker, with the length for
 // independent intervals, and grows with it for a walking rate.
-func needed(goal float64, t told) (seconds float64, ok bool) {
+func needed(goal float64, t findings) (seconds float64, ok bool) {
 	v := t.clock.Half95() * t.clock.Half95()
-	s := t.line.noise.shares
+	s := t.line.Shares
 	fit := t.base.OffsetPPM.Half95() * ppmDay
 	byHost := t.base.Source == timebase.SourceHost
 	if !t.base.Fitted && t.base.Source != timebase.SourceReference {
@@ -265,17 +258,17 @@ func needed(goal float64, t told) (seconds float64, ok bool) {
 	}
 	own := 0.0
 	if byHost {
-		own = t.base.Host.RatePPM(t.span).Half95() * ppmDay
+		own = t.base.Host.RatePPM(t.spanS).Half95() * ppmDay
 	}
 	fit = math.Sqrt(math.Max(0, fit*fit-own*own))
-	for by := 1.1; t.span*by < t.span+daySeconds; by *= 1.1 {
+	for by := 1.1; t.spanS*by < t.spanS+86400; by *= 1.1 {
 		host := 0.0
 		if byHost {
-			host = t.base.Host.RatePPM(t.span*by).Half95() * ppmDay
+			host = t.base.Host.RatePPM(t.spanS*by).Half95() * ppmDay
 		}
 		beats := v * (s[0]/(by*by*by) + s[1]/(by*by) + s[2]/by + s[3]*by)
 		if beats+fit*fit/(by*by)+host*host < goal*goal {
-			return t.span * (by - 1), true
+			return t.spanS * (by - 1), true
 		}
 	}
 	return 0, false
@@ -299,4 +292,121 @@ func times(n int64) string {
 		return "once"
 	}
 	return fmt.Sprintf("%d times", n)
+}
+
+// saySwing tells of the amplitude.
+func saySwing(r *Result) {
+	if r.Amplitude == nil {
+		return
+	}
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The pendulum swings %s to either side, by %d passes of the flag. By swinging so far it loses %s against a vanishing arc, and %s s/day more for each degree more.",
+		r.Amplitude.Text("°"), r.Swing.Passes, r.CircularError.Text("s/day"), r.Swing.PerDegree.Scale(-1).Plain("s/day")))
+	c := r.Swing.Change
+	if c == nil {
+		return
+	}
+	if math.Abs(c.V) <= c.Half95() {
+		r.Reasons = append(r.Reasons, "The amplitude held steady over the run: it explains no change of rate.")
+		return
+	}
+	word := "fell"
+	if c.V > 0 {
+		word = "grew"
+	}
+	size := *c
+	size.V = math.Abs(size.V)
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The amplitude %s by %s over the run, which by the circular error alone changes the rate by %s from beginning to end; the escapement's own error comes on top.",
+		word, size.Text("°"), r.Swing.Explains.Signed("s/day")))
+}
+
+// sayShort tells of a rate that wanders.
+func sayShort(r *Result, t findings) {
+	if !t.wanders || len(r.ShortTerm) < 4 {
+		return
+	}
+	low, high := r.ShortTerm[0], r.ShortTerm[0]
+	for _, s := range r.ShortTerm {
+		if s.Rate.V < low.Rate.V {
+			low = s
+		}
+		if s.Rate.V > high.Rate.V {
+			high = s
+		}
+	}
+	length := r.ShortTerm[0].SpanS
+	text := fmt.Sprintf("Taken by windows of %s the rate lay between %s and %s: it wanders by more than the scatter of the beats.",
+		quantity.SpanText(length), low.Rate.Signed("s/day"), high.Rate.Signed("s/day"))
+	for _, w := range r.Wheels {
+		if w.Significant && w.PeriodS > length/4 {
+			text += " The turns of the wheel named above are part of that."
+			break
+		}
+	}
+	r.Reasons = append(r.Reasons, text)
+}
+
+// sayPeriods tells what repeats.
+func sayPeriods(r *Result) {
+	for _, p := range r.Periods {
+		text := fmt.Sprintf("Beats come early and late by %s every %s beats (%.4g s)", p.Amplitude.Scale(1e3).Text("ms"), p.Beats.Plain(""), p.PeriodS)
+		if len(p.Explains) > 0 {
+			text += ", as would: " + strings.Join(p.Explains, "; ")
+		}
+		r.Reasons = append(r.Reasons, text+".")
+	}
+	if len(r.Periods) > 0 {
+		r.Next = append(r.Next, "Give the train (wheels over the pinions they drive): then it can be said which arbor's turns these are.")
+	}
+}
+
+// CountedFrom says which tooth is the first: a break loses the place on the wheel, so
+// that of several pieces the one of most turns alone is counted.
+func (r Result) CountedFrom() string {
+	if r.Segments > 1 {
+		return "the first heard of the longest piece"
+	}
+	return "the first heard"
+}
+
+// sayTooth tells of the tooth.
+func sayTooth(r *Result) {
+	t := r.Tooth
+	if t == nil || !t.Significant {
+		return
+	}
+	late, way := t.Late, "late"
+	if late.V < 0 {
+		late.V, way = -late.V, "early"
+	}
+	by, from := late.Scale(1e3).Text("ms"), r.CountedFrom()
+	switch t.Kind {
+	case ToothUnheard:
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The beat of tooth %d of the escape wheel, counted from %s, is missed turn after turn.", t.Tooth, from))
+		r.Next = append(r.Next, fmt.Sprintf("Look at tooth %d of the escape wheel: worn, broken or bent so that it drops without a sound.", t.Tooth))
+		return
+	case ToothWorst:
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The teeth of the escape wheel are uneven: the farthest off is tooth %d, counted from %s, %s by %s.", t.Tooth, from, way, by))
+		return
+	}
+	text := fmt.Sprintf("One tooth of the escape wheel is off, the others are even: tooth %d, counted from %s, drops %s by %s", t.Tooth, from, way, by)
+	if len(t.Beats) > 1 {
+		between := (t.Beats[1] - t.Beats[0] + len(t.Residuals)) % len(t.Residuals)
+		text += fmt.Sprintf(", at one pallet and %d beats later at the other", between)
+	}
+	text += "."
+	if t.More > 0 {
+		text += fmt.Sprintf(" %d more %s off.", t.More, plural(t.More, "beat of the turn lies", "beats of the turn lie"))
+	}
+	if t.Outlying {
+		text += " It lies so far off that its beats are counted as missed and what was heard as spurious."
+	}
+	r.Reasons = append(r.Reasons, text)
+	r.Next = append(r.Next, fmt.Sprintf("Look at tooth %d of the escape wheel: bent, worn or burred. Mark the tooth that drops as listening begins and count on from it.", t.Tooth))
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }

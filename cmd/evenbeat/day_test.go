@@ -146,10 +146,10 @@ func TestARateOverADay(t *testing.T) {
 				d := aDay(uint64(seed))
 				befall(&d)
 				f := d.rate(t)
-				off := f.Rate.Value - d.clock.Rate
+				off := f.Rate.V - d.clock.Rate
 				worst = max(worst, max(off, -off))
 				if off > 0.02 || off < -0.02 {
-					t.Errorf("seed %d: rate %.4f s/day, is off by %.4f", seed, f.Rate.Value, off)
+					t.Errorf("seed %d: rate %.4f s/day, is off by %.4f", seed, f.Rate.V, off)
 				}
 				if f.Beats < 84000 || f.TimeBase.Source != "host" {
 					t.Errorf("seed %d: %d beats on the time base of the %s, want nearly a day of them on the host's", seed, f.Beats, f.TimeBase.Source)
@@ -157,10 +157,10 @@ func TestARateOverADay(t *testing.T) {
 				if o := f.TimeBase.OffsetPPM; o.V < 3999 || o.V > 4001 {
 					t.Errorf("seed %d: the sensor counts %.3f ppm too fast, want 4000", seed, o.V)
 				}
-				if f.Rate.Low95 <= d.clock.Rate && d.clock.Rate <= f.Rate.High95 {
+				if f.Rate.Low95() <= d.clock.Rate && d.clock.Rate <= f.Rate.High95() {
 					inside++
 				}
-				last, width = f.Beats, (f.Rate.High95-f.Rate.Low95)/2
+				last, width = f.Beats, f.Rate.Half95()
 			}
 			if inside < seeds-1 {
 				t.Errorf("%d of %d intervals hold the truth, want %d", inside, seeds, seeds-1)

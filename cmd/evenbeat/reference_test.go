@@ -154,14 +154,17 @@ func rateByReference(t *testing.T, pulses bool, words string, widest float64) {
 			t.Errorf("seed %d: %s\nwant %q in it", seed, out.String(), words)
 		}
 		call("rate", "--json")
-		var f beat.Result
+		var f struct {
+			beat.Result
+			Rate struct{ Value, U, Low95, High95 float64 } `json:"rate_s_per_day"`
+		}
 		if err := json.Unmarshal(out.Bytes(), &f); err != nil {
 			t.Fatal(err)
 		}
 		if f.TimeBase.Source != "reference" || f.TimeBase.HostSynchronised || f.TimeBase.ByPulse != pulses {
 			t.Errorf("seed %d: time base %+v, want the reference's", seed, f.TimeBase)
 		}
-		q := f.Rate.Quantity()
+		q := quantity.Value{V: f.Rate.Value, U: f.Rate.U, K: (f.Rate.High95 - f.Rate.Low95) / (2 * f.Rate.U)}
 		if q.Covers(h.clock.Rate) {
 			inside++
 		}

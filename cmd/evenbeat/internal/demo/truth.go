@@ -103,7 +103,7 @@ func (s *Scene) Compare(f plots.Findings) []Comparison {
 		add("turns", "", r.Turns, b.Turns(), 1)
 	}
 	if r := f.Rate; r != nil {
-		q := r.Rate.Quantity()
+		q := r.Rate.Value
 		add("rate in the hour", "s/day", &q, s.clock.MeanRate(timingFrom, timingFrom+timingFor), 1)
 		add("beat error", "ms", &r.BeatError, math.Abs(s.clock.TickTock(timingFrom+timingFor/2))/2, 1e3)
 		add("sensor's resonator", "ppm", &r.TimeBase.OffsetPPM, s.sc.Clock.ResonatorPPM, 1)

@@ -16,7 +16,7 @@ func Rate(w io.Writer, title string, f beat.Result, full bool) error {
 	if full {
 		return rateFull(w, title, f)
 	}
-	a := answer{title: title, says: RateWords("The clock", f.Rate.Quantity()), figures: rateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
+	a := answer{title: title, says: RateWords("The clock", f.Rate.Value), figures: rateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
 		last: interval + " evenbeat rate --full shows the wheels and the reasons."}
 	return a.write(w)
 }
@@ -76,9 +76,9 @@ func rateFigures(f beat.Result) (rows [][2]string) {
 func rateFull(w io.Writer, title string, f beat.Result) error {
 	r := New(w)
 	r.Head(title)
-	r.Say(RateWords("The clock", f.Rate.Quantity()))
+	r.Say(RateWords("The clock", f.Rate.Value))
 	r.Printf("\n")
-	r.Row("rate", f.Rate.Quantity().FullSigned("s/day"))
+	r.Row("rate", f.Rate.FullSigned("s/day"))
 	r.Row("beat error", f.BeatError.Scale(1e3).Full("ms"))
 	r.Row("tick less tock", f.TickTock.Scale(1e3).FullSigned("ms"))
 	r.Row("beats per hour", beatsPerHour(f))

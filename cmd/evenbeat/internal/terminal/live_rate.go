@@ -45,7 +45,7 @@ func (s *liveRate) show(e live.Estimate) {
 }
 
 func (s *liveRate) picture(f beat.Result) []string {
-	q := f.Rate.Quantity()
+	q := f.Rate.Value
 	heard := time.Duration(f.DurationS * float64(time.Second)).Round(time.Second)
 	if f.DurationS >= s.nextMark {
 		s.trail = append(s.trail, fmt.Sprintf("%s %s", heard.Round(time.Minute), q.Signed("")))
@@ -79,9 +79,9 @@ func enough(half float64) string {
 // interval draws the interval on a line that keeps its scale until the interval is
 // narrow on it, so that the eye sees it close in.
 func (s *liveRate) interval(r beat.Rate) string {
-	half := (r.High95 - r.Low95) / 2
-	if s.reach == 0 || half < s.reach*narrowest || math.Abs(r.Value-s.centre)+half > s.reach*1.05 {
-		s.centre, s.reach = r.Value, half*1.6
+	half := r.Half95()
+	if s.reach == 0 || half < s.reach*narrowest || math.Abs(r.V-s.centre)+half > s.reach*1.05 {
+		s.centre, s.reach = r.V, half*1.6
 	}
 	if !(s.reach > 0) {
 		return ""
@@ -91,10 +91,10 @@ func (s *liveRate) interval(r beat.Rate) string {
 		return min(max(0, int(math.Round(at))), lineChars-1)
 	}
 	line := []rune(strings.Repeat(" ", lineChars))
-	for i := place(r.Low95); i <= place(r.High95); i++ {
+	for i := place(r.Low95()); i <= place(r.High95()); i++ {
 		line[i] = '━'
 	}
-	line[place(r.Value)] = '◆'
+	line[place(r.V)] = '◆'
 	return fmt.Sprintf("%+.4g │%s│ %+.4g", s.centre-s.reach, string(line), s.centre+s.reach)
 }
 

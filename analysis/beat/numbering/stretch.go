@@ -1,0 +1,88 @@
+package numbering
+
+import "math"
+
+// StretchLen is how many beats a stretch holds at most.
+const StretchLen = 1024
+
+// Stretch is a run of neighbouring beats of one segment.
+type Stretch struct {
+	Fresh   bool    // begins a segment: it doesn't go on from the stretch before
+	Segment int     // number of the segment, from 1
+	AfterS  float64 // seconds from the run's first event to the segment's
+	First   int64   // number of the first beat within its segment; ticks stay even over all segments
+	N       int
+	// Times are seconds after the segment's first event, NaN for a beat that was missed. Missed are the
+	// places of these, in order.
+	Times  [StretchLen]float64
+	Missed []int
+	// IntervalS is the interval of the beat as it was first acquired, and OffsetS by how
+	// much even beats then came late and odd ones early; the same for a whole run.
+	IntervalS, OffsetS float64
+}
+
+// layout lays numbered beats out in stretches and hands each full one on.
+type layout struct {
+	interval, offset float64 // seconds, as first acquired
+
+	cur   *Stretch
+	next  func(*Stretch) *Stretch
+	beat  int64 // number of the next beat to lay
+	live  bool  // cur holds beats of a segment
+	seg   int
+	after float64
+}
+
+// segment begins a new segment: the next beat put is its first.
+func (l *layout) segment(afterS float64) {
+	l.flush()
+	l.live = false
+	l.seg++
+	l.after = afterS
+}
+
+// put lays beat k, which came x seconds after the segment's origin. Beats between
+// it and the one before were missed.
+func (l *layout) put(k int64, x float64) {
+	if !l.live {
+		l.live = true
+		l.cur.Fresh, l.cur.N, l.cur.Missed = true, 0, l.cur.Missed[:0]
+		l.beat = k
+	}
+	for l.beat < k {
+		l.cur.Missed = append(l.cur.Missed, l.cur.N)
+		l.push(math.NaN())
+	}
+	l.push(x)
+}
+
+func (l *layout) push(x float64) {
+	l.cur.Times[l.cur.N] = x
+	l.laid(1)
+	if l.cur.N == StretchLen {
+		l.flush()
+	}
+}
+
+// room returns where the next n beats go, of those that follow the last without a
+// miss; laid then says how many of them were laid. There must be room in the stretch.
+func (l *layout) room(n int) []float64 { return l.cur.Times[l.cur.N : l.cur.N+n] }
+
+func (l *layout) laid(n int) {
+	s := l.cur
+	if s.N == 0 {
+		s.First, s.Segment, s.AfterS = l.beat, l.seg, l.after
+		s.IntervalS, s.OffsetS = l.interval, l.offset
+	}
+	s.N += n
+	l.beat += int64(n)
+}
+
+// flush hands on what is laid so far.
+func (l *layout) flush() {
+	if l.cur.N == 0 {
+		return
+	}
+	l.cur = l.next(l.cur)
+	l.cur.N, l.cur.Fresh, l.cur.Missed = 0, false, l.cur.Missed[:0]
+}

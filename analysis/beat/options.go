@@ -1,0 +1,100 @@
+package beat
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+
+	"evenbeat/analysis/beat/periodic"
+	"evenbeat/analysis/beat/phase"
+	"evenbeat/analysis/timebase"
+	"evenbeat/analysis/train"
+	"evenbeat/devices/quantity"
+)
+
+// Arbor is one arbor of the train, as far as its beats need it.
+type Arbor = periodic.Arbor
+
+// Options say what is known before the first beat.
+type Options struct {
+	// NominalInterval is the interval in seconds at which the clock would keep
+	// time, 0 if not known: it is then guessed from the beats.
+	NominalInterval float64
+	Arbors          []Arbor // of the train, empty if not known
+	BeatsPerTooth   int     // of the escape wheel; 0 = train.UsualBeatsPerTooth
+	// CountRate is counts a second of the device's counter, nominal; 0 says that
+	// the beats carry no count and the host's stamps tell the time.
+	CountRate float64
+	CountBits int // width of the counter; 0 lets the counts tell
+	// Stamped says that the beats carry the host's stamps, against which the
+	// device's count is held.
+	Stamped bool
+	Host    timebase.Host
+
+	// Flag is the width of what the pendulum carries through a light gate at its
+	// rest, and FlagDistance how far that is from the pivot, in metres; zero where
+	// not known.
+	Flag, FlagDistance quantity.Value
+
+	// Event, if not nil, hears of every event that could be a beat, as it comes. Beat
+	// hears of every one that is a beat, once that is sure, with its number: it goes on
+	// over segments by the clock's own interval, so that a stop is a gap. Both are told
+	// when that was, in ticks of the device's count, or in nanoseconds of the host's
+	// clock where there is none.
+	Event func(ticks int64)
+	Beat  func(number, ticks int64)
+	// Series, if not nil, hears of the time errors of neighbouring beats in order. even
+	// is the clock that they are against.
+	Series func(s phase.Series, even phase.EvenClock)
+}
+
+// tickS returns the seconds of a tick: of a count, or of the host's nanosecond.
+func (o Options) tickS() float64 {
+	if o.CountRate > 0 {
+		return 1 / o.CountRate
+	}
+	return 1e-9
+}
+
+func (o Options) beatsPerTooth() int { return cmp.Or(o.BeatsPerTooth, train.UsualBeatsPerTooth) }
+
+func (o Options) check() error {
+	bad := func(name string, v float64, remedy string) error {
+		return quantity.BadInput(name, v, remedy)
+	}
+	if v := o.NominalInterval; v != 0 && !(v >= 0.01 && v <= 100) {
+		return bad("nominal interval", v, "must be between 0.01 s and 100 s, or 0 to be found")
+	}
+	if v := o.CountRate; v != 0 && !(v >= 10 && v <= 1e12) {
+		return bad("count rate", v, "must be between 10 and 1e12 counts a second")
+	}
+	if v := o.CountBits; v != 0 && (v < 8 || v > 64) {
+		return bad("count bits", float64(v), "must be between 8 and 64, or 0 to be found")
+	}
+	if !o.Stamped && o.CountRate == 0 {
+		return bad("count rate", 0, "must be given for beats without the host's stamps, such as 1000000")
+	}
+	if err := o.checkFlag(); err != nil {
+		return err
+	}
+	for _, a := range o.Arbors {
+		if !(a.BeatsPerTurn > 1) || math.IsInf(a.BeatsPerTurn, 0) {
+			return bad("beats of a turn of arbor "+fmt.Sprint(a.Index), a.BeatsPerTurn, "must be above 1")
+		}
+	}
+	return nil
+}
+
+func (o Options) checkFlag() error {
+	w, d := o.Flag, o.FlagDistance
+	if w.V == 0 && d.V == 0 {
+		return nil
+	}
+	if !(w.V > 0 && w.U >= 0 && w.Finite()) {
+		return quantity.BadInput("width of the flag", fmt.Sprintf("%g m", w.V), "must be a positive length; give it and the flag's distance from the pivot, or neither")
+	}
+	if !(d.V > w.V && d.V <= 100 && d.U >= 0 && d.Finite()) {
+		return quantity.BadInput("distance of the flag", fmt.Sprintf("%g m", d.V), fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V))
+	}
+	return nil
+}

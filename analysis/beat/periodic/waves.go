@@ -1,0 +1,265 @@
+package periodic
+
+import (
+	"cmp"
+	"math"
+	"math/cmplx"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/mat"
+
+	"evenbeat/analysis/beat/phase"
+)
+
+const (
+	mostWaves = 6
+	// fewestMeans are enough to look for waves.
+	fewestMeans = 24
+	// worthIt is the gain in log likelihood for which a wave is believed, over the
+	// cost of its two numbers (Schwarz): e³ to one.
+	worthIt = 3.0
+	// searched is added for a wave that no arbor explains: it is the best of some
+	// hundred frequencies.
+	searched = 4.6
+	// A wave of fewer turns than this can't be told from wandering.
+	fewestCycles = 1.5
+)
+
+// TakeOut finds the waves in the means of a segment that would bend a line through
+// them: those of the arbors known, and what else stands out of the spectrum. evidence
+// is the log likelihood of time errors at the means, less the cost of so many waves; a
+// wave is taken when it raises that. TakeOut returns the time errors without the waves,
+// how many these are, and by what factor they make the slope less sure. It calls
+// evidence from several goroutines at once.
+func TakeOut(m phase.Means, arbors []Arbor, evidence func(x []float64, waves int) (float64, bool)) (clean []float64, waves int, inflation float64) {
+	clean, inflation = m.X, 1
+	if len(m.K) < fewestMeans {
+		return clean, 0, inflation
+	}
+	best, ok := evidence(m.X, 0)
+	if !ok {
+		return clean, 0, inflation
+	}
+	var freqs []float64
+	for found := true; found && len(freqs) < mostWaves; {
+		found = false
+		var next float64
+		left := phase.Means{K: m.K, X: clean, W: m.W}
+		for _, t := range tryAll(m, freqs, candidates(left, arbors, freqs), evidence) {
+			need := best + worthIt
+			if !nearArbor(t.f, 0.01/m.Span(), arbors) {
+				need += searched
+			}
+			if t.ok && t.gain > need {
+				best, next, found = t.gain, t.f, true
+				clean, inflation = t.clean, t.inflation
+			}
+		}
+		if found {
+			freqs = append(freqs, next)
+		}
+	}
+	return clean, len(freqs), inflation
+}
+
+// trial is what the time errors are without one wave more.
+type trial struct {
+	f, gain   float64 // its frequency, and the evidence
+	clean     []float64
+	inflation float64
+	ok        bool
+}
+
+// tryAll tries each of some frequencies beside those found, on as many cores as there
+// are: none needs another.
+func tryAll(m phase.Means, found, some []float64, evidence func([]float64, int) (float64, bool)) []trial {
+	trials := make([]trial, len(some))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(some)) {
+		wg.Go(func() {
+			freqs := append(slices.Clone(found), 0)
+			rows := make([]float64, len(m.K)*(2+2*len(freqs)))
+			for i := next.Add(1) - 1; i < int64(len(some)); i = next.Add(1) - 1 {
+				t := trial{f: some[i]}
+				freqs[len(found)] = t.f
+				if t.clean, t.inflation, t.ok = without(m, freqs, rows); t.ok {
+					t.gain, t.ok = evidence(t.clean, len(freqs))
+				}
+				trials[i] = t
+			}
+		})
+	}
+	wg.Wait()
+	return trials
+}
+
+// candidates returns the frequencies, in turns a beat, worth a try: the arbors'
+// and their first overtone's, and the two highest peaks.
+func candidates(m phase.Means, arbors []Arbor, have []float64) []float64 {
+	span := m.Span()
+	block := span / float64(len(m.K)-1)
+	var out []float64
+	add := func(f float64) {
+		// Above the blocks' own frequency a wave is seen by its alias, much weaker;
+		// near a whole multiple it hardly moves from block to block.
+		if f*span < fewestCycles || math.Abs(math.Remainder(f*block, 1))*span < fewestCycles*block {
+			return
+		}
+		for _, h := range have {
+			if math.Abs(f-h)*span < 0.5 {
+				return
+			}
+		}
+		out = append(out, f)
+	}
+	for _, a := range arbors {
+		for h := 1.0; h <= harmonics; h++ {
+			add(h / a.BeatsPerTurn)
+		}
+	}
+	for _, f := range peaks(m) {
+		if !nearArbor(f, 0.5/span, arbors) {
+			add(f)
+		}
+	}
+	return out
+}
+
+// peaks returns the frequencies of the two peaks that stand out most from both
+// their sides, under a raised cosine.
+func peaks(m phase.Means) []float64 {
+	n, span := len(m.K), m.Span()
+	y, ok := detrended(m)
+	if !ok {
+		return nil
+	}
+	p := powers(fourier.NewFFT(len(y)).Coefficients(nil, y))
+	cycle := float64(len(y)) / float64(n) // bins of one cycle over the segment
+	var ps []peak
+	for i := int(LeastTurns * cycle); i < len(p)-1; i++ {
+		if p[i] < p[i-1] || p[i] < p[i+1] {
+			continue
+		}
+		side := max(around(p, i-int(10*cycle), i-int(3*cycle)), around(p, i+int(3*cycle), i+int(10*cycle)))
+		if side > 0 && p[i] > 8*side {
+			at := float64(i)
+			if d := p[i-1] - 2*p[i] + p[i+1]; d < 0 {
+				at += 0.5 * (p[i-1] - p[i+1]) / d
+			}
+			ps = append(ps, peak{at / cycle / (span * float64(n) / float64(n-1)), p[i] / side})
+		}
+	}
+	slices.SortFunc(ps, byRatio)
+	var out []float64
+	for _, q := range ps[:min(2, len(ps))] {
+		out = append(out, sharpen(m, q.f))
+	}
+	return out
+}
+
+// detrended returns the time errors without their line, under a raised cosine, and as
+// many zeros at least behind them: a power of two together.
+func detrended(m phase.Means) ([]float64, bool) {
+	n, size := len(m.K), 4
+	for size < 2*n {
+		size *= 2
+	}
+	var sw, sk, sx, skk, skx float64
+	for i, k := range m.K {
+		u, w, x := k-m.K[0], m.W[i], m.X[i]
+		sw, sk, sx, skk, skx = sw+w, sk+w*u, sx+w*x, skk+w*u*u, skx+w*u*x
+	}
+	det := sw*skk - sk*sk
+	if !(det > 0) {
+		return nil, false
+	}
+	slope := (sw*skx - sk*sx) / det
+	level := (sx - slope*sk) / sw
+	y := make([]float64, size)
+	for i, k := range m.K {
+		u := k - m.K[0]
+		y[i] = (m.X[i] - level - slope*u) * raisedCosine((float64(i)+0.5)/float64(n))
+	}
+	return y, true
+}
+
+// powers returns the power of each coefficient.
+func powers(c []complex128) []float64 {
+	p := make([]float64, len(c))
+	for i, v := range c {
+		p[i] = real(v)*real(v) + imag(v)*imag(v)
+	}
+	return p
+}
+
+// peak is a frequency in turns a beat, and its power over that on either side.
+type peak struct{ f, ratio float64 }
+
+// byRatio sorts the peak that stands out most first; of equals the slower one.
+func byRatio(a, b peak) int {
+	return cmp.Or(cmp.Compare(b.ratio, a.ratio), cmp.Compare(a.f, b.f))
+}
+
+// sharpen moves a peak to where the power is greatest within half a cycle.
+func sharpen(m phase.Means, f float64) float64 {
+	best, at := -1.0, f
+	m = raised(m)
+	for d := -0.5; d <= 0.5; d += 0.1 {
+		if c, ok := sinusoid(m, f+d/m.Span()); ok && cmplx.Abs(c) > best {
+			best, at = cmplx.Abs(c), f+d/m.Span()
+		}
+	}
+	return at
+}
+
+func around(p []float64, from, to int) float64 {
+	return middle(p[max(1, min(from, len(p))):max(1, min(len(p), to))])
+}
+
+// without fits line and waves together by weighted least squares and returns the
+// time errors without the waves, and by what factor the waves widen the slope. rows is
+// room for two unknowns of the line and two of each wave at each of the means.
+func without(m phase.Means, freqs, rows []float64) (y []float64, inflation float64, ok bool) {
+	p := 2 + 2*len(freqs)
+	n := len(m.K)
+	mid, half := (m.K[0]+m.K[n-1])/2, m.Span()/2
+	sym := make([]float64, p*p)
+	rhs := make([]float64, p)
+	for i, k := range m.K {
+		row := rows[i*p : i*p+p]
+		row[0], row[1] = 1, (k-mid)/half
+		for j, f := range freqs {
+			s, c := sincosOf(f * (k - m.K[0]))
+			row[2+2*j], row[3+2*j] = c, s
+		}
+		for a := range p {
+			rhs[a] += m.W[i] * row[a] * m.X[i]
+			for b := range p {
+				sym[a*p+b] += m.W[i] * row[a] * row[b]
+			}
+		}
+	}
+	alone := sym[p+1] - sym[1]*sym[1]/sym[0]
+	var ch mat.Cholesky
+	if !ch.Factorize(mat.NewSymDense(p, sym)) || ch.Cond() > 1e6 {
+		return nil, 0, false
+	}
+	var b mat.VecDense
+	var inverse mat.SymDense
+	if ch.SolveVecTo(&b, mat.NewVecDense(p, rhs)) != nil || ch.InverseTo(&inverse) != nil {
+		return nil, 0, false
+	}
+	y = make([]float64, n)
+	for i := range y {
+		y[i] = m.X[i]
+		for j := 2; j < p; j++ {
+			y[i] -= b.AtVec(j) * rows[i*p+j]
+		}
+	}
+	return y, math.Sqrt(max(1, inverse.At(1, 1)*alone)), true
+}

@@ -1,0 +1,158 @@
+package periodic
+
+import (
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"evenbeat/analysis/beat/phase"
+	"evenbeat/devices/quantity"
+)
+
+const (
+	// LeastTurns of a wheel must be heard before its error is told: a wandering
+	// rate makes one or two waves of any length.
+	LeastTurns = 3
+	// accuse is the chance that a wheel without error is called faulty, for each
+	// wheel looked at.
+	accuse = 1e-5
+	// fewestWindows make a scatter.
+	fewestWindows = 8
+)
+
+// Arbor is one arbor of the train, as far as its beats need it.
+type Arbor struct {
+	Index        int // from the barrel (1)
+	Name         string
+	BeatsPerTurn float64
+}
+
+// Wheel is the periodic error of one arbor of the train.
+type Wheel struct {
+	Arbor       int            `json:"arbor"` // from the barrel (1)
+	Name        string         `json:"name"`
+	PeriodS     float64        `json:"period_s"` // in the clock's own time
+	Amplitude   quantity.Value `json:"amplitude_s"`
+	Significant bool           `json:"significant"`
+}
+
+// FindWheels returns the periodic error of each arbor that turned often enough. A
+// quick arbor's comes from its windows (see Harmonics), one with few turns from the
+// means of blocks; significance is by the F distribution of the amplitude's power
+// over that of its scatter between windows, or of its neighbours in frequency. slope is
+// that of the line through the blocks and half the tick–tock offset, seconds; nominal
+// is the clock's own interval, seconds.
+func FindWheels(arbors []Arbor, h *Harmonics, b *phase.Blocks, slope, half, nominal float64) []Wheel {
+	var out []Wheel
+	for i, arbor := range arbors {
+		a, ok := h.waves[i].amplitude()
+		if !ok {
+			a, ok = slowAmplitude(b, arbor.BeatsPerTurn, arbors, slope, half)
+		}
+		if ok {
+			out = append(out, Wheel{
+				Arbor: arbor.Index, Name: arbor.Name, PeriodS: arbor.BeatsPerTurn * nominal,
+				Amplitude: quantity.Value{V: a.v, U: a.u}, Significant: a.chance < accuse,
+			})
+		}
+	}
+	return out
+}
+
+// amplitude is the amplitude of a periodic error in seconds, its standard uncertainty
+// and the chance of one so great without any error.
+type amplitude struct{ v, u, chance float64 }
+
+// amplitude returns the greatest of the harmonics' amplitudes.
+func (w *wave) amplitude() (a amplitude, ok bool) {
+	n := w.count
+	if n < fewestWindows {
+		return a, false
+	}
+	a.chance = 1
+	for h := range harmonics {
+		mean := w.sum[h] / complex(n, 0)
+		m2 := real(mean)*real(mean) + imag(mean)*imag(mean)
+		scatter := math.Max(0, w.power[h]-n*m2) / (n - 1) // of a window, both parts
+		// The first harmonic carries the arbor's eccentricity; the second, an oval
+		// wheel, is told in its place only when it is surer and greater.
+		p := chance(m2*n, scatter, 2*(n-1))
+		if h == 0 || (p < a.chance/10 && cmplx.Abs(mean) > a.v) {
+			a = amplitude{v: cmplx.Abs(mean), u: math.Sqrt(scatter / (2 * n)), chance: p}
+		}
+	}
+	k := float64(w.length) / w.period
+	if sinc := math.Sin(math.Pi*k) / (float64(w.length) * math.Sin(math.Pi/w.period)); sinc > 0.5 {
+		a.v, a.u = a.v/sinc, a.u/sinc
+	}
+	return a, true
+}
+
+// chance returns the chance of an F as great as signal/scatter with 2 and nu
+// degrees of freedom.
+func chance(signal, scatter, nu float64) float64 {
+	if !(scatter > 0) {
+		if signal > 0 {
+			return 0
+		}
+		return 1
+	}
+	return distuv.F{D1: 2, D2: nu}.Survival(signal / scatter)
+}
+
+// slowAmplitude is the amplitude for an arbor of few turns, from the block means of the
+// longest segment.
+func slowAmplitude(b *phase.Blocks, period float64, arbors []Arbor, slope, half float64) (a amplitude, ok bool) {
+	m := b.Means(b.Longest(), half)
+	size := float64(b.Size)
+	if len(m.K) < 32 || 4*size > period {
+		return a, false
+	}
+	span := m.Span()
+	turns := span / period
+	if turns < LeastTurns {
+		return a, false
+	}
+	for i := range m.X {
+		m.X[i] -= slope * m.K[i]
+	}
+	m = raised(m)
+	c, good := sinusoid(m, 1/period)
+	if !good {
+		return a, false
+	}
+	var power, n float64
+	for d := 2.0; d <= 12; d++ {
+		for _, sign := range []float64{-1, 1} {
+			f := (turns + sign*d) / span
+			if f*span < 2 || f*size > 0.4 || nearArbor(f, 2/span, arbors) {
+				continue
+			}
+			if v, good := sinusoid(m, f); good {
+				power += real(v)*real(v) + imag(v)*imag(v)
+				n++
+			}
+		}
+	}
+	if n < 6 {
+		return a, false
+	}
+	noise := power / n
+	y := math.Pi * size / period
+	sinc := math.Sin(y) / y
+	// The cosine joins neighbouring frequencies: of n, two thirds are worth one.
+	p := chance(real(c)*real(c)+imag(c)*imag(c), noise, 4*n/3)
+	return amplitude{v: cmplx.Abs(c) / sinc, u: math.Sqrt(noise/2) / sinc, chance: p}, true
+}
+
+func nearArbor(f, within float64, arbors []Arbor) bool {
+	for _, a := range arbors {
+		for h := 1.0; h <= harmonics; h++ {
+			if math.Abs(f-h/a.BeatsPerTurn) < within {
+				return true
+			}
+		}
+	}
+	return false
+}

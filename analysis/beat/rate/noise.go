@@ -1,0 +1,193 @@
+package rate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Kinds of power-law noise of the time error, as Line.Shares counts them: independent
+// from beat to beat, flicker of phase, intervals independent of each other, and a rate
+// that walks at random.
+const (
+	WhitePhase = iota
+	FlickerPhase
+	WhiteFrequency
+	RateWalk
+	Kinds
+)
+
+// powerLaw is a kind of slow noise of the time error, by how the variance of contrasts
+// falls with their degree. The shapes are exact for a continuous run:
+//
+//	flicker of phase        (2p+1)/(p(p+1))
+//	independent intervals   1/((2p+3)(2p−1))            (the time error walks at random)
+//	random walk of rate     double integral of the p-th Legendre polynomial, squared
+//
+// from the integrals of Legendre polynomials, (2p+1)∫P = P₍p₊₁₎ − P₍p₋₁₎, and for
+// flicker the logarithmic kernel. At p = 1 they give the error of the slope: for
+// the first two against the rate that the clock would show in the long run; for
+// the third, where there is no such rate, against the mean over the run itself,
+// from its first beat to its last (variance qD/210 of the slope, q the growth of
+// the rate's variance with time, D the run's length).
+type powerLaw struct {
+	power float64 // of the run's length
+	shape func(p float64) float64
+	slope float64 // shape at p = 1
+	prior float64 // of the kind, before anything is heard
+}
+
+// powerLaws returns the kinds after WhitePhase, in order.
+func powerLaws() []powerLaw {
+	return []powerLaw{
+		{1, func(p float64) float64 { return (2*p + 1) / (p * (p + 1)) }, 1.5, 0.1},
+		{2, func(p float64) float64 { return 1 / ((2*p + 3) * (2*p - 1)) }, 0.2, 0.03},
+		{4, walkShape, 1.0 / 2520, 0.07},
+	}
+}
+
+func walkShape(p float64) float64 {
+	p = max(p, 2)
+	a, b := 2*p+3, 2*p-1
+	return (1/(a*a*(2*p+5)) + (1/a+1/b)*(1/a+1/b)/(2*p+1) + 1/(b*b*(2*p-3))) / (16 * (2*p + 1))
+}
+
+// mixture is what the contrasts say of the error of the slope: Student
+// distributions of one number of degrees of freedom, each for a kind and
+// strength of slow noise, weighted by how well it explains the contrasts.
+type mixture struct {
+	freedom float64
+	scale   []float64 // seconds, of the contrast of degree one
+	weight  []float64
+	log     float64        // log likelihood of the contrasts, over all
+	white   float64        // standard deviation of a beat, independent from beat to beat, seconds
+	shares  [Kinds]float64 // of the variance of the slope
+}
+
+const (
+	strengths = 16  // of each kind, from hardly to all through
+	evenPrior = 0.8 // for no slow noise at all; the rest is shared by the others
+)
+
+// judge weighs every kind and strength against the contrasts (a posterior over
+// a grid, the level integrated out with the prior 1/a). It reports false for
+// fewer than four contrasts. spent counts numbers already fitted to them.
+func judge(cs []contrast, spent int) (mixture, bool) {
+	if len(cs)-spent < 4 {
+		return mixture{}, false
+	}
+	m := mixture{freedom: float64(len(cs) - spent)}
+	floor := 0.0
+	for _, c := range cs {
+		floor += c.c * c.c
+	}
+	if !(floor > 0) {
+		// Beats without any scatter: the stamps are coarser than the clock. The
+		// caller adds the stamps' step.
+		m.scale, m.weight = []float64{0}, []float64{1}
+		m.shares[WhitePhase] = 1
+		return m, true
+	}
+	top := 1.0
+	for _, c := range cs {
+		top = max(top, float64(c.degree))
+	}
+	laws := powerLaws()
+	most := 1 + strengths*len(laws)
+	logs, which := make([]float64, 0, most), make([]int, 0, most)
+	parts := make([][2]float64, 0, most) // variance of the slope: independent, slow
+	m.scale = make([]float64, 0, most)
+	shapes := make([]float64, len(cs))
+	try := func(strength float64, law powerLaw, index int, prior float64) {
+		var sum, logdet float64
+		product := 1.0
+		for i, c := range cs {
+			s := 1 + strength*shapes[i]
+			sum += c.c * c.c / s
+			if product *= s; product > 1e200 { // one logarithm for many factors
+				logdet += math.Log(product)
+				product = 1
+			}
+		}
+		logdet += math.Log(product)
+		level := sum / m.freedom
+		slow := level * strength * law.slope
+		logs = append(logs, math.Log(prior)-0.5*logdet-0.5*m.freedom*math.Log(sum))
+		parts = append(parts, [2]float64{level, slow})
+		which = append(which, index)
+		m.scale = append(m.scale, math.Sqrt(level+slow))
+	}
+	try(0, laws[0], WhitePhase, evenPrior)
+	for i, law := range laws {
+		for j, c := range cs {
+			shapes[j] = math.Pow(c.share, law.power) * law.shape(float64(c.degree))
+		}
+		for j := range strengths {
+			// The degree at which slow noise and independent beats are equal.
+			at := math.Exp(math.Log(0.7) + (math.Log(4*top)-math.Log(0.7))*float64(j)/(strengths-1))
+			try(1/law.shape(at), law, i+1, law.prior/strengths)
+		}
+	}
+	m.weigh(logs, parts, which)
+	return m, true
+}
+
+func (m *mixture) weigh(logs []float64, parts [][2]float64, which []int) {
+	most := math.Inf(-1)
+	for _, l := range logs {
+		most = max(most, l)
+	}
+	var sum, total, white float64
+	m.weight = make([]float64, len(logs))
+	for i, l := range logs {
+		m.weight[i] = math.Exp(l - most)
+		sum += m.weight[i]
+	}
+	for i := range m.weight {
+		w := m.weight[i] / sum
+		m.weight[i] = w
+		white += w * parts[i][0]
+		m.shares[WhitePhase] += w * parts[i][0]
+		m.shares[which[i]] += w * parts[i][1]
+		total += w * (parts[i][0] + parts[i][1])
+	}
+	m.white = math.Sqrt(white)
+	m.log = most + math.Log(sum)
+	for i := range m.shares {
+		m.shares[i] /= total
+	}
+}
+
+// sd returns the root of the mean variance of the slope's contrast.
+func (m *mixture) sd() float64 {
+	v := 0.0
+	for i, s := range m.scale {
+		v += m.weight[i] * s * s
+	}
+	return math.Sqrt(v)
+}
+
+// half95 returns the half-width that holds 95 % of the mixture, by halving.
+func (m *mixture) half95() float64 {
+	most := 0.0
+	for _, s := range m.scale {
+		most = max(most, s)
+	}
+	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: m.freedom}
+	low, high := 0.0, most*t.Quantile(0.975)
+	for range 40 {
+		mid := (low + high) / 2
+		in := 0.0
+		for i, s := range m.scale {
+			if m.weight[i] > 1e-6 && s > 0 {
+				in += m.weight[i] * (2*t.CDF(mid/s) - 1)
+			}
+		}
+		if in < 0.95 {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high
+}

@@ -1,0 +1,78 @@
+package beat
+
+import (
+	"errors"
+	"io"
+
+	"evenbeat/analysis/beat/numbering"
+)
+
+// Source gives events in order: counts, and for each its edge. It returns io.EOF
+// with none when there are no more.
+type Source interface {
+	Next(counts []uint64, edges []int16) (n int, err error)
+}
+
+const (
+	eventsAtOnce = 2048
+	// inFlight stretches lie between two sides: more than are made of what is read
+	// from the disk at once, else the one side stands while the other reads.
+	inFlight = 32
+)
+
+// Read takes all events of a source by their count alone and returns what they
+// say. The sums are made beside the reading and numbering, which take as long, so that
+// two cores are both used; all has ended when it returns. The error is the source's
+// own, a *TooFewError or a *quantity.InputError.
+func Read(src Source, o Options) (Result, error) {
+	a, err := NewAnalyser(o)
+	if err != nil {
+		return Result{}, err
+	}
+	counts, edges := make([]uint64, eventsAtOnce), make([]int16, eventsAtOnce)
+	err = a.Beside(func() error {
+		for {
+			n, err := src.Next(counts, edges)
+			if errors.Is(err, io.EOF) {
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+			a.AddCounts(counts[:n], edges[:n])
+		}
+	})
+	if err != nil {
+		return Result{}, err
+	}
+	return a.Result()
+}
+
+// Beside calls add, which adds beats, and closes the Analyser when it returns no
+// error. The sums are made beside it, on another core where there is one, and the hooks
+// Beat and Series are called there. add must not ask for the Result.
+func (a *Analyser) Beside(add func() error) error {
+	full, free := make(chan *numbering.Stretch, inFlight), make(chan *numbering.Stretch, inFlight)
+	for range inFlight {
+		free <- &numbering.Stretch{}
+	}
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for s := range full {
+			free <- a.take(s)
+		}
+	}()
+	alone := a.numbers.Divert(func(s *numbering.Stretch) *numbering.Stretch {
+		full <- s
+		return <-free
+	})
+	err := add()
+	if err == nil {
+		a.Close()
+	}
+	close(full)
+	<-done
+	a.numbers.Divert(alone)
+	return err
+}
