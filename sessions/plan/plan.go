@@ -11,21 +11,6 @@ import (
 	"evenbeat/sessions"
 )
 
-// Kind is how a dimension is taken. The instrument's limit of error goes by it.
-type Kind = sessions.Kind
-
-// The kinds of measurement.
-const (
-	Outside = sessions.Outside
-	Inside  = sessions.Inside
-	Depth   = sessions.Depth
-	Typed   = sessions.Typed
-	Count   = sessions.Count
-)
-
-// Kinds lists every kind.
-func Kinds() []Kind { return sessions.Kinds() }
-
 // Plan is an order of measuring one part.
 type Plan struct {
 	Name     string // by which the user calls it
@@ -41,7 +26,7 @@ type Step struct {
 	Ask       string // a sentence: what to measure, and where
 	Count     int    // how many readings, 1 or more
 	Spread    string // how they are spread: "60°", "along the strip"; "" for one
-	Kind      Kind
+	Kind      sessions.Kind
 	Min, Max  float64 // plausible range: metres, or a bare number for Count
 	// Vary is how far the part's own readings may lie apart, beyond what the
 	// instrument explains: out-of-round, taper. Metres, or a bare number.
@@ -78,7 +63,7 @@ func (s Step) check() error {
 	case !finite(s.Vary) || s.Vary < 0:
 		return fmt.Errorf("%s: variation %g: must be 0 or more", s.Dimension, s.Vary)
 	}
-	for _, k := range Kinds() {
+	for _, k := range sessions.Kinds() {
 		if s.Kind == k {
 			return nil
 		}
@@ -91,7 +76,7 @@ func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 // text writes a value of the step for a sentence. Lengths are in millimetres
 // here, with the inches beside them, since the plan knows nobody's choice of units.
 func (s Step) text(v float64) string {
-	if s.Kind == Count {
+	if s.Kind == sessions.Count {
 		return fmt.Sprintf("%g", v)
 	}
 	return quantity.Both.Size(v, 2)

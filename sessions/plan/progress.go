@@ -148,7 +148,7 @@ func (p *Progress) Judge(r sessions.Reading) Verdict {
 	// limit that would have given it.
 	taken := action{kind: tookReading, step: i, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step}
 	plausible := r.Value >= s.Min && r.Value <= s.Max
-	if !plausible && s.Kind != Count {
+	if !plausible && s.Kind != sessions.Count {
 		if !p.begun() && math.Abs(r.Value) <= zeroWithin {
 			taken.step = -1
 			return Verdict{Dimension: Zero, State: sessions.Kept, taken: taken}

@@ -10,9 +10,9 @@ import (
 
 func barrel() Plan {
 	return Plan{Name: "barrel", Part: "barrel", Steps: []Step{
-		{Dimension: "bore", Ask: "Measure the bore.", Count: 3, Spread: "60°", Kind: Inside, Min: 5e-3, Max: 250e-3, Vary: 0.1e-3},
-		{Dimension: "strip", Ask: "Measure the strip.", Count: 2, Kind: Outside, Min: 0.06e-3, Max: 4e-3, Vary: 0},
-		{Dimension: "coils", Ask: "Count the coils.", Count: 1, Kind: Count, Min: 1, Max: 60},
+		{Dimension: "bore", Ask: "Measure the bore.", Count: 3, Spread: "60°", Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 0.1e-3},
+		{Dimension: "strip", Ask: "Measure the strip.", Count: 2, Kind: sessions.Outside, Min: 0.06e-3, Max: 4e-3, Vary: 0},
+		{Dimension: "coils", Ask: "Count the coils.", Count: 1, Kind: sessions.Count, Min: 1, Max: 60},
 	}}
 }
 
@@ -20,7 +20,7 @@ func barrel() Plan {
 // much again inside.
 func caliper(p *Progress, v float64) sessions.Reading {
 	a, _ := p.Next()
-	return sessions.Reading{Value: v, Step: 1e-5, Limit: map[Kind]float64{Outside: 0.02e-3, Inside: 0.04e-3}[a.Step.Kind]}
+	return sessions.Reading{Value: v, Step: 1e-5, Limit: map[sessions.Kind]float64{sessions.Outside: 0.02e-3, sessions.Inside: 0.04e-3}[a.Step.Kind]}
 }
 
 func start(t *testing.T, p Plan) *Progress {

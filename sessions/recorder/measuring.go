@@ -34,7 +34,7 @@ type Item struct {
 }
 
 // Entry is a typed line as it was understood, in metres, or as a bare number for a
-// step of kind plan.Count.
+// step of kind sessions.Count.
 type Entry struct {
 	quantity.Number
 	Step float64 // one of the last digit written; 0 if it has none
@@ -51,7 +51,7 @@ type Measuring struct {
 	Progress *plan.Progress
 	// Limit is the instrument's limit of error for a kind of measurement, ± metres;
 	// TypedLimit the one assumed for typed lengths that state no uncertainty.
-	Limit      func(plan.Kind) float64
+	Limit      func(sessions.Kind) float64
 	TypedLimit float64
 	// Parse reads a typed line for the step in hand.
 	Parse func(text string, s plan.Step) (Entry, error)
@@ -175,7 +175,7 @@ func (m *Measuring) said(ctx context.Context, s devices.Said) error {
 	switch {
 	case s.Reading.Dim != devices.DimLength:
 		wrong = "no length"
-	case more && next.Step.Kind == plan.Count && !plan.IsUndo(s.Reading.Value):
+	case more && next.Step.Kind == sessions.Count && !plan.IsUndo(s.Reading.Value):
 		wrong = next.Step.Dimension + " is a bare number, to be typed"
 	}
 	if wrong != "" {
@@ -198,7 +198,7 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 		return m.fault(ctx, sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
 	}
 	r := sessions.Reading{At: utc(it.At), Value: e.V, U: e.U, Rectangular: e.Rectangular, Step: e.Step, Text: it.Typed, Instrument: "typed"}
-	if e.U == 0 && next.Step.Kind != plan.Count {
+	if e.U == 0 && next.Step.Kind != sessions.Count {
 		r.Limit = m.TypedLimit
 	}
 	if e.Instrument != "" {

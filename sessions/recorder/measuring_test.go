@@ -28,9 +28,9 @@ func stamp(ms int64) devices.Stamp {
 
 func barrel() plan.Plan {
 	return plan.Plan{Name: "barrel", Part: "barrel", Steps: []plan.Step{
-		{Dimension: "bore", Count: 2, Kind: plan.Inside, Min: 5e-3, Max: 250e-3, Vary: 0.1e-3},
-		{Dimension: "length", Count: 1, Kind: plan.Typed, Min: 0.1, Max: 20},
-		{Dimension: "coils", Count: 1, Kind: plan.Count, Min: 1, Max: 60},
+		{Dimension: "bore", Count: 2, Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 0.1e-3},
+		{Dimension: "length", Count: 1, Kind: sessions.Typed, Min: 0.1, Max: 20},
+		{Dimension: "coils", Count: 1, Kind: sessions.Count, Min: 1, Max: 60},
 	}}
 }
 
@@ -90,7 +90,7 @@ func bench(t *testing.T, log *[]string) (*book.Book, *Measuring) {
 		t.Fatal(err)
 	}
 	return b, &Measuring{Store: b, Session: s, Progress: p, Parse: plain, TypedLimit: 1e-3, Log: zerolog.Nop(),
-		Limit: func(plan.Kind) float64 { return 4e-5 },
+		Limit: func(sessions.Kind) float64 { return 4e-5 },
 		Tell: func(a Event) error {
 			*log = append(*log, heard(a))
 			return nil

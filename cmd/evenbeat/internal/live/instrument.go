@@ -9,7 +9,7 @@ import (
 	"evenbeat/devices/formats"
 	"evenbeat/devices/port"
 	"evenbeat/devices/quantity"
-	"evenbeat/sessions/plan"
+	"evenbeat/sessions"
 )
 
 // Instrument is a profile made ready for work: how to set its port and how to read
@@ -40,8 +40,8 @@ func (b Bench) Instrument(name string) (Instrument, error) {
 }
 
 // limit returns the instrument's limit of error for a kind of step, in metres.
-func (i Instrument) limit(k plan.Kind) float64 {
-	if k == plan.Inside || k == plan.Depth {
+func (i Instrument) limit(k sessions.Kind) float64 {
+	if k == sessions.Inside || k == sessions.Depth {
 		return i.Profile.LimitInsideMM * 1e-3
 	}
 	return i.Profile.LimitOutsideMM * 1e-3

@@ -134,7 +134,7 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 
 // parse reads a typed line for a step.
 func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
-	if s.Kind == plan.Count {
+	if s.Kind == sessions.Count {
 		v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 		if err != nil || !(v >= 0 && v < 1e6) {
 			return recorder.Entry{}, fmt.Errorf("%s %q is no count: write a bare number", s.Dimension, text)
@@ -148,7 +148,7 @@ func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 	}
 	l, err := quantity.ParseLength(text, unit)
 	e := recorder.Entry{Number: l.Number(), Step: l.Step}
-	if m.input.Source == nil && s.Kind != plan.Typed && ins.Profile.Name != "" {
+	if m.input.Source == nil && s.Kind != sessions.Typed && ins.Profile.Name != "" {
 		// The line is the named instrument's: its own limit holds, for inside and
 		// outside apart, and its readings share no error with another's.
 		e.Instrument, e.Limit = ins.Profile.Name, ins.limit(s.Kind)

@@ -143,7 +143,7 @@ func onBench(t *testing.T) Bench {
 // bores is a plan of n readings, all of one bore.
 func bores(n int) plan.Plan {
 	return plan.Plan{Name: "bores", Part: "barrel", Steps: []plan.Step{
-		{Dimension: "bore", Count: n, Kind: plan.Inside, Min: 5e-3, Max: 250e-3, Vary: 1e-3}}}
+		{Dimension: "bore", Count: n, Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 1e-3}}}
 }
 
 // calipers sends n readings; every tenth is garbage, every twentieth outside the

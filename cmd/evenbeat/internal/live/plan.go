@@ -1,6 +1,7 @@
 package live
 
 import (
+	"evenbeat/sessions"
 	"evenbeat/sessions/plan"
 )
 
@@ -14,7 +15,7 @@ func (b Bench) Plan(name string) (plan.Plan, error) {
 	for _, s := range c.Steps {
 		low, high, vary := s.Range()
 		p.Steps = append(p.Steps, plan.Step{Dimension: s.Dimension, Ask: s.Ask, Count: s.Count, Spread: s.Spread,
-			Kind: plan.Kind(s.Kind), Min: low, Max: high, Vary: vary, Caution: s.Caution})
+			Kind: sessions.Kind(s.Kind), Min: low, Max: high, Vary: vary, Caution: s.Caution})
 	}
 	if err := p.Check(); err != nil {
 		return p, &CallError{err}
