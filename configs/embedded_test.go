@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"evenbeat/sessions"
+	"evenbeat/sessions/plan"
 )
 
 // someFormats are wire formats of each kind, as the program hands them in.
@@ -87,14 +90,11 @@ func TestBuiltInPlans(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, p := range all {
-		if err := p.check(); err != nil {
-			t.Error(err)
-		}
-		if len(p.Cautions) == 0 || !p.BuiltIn() {
-			t.Errorf("%s: %d cautions, from %s", p.Name, len(p.Cautions), p.From)
+		if len(p.Cautions) == 0 || p.from != (Source{}) {
+			t.Errorf("%s: %d cautions, from %s", p.Name, len(p.Cautions), p.from)
 		}
 		for _, s := range p.Steps {
-			if !strings.HasSuffix(s.Ask, ".") || s.Kind != StepTyped && s.Count > 1 && s.Spread == "" {
+			if !strings.HasSuffix(s.Ask, ".") || s.Kind != sessions.Typed && s.Count > 1 && s.Spread == "" {
 				t.Errorf("%s, %s: asks %q, spread %q", p.Name, s.Dimension, s.Ask, s.Spread)
 			}
 		}
@@ -116,15 +116,16 @@ func TestMainspringPlan(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := []struct {
-		dimension, spread, kind string
-		count                   int
+		dimension, spread string
+		kind              sessions.Kind
+		count             int
 	}{
-		{"bore", "60°", StepInside, 3},
-		{"depth", "", StepDepth, 1},
-		{"arbor", "90°", StepOutside, 2},
-		{"strip", "along the strip", StepOutside, 5},
-		{"height", "along the strip", StepOutside, 3},
-		{"length", "", StepTyped, 1},
+		{"bore", "60°", sessions.Inside, 3},
+		{"depth", "", sessions.Depth, 1},
+		{"arbor", "90°", sessions.Outside, 2},
+		{"strip", "along the strip", sessions.Outside, 5},
+		{"height", "along the strip", sessions.Outside, 3},
+		{"length", "", sessions.Typed, 1},
 	}
 	if len(p.Steps) != len(want) {
 		t.Fatalf("%d steps", len(p.Steps))
@@ -143,8 +144,8 @@ func TestMainspringPlan(t *testing.T) {
 	}
 	// The barrels of a carriage clock and of a long-case conversion, in mm.
 	for dimension, mm := range map[string][2]float64{"bore": {20, 100}, "arbor": {7, 33}, "strip": {0.25, 0.9}} {
-		i := slices.IndexFunc(p.Steps, func(s Step) bool { return s.Dimension == dimension })
-		low, high, vary := p.Steps[i].Range()
+		i := slices.IndexFunc(p.Steps, func(s plan.Step) bool { return s.Dimension == dimension })
+		low, high, vary := p.Steps[i].Min, p.Steps[i].Max, p.Steps[i].Vary
 		if low > mm[0]/1000 || high < mm[1]/1000 || !(vary > 0 && vary < low*1000) {
 			t.Errorf("%s: %v to %v m, may vary by %v m", dimension, low, high, vary)
 		}
@@ -156,8 +157,8 @@ func TestCountRange(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if low, high, vary := p.Steps[1].Range(); low != 8 || high != 400 || vary != 0 {
-		t.Errorf("teeth: %v to %v, may vary by %v", low, high, vary)
+	if s := p.Steps[1]; s.Min != 8 || s.Max != 400 || s.Vary != 0 {
+		t.Errorf("teeth: %v to %v, may vary by %v", s.Min, s.Max, s.Vary)
 	}
 }
 
@@ -210,7 +211,7 @@ plans:
 		t.Errorf("got  %s, %v\nwant %s", text, err, want)
 	}
 	pivot, err := l.Plan("pivot")
-	if err != nil || pivot.Part != "centre" || len(pivot.Steps) != 1 || pivot.BuiltIn() {
+	if err != nil || pivot.Part != "centre" || len(pivot.Steps) != 1 {
 		t.Errorf("got %+v, %v", pivot, err)
 	}
 	var brought []string

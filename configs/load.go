@@ -37,7 +37,7 @@ type Loaded struct {
 	Usual    string            // where the user's own settings file is looked for; "" if not known
 
 	profiles func() ([]Profile, error)
-	plans    func() ([]Plan, error)
+	plans    func() ([]ownedPlan, error)
 }
 
 // Load reads the settings: defaults, over them a file, over it the environment
@@ -75,7 +75,7 @@ func Load(o LoadOptions) (Loaded, error) {
 	// Those built in are read when they are asked for: most commands don't, and reading
 	// them takes longer than all else here. A fault in the user's own is told at once.
 	l.profiles = sync.OnceValues(func() ([]Profile, error) { return profiles(file, o.Formats) })
-	l.plans = sync.OnceValues(func() ([]Plan, error) { return plans(file) })
+	l.plans = sync.OnceValues(func() ([]ownedPlan, error) { return plans(file) })
 	if file.profiles != nil {
 		if _, err := l.profiles(); err != nil {
 			return Loaded{}, err
@@ -234,8 +234,8 @@ func (l Loaded) Entries() []Entry {
 	}
 	plans, _ := l.plans()
 	for _, p := range plans {
-		if p.From.File != "" {
-			entries = append(entries, Entry{Key: "plans", Value: p.Name, From: p.From.String(), Meaning: p.Title})
+		if p.from.File != "" {
+			entries = append(entries, Entry{Key: "plans", Value: p.Name, From: p.from.String(), Meaning: p.Title})
 		}
 	}
 	return entries

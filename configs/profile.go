@@ -12,6 +12,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"evenbeat/devices/quantity"
+	"evenbeat/sessions/plan"
 )
 
 //go:embed profiles/*.yaml
@@ -177,7 +178,7 @@ func (p Profile) check(formats []string) error {
 	_, lengthUnit := quantity.ParseUnit(p.Unit)
 	forces := []string{"N", "kgf", "gf", "ozf", "Nm", "Nmm"}
 	switch {
-	case !plainName(p.Name):
+	case !plan.PlainName(p.Name):
 		return fmt.Errorf("a name is small letters, digits and hyphens")
 	case !slices.Contains(formats, p.Format):
 		return fmt.Errorf("format %q is not known: %s", p.Format, meant(p.Format, formats))
@@ -223,16 +224,4 @@ func (p Profile) checkFigures() error {
 		return fmt.Errorf("count_rate %v and count_bits %d: give both or neither", p.CountRate, p.CountBits)
 	}
 	return nil
-}
-
-// plainName keeps names to what can be typed in a shell, and to what viper and
-// file systems take as it is: no dots, no capitals.
-func plainName(s string) bool {
-	for i, r := range s {
-		letter := 'a' <= r && r <= 'z' || '0' <= r && r <= '9'
-		if !letter && (r != '-' || i == 0) {
-			return false
-		}
-	}
-	return s != "" && len(s) <= 40
 }

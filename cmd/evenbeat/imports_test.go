@@ -35,7 +35,7 @@ var rooms = []room{
 	{"analysis/beat/rate", []string{"devices/quantity", "analysis/beat/phase", "analysis/beat/periodic"}},
 	{"analysis/...", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"plots/...", []string{"devices/quantity", "sessions", "analysis/..."}},
-	{"configs", []string{"devices/quantity"}},
+	{"configs", []string{"devices/quantity", "sessions", "sessions/plan"}}, // plans are set down as they are measured by
 	{"cmd/evenbeat/internal/render", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"cmd/evenbeat/internal/live", []string{"devices/...", "sessions/...", "analysis/...", "configs"}},
 	{"cmd/evenbeat/internal/...", []string{"devices/...", "sessions/...", "analysis/...", "plots/...", "configs",
@@ -199,6 +199,8 @@ func TestForbidden(t *testing.T) {
 		{"analysis", "gonum.org/v1/plot", false, false},
 		{"analysis", "gonum.org/v1/plotter", false, true}, // another module, whatever its name begins with
 		{"configs", "evenbeat/devices", false, false},
+		{"configs", "evenbeat/sessions/plan", false, true},
+		{"configs", "evenbeat/sessions/book", false, false},
 		{"configs", "github.com/spf13/viper", false, true},
 		{"cmd/evenbeat", "github.com/spf13/viper", false, false},
 		{"cmd/evenbeat", "evenbeat/plots", false, true},

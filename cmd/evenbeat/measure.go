@@ -42,9 +42,9 @@ With --port - readings are typed, or come from an instrument that types.`,
 }
 
 func (a *app) measure(ctx context.Context, o measureOptions) error {
-	p, err := a.bench().Plan(o.plan)
+	p, err := a.loaded.Plan(o.plan)
 	if err != nil {
-		return err
+		return asCall(err)
 	}
 	now := port.HostClock()
 	in, err := a.caliper(o, now)
@@ -52,10 +52,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		m, err := a.bench().NewMeasuring(clock, p, o.part, in, now)
-		if err != nil {
-			return err
-		}
+		m := a.bench().NewMeasuring(clock, p, o.part, in, now)
 		if err := a.streams().Measure(ctx, m, b); err != nil {
 			return err
 		}

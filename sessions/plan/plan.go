@@ -6,75 +6,113 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
-// Plan is an order of measuring one part.
+// Plan is what is measured of one part, in order. The tags of its fields are their
+// keys in YAML.
 type Plan struct {
-	Name     string // by which the user calls it
-	Title    string
-	Part     string // the part its readings belong to, where the user names none
-	Cautions []string
+	Name     string   `mapstructure:"name"` // by which the user calls it
+	Title    string   `mapstructure:"title"`
+	Part     string   `mapstructure:"part"` // keeps the readings where the user names no other
+	Cautions []string `mapstructure:"cautions"`
 	Steps    []Step
 }
 
 // Step is one dimension, taken once or several times.
 type Step struct {
-	Dimension string // bore, arbor, strip …
-	Ask       string // a sentence: what to measure, and where
-	Count     int    // how many readings, 1 or more
-	Spread    string // how they are spread: "60°", "along the strip"; "" for one
-	Kind      sessions.Kind
-	Min, Max  float64 // plausible range: metres, or a bare number for Count
-	// Vary is how far the part's own readings may lie apart, beyond what the
-	// instrument explains: out-of-round, taper. Metres, or a bare number.
-	Vary    float64
-	Caution string
+	Dimension string        `mapstructure:"dimension"` // bore, arbor, strip …
+	Ask       string        `mapstructure:"ask"`       // a sentence: what to measure, and where
+	Count     int           `mapstructure:"count"`     // how many readings, 1 to 50
+	Spread    string        `mapstructure:"spread"`    // how they are spread: "60°", "along the strip"; "" for one
+	Kind      sessions.Kind `mapstructure:"kind"`
+	Caution   string        `mapstructure:"caution"` // said before the step; "" for none
+	// Min to Max is the plausible range, in metres, or a bare number for a count.
+	Min, Max float64
+	// Vary is by how much the part's own readings may differ beyond what the
+	// instrument explains: out of round, taper. Metres, 0 for a count.
+	Vary float64
 }
 
-// Check reports what makes the plan unusable, naming step and value.
+// Check reports what makes the plan unusable, by the keys and millimetres of YAML.
 func (p Plan) Check() error {
-	if p.Name == "" {
-		return fmt.Errorf("a plan needs a name")
+	switch {
+	case !PlainName(p.Name):
+		return fmt.Errorf("plan %q: a name is small letters, digits and hyphens", p.Name)
+	case p.Title == "":
+		return fmt.Errorf("plan %s has no title: say what it measures", p.Name)
+	case p.Part == "":
+		return fmt.Errorf("plan %s names no part: say which it measures, as in part: barrel", p.Name)
+	case len(p.Steps) == 0:
+		return fmt.Errorf("plan %s has no steps: add a list of them under steps", p.Name)
 	}
-	if len(p.Steps) == 0 {
-		return fmt.Errorf("plan %s has no steps", p.Name)
-	}
+	seen := map[string]bool{}
 	for i, s := range p.Steps {
 		if err := s.check(); err != nil {
 			return fmt.Errorf("plan %s, step %d: %w", p.Name, i+1, err)
 		}
+		if seen[s.Dimension] {
+			return fmt.Errorf("plan %s, step %d: dimension %s is asked for twice: raise its count", p.Name, i+1, s.Dimension)
+		}
+		seen[s.Dimension] = true
 	}
 	return nil
 }
 
 func (s Step) check() error {
 	switch {
-	case s.Dimension == "":
-		return fmt.Errorf("it names no dimension")
+	case !PlainName(s.Dimension):
+		return fmt.Errorf("dimension %q: a name is small letters, digits and hyphens", s.Dimension)
 	case s.Dimension == Zero:
-		return fmt.Errorf("dimension %s is the closed-jaws reading and can't be asked for", Zero)
-	case s.Count < 1:
-		return fmt.Errorf("%s: %d readings: must be 1 or more", s.Dimension, s.Count)
-	case !finite(s.Min) || !finite(s.Max) || s.Min < 0 || s.Max <= s.Min:
-		return fmt.Errorf("%s: range %g to %g: must be 0 or more, and rise", s.Dimension, s.Min, s.Max)
-	case !finite(s.Vary) || s.Vary < 0:
-		return fmt.Errorf("%s: variation %g: must be 0 or more", s.Dimension, s.Vary)
+		return fmt.Errorf("dimension %s is kept for the closed jaws: choose another name", Zero)
+	case s.Ask == "":
+		return fmt.Errorf("dimension %s has no ask: say what to do", s.Dimension)
+	case s.Count < 1 || s.Count > 50:
+		return fmt.Errorf("count %d: must be 1 to 50 readings", s.Count)
+	case !slices.Contains(sessions.Kinds(), s.Kind):
+		return fmt.Errorf("kind %q is not known: use %s", s.Kind, oneOf(sessions.Kinds()))
+	case s.Kind == sessions.Count && !(s.Min > 0 && s.Min < s.Max && s.Max <= math.MaxFloat64):
+		return fmt.Errorf("min_count %v to max_count %v: must be above 0, the second the larger", s.Min, s.Max)
+	case s.Kind == sessions.Count:
+		return nil
+	case !(s.Min > undoWithin && s.Min < s.Max && s.Max <= math.MaxFloat64):
+		return fmt.Errorf("min_mm %v to max_mm %v: must be above %v, the second the larger", mm(s.Min), mm(s.Max), mm(undoWithin))
+	case !(s.Vary >= 0 && s.Vary <= s.Max):
+		return fmt.Errorf("vary_mm %v: must be 0 to max_mm", mm(s.Vary))
 	}
-	for _, k := range sessions.Kinds() {
-		if s.Kind == k {
-			return nil
-		}
-	}
-	return fmt.Errorf("%s: kind %q is not known: use outside, inside, depth, typed or count", s.Dimension, s.Kind)
+	return nil
 }
 
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+// mm gives metres back as the millimetres they were written in.
+func mm(metres float64) float64 { return math.Round(metres*1e9) / 1e6 }
 
-// text writes a value of the step for a sentence. Lengths are in millimetres
-// here, with the inches beside them, since the plan knows nobody's choice of units.
+// PlainName tells whether a text can be a name: small letters, digits and hyphens,
+// at most 40. It can then be typed in a shell, and split by no reader of settings.
+func PlainName(s string) bool {
+	for i, r := range s {
+		letter := 'a' <= r && r <= 'z' || '0' <= r && r <= '9'
+		if !letter && (r != '-' || i == 0) {
+			return false
+		}
+	}
+	return s != "" && len(s) <= 40
+}
+
+// oneOf writes two words or more as one says them: "pivot, wheel or pendulum".
+func oneOf[T ~string](words []T) string {
+	last := len(words) - 1
+	all := string(words[0])
+	for _, w := range words[1:last] {
+		all += ", " + string(w)
+	}
+	return all + " or " + string(words[last])
+}
+
+// text writes a value of the step for a sentence. Lengths are in millimetres with
+// inches beside them: the plan doesn't know which units the user has chosen.
 func (s Step) text(v float64) string {
 	if s.Kind == sessions.Count {
 		return fmt.Sprintf("%g", v)
@@ -85,15 +123,14 @@ func (s Step) text(v float64) string {
 // Ask is what the plan wants now.
 type Ask struct {
 	Step  Step
-	N, Of int  // reading n of of
+	N, Of int  // reading N of Of
 	Again bool // the last reading of it was doubtful
-	// ZeroFirst tells that nothing has been read yet: jaws closed and sent gives
-	// the instrument's zero error, and may be skipped.
+	// ZeroFirst tells that nothing has been read yet. Jaws closed and sent then give
+	// the instrument's zero error; they may be skipped.
 	ZeroFirst bool
 }
 
-// String writes it as the bench hears it: "bore 2 of 3", "length". It is "" when
-// there is nothing left to ask.
+// String returns "bore 2 of 3", "length", or "" when nothing is left to ask.
 func (a Ask) String() string {
 	switch {
 	case a.Step.Dimension == "":

@@ -51,16 +51,13 @@ type action struct {
 	skipped bool
 }
 
-// Start begins a plan.
-func Start(p Plan) (*Progress, error) {
-	if err := p.Check(); err != nil {
-		return nil, err
-	}
+// Start begins a plan that has passed its Check.
+func Start(p Plan) *Progress {
 	pr := &Progress{plan: p, counts: make([]int, len(p.Steps)), skipped: make([]bool, len(p.Steps))}
 	for i, s := range p.Steps {
 		pr.counts[i] = s.Count
 	}
-	return pr, nil
+	return pr
 }
 
 // Plan returns the plan in hand.

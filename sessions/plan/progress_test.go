@@ -9,7 +9,7 @@ import (
 )
 
 func barrel() Plan {
-	return Plan{Name: "barrel", Part: "barrel", Steps: []Step{
+	return Plan{Name: "barrel", Title: "a barrel", Part: "barrel", Steps: []Step{
 		{Dimension: "bore", Ask: "Measure the bore.", Count: 3, Spread: "60°", Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 0.1e-3},
 		{Dimension: "strip", Ask: "Measure the strip.", Count: 2, Kind: sessions.Outside, Min: 0.06e-3, Max: 4e-3, Vary: 0},
 		{Dimension: "coils", Ask: "Count the coils.", Count: 1, Kind: sessions.Count, Min: 1, Max: 60},
@@ -21,15 +21,6 @@ func barrel() Plan {
 func caliper(p *Progress, v float64) sessions.Reading {
 	a, _ := p.Next()
 	return sessions.Reading{Value: v, Step: 1e-5, Limit: map[sessions.Kind]float64{sessions.Outside: 0.02e-3, sessions.Inside: 0.04e-3}[a.Step.Kind]}
-}
-
-func start(t *testing.T, p Plan) *Progress {
-	t.Helper()
-	pr, err := Start(p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return pr
 }
 
 // bench drives a plan as the recorder does and writes down what it hears.
@@ -110,7 +101,7 @@ func TestVisits(t *testing.T) {
 			{"skip", 0, "→ strip 1 of 2"}, {"repeat", 0, "→ bore 2 of 2"}, {"", 63.5, "bore kept → strip 1 of 2"},
 			{"undo", 0, "→ bore 2 of 2"}, {"undo", 0, "→ strip 1 of 2"}, {"undo", 0, "→ bore 2 of 3"}}},
 	} {
-		b := &bench{Progress: start(t, barrel())}
+		b := &bench{Progress: Start(barrel())}
 		for i, s := range v.steps {
 			if got := b.do(s.in, s.mm*1e-3); got != s.want {
 				t.Errorf("%s, %d: %s%v gave %q, want %q", v.name, i+1, s.in, s.mm, got, s.want)
@@ -121,7 +112,7 @@ func TestVisits(t *testing.T) {
 }
 
 func TestWhy(t *testing.T) {
-	p := start(t, barrel())
+	p := Start(barrel())
 	v := p.Judge(caliper(p, 300e-3))
 	if want := "outside the plausible range, 5.00 mm (0.197 in) to 250.00 mm (9.843 in)"; v.Why != want || !v.AskAgain {
 		t.Errorf("got %q, asked again %v; want %q", v.Why, v.AskAgain, want)
@@ -133,7 +124,7 @@ func TestWhy(t *testing.T) {
 	if v = p.Judge(caliper(p, 300e-3)); v.AskAgain || v.Why != "outside the plausible range, 5.00 mm (0.197 in) to 250.00 mm (9.843 in); read so twice" {
 		t.Errorf("settled: got %+v", v)
 	}
-	p = start(t, barrel())
+	p = Start(barrel())
 	p.Keep(p.Judge(caliper(p, 63.5e-3)), 1)
 	v = p.Judge(caliper(p, 64e-3))
 	if want := "away from an earlier reading, 63.50 mm (2.500 in), by more than the instrument explains"; v.Why != want {
@@ -148,10 +139,7 @@ func TestWhy(t *testing.T) {
 func TestNoLimitNoRule(t *testing.T) {
 	p := barrel()
 	p.Steps[0].Vary = 0
-	pr, err := Start(p)
-	if err != nil {
-		t.Fatal(err)
-	}
+	pr := Start(p)
 	pr.Keep(pr.Judge(sessions.Reading{Value: 0.06}), 1)
 	if v := pr.Judge(sessions.Reading{Value: 0.07}); v.State != sessions.Kept {
 		t.Errorf("got %v: %s", v.State, v.Why)
@@ -162,7 +150,7 @@ func TestNoLimitNoRule(t *testing.T) {
 func TestUndoAll(t *testing.T) {
 	for seed := range uint64(300) {
 		rng := rand.New(rand.NewPCG(seed, 0))
-		b := &bench{Progress: start(t, barrel())}
+		b := &bench{Progress: Start(barrel())}
 		first, _ := b.Next()
 		for range 40 {
 			b.do([]string{"", "", "", "skip", "repeat", "undo"}[rng.IntN(6)], []float64{0, 0.56, 0.7, 63.5, 63.6, 64, 12000}[rng.IntN(7)]*1e-3)
@@ -176,27 +164,5 @@ func TestUndoAll(t *testing.T) {
 		if _, any := b.Last(); any {
 			t.Fatalf("seed %d: something is left", seed)
 		}
-	}
-}
-
-func TestCheck(t *testing.T) {
-	for want, change := range map[string]func(*Plan){
-		"a plan needs a name":                        func(p *Plan) { p.Name = "" },
-		"plan barrel has no steps":                   func(p *Plan) { p.Steps = nil },
-		"plan barrel, step 1: it names no dimension": func(p *Plan) { p.Steps[0].Dimension = "" },
-		"plan barrel, step 2: dimension zero is the closed-jaws reading and can't be asked for":               func(p *Plan) { p.Steps[1].Dimension = Zero },
-		"plan barrel, step 1: bore: 0 readings: must be 1 or more":                                            func(p *Plan) { p.Steps[0].Count = 0 },
-		"plan barrel, step 1: bore: range 0.005 to 0.005: must be 0 or more, and rise":                        func(p *Plan) { p.Steps[0].Max = 5e-3 },
-		"plan barrel, step 1: bore: variation -1: must be 0 or more":                                          func(p *Plan) { p.Steps[0].Vary = -1 },
-		`plan barrel, step 1: bore: kind "sideways" is not known: use outside, inside, depth, typed or count`: func(p *Plan) { p.Steps[0].Kind = "sideways" },
-	} {
-		p := barrel()
-		change(&p)
-		if _, err := Start(p); err == nil || err.Error() != want {
-			t.Errorf("got %v, want %s", err, want)
-		}
-	}
-	if err := barrel().Check(); err != nil {
-		t.Error(err)
 	}
 }

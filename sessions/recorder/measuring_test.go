@@ -85,11 +85,7 @@ func bench(t *testing.T, log *[]string) (*book.Book, *Measuring) {
 	if s.ID, err = b.StartSession(t.Context(), s); err != nil {
 		t.Fatal(err)
 	}
-	p, err := plan.Start(barrel())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b, &Measuring{Store: b, Session: s, Progress: p, Parse: plain, TypedLimit: 1e-3, Log: zerolog.Nop(),
+	return b, &Measuring{Store: b, Session: s, Progress: plan.Start(barrel()), Parse: plain, TypedLimit: 1e-3, Log: zerolog.Nop(),
 		Limit: func(sessions.Kind) float64 { return 4e-5 },
 		Tell: func(a Event) error {
 			*log = append(*log, heard(a))

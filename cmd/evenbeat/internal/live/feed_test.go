@@ -66,10 +66,7 @@ func wantWhole(t *testing.T, brisk, stalled []Event, state *State) {
 func TestMeasuringWhileOneStalls(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		store := &memory{}
-		m, err := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(900), "", caliperAt(calipers(1000)), now)
-		if err != nil {
-			t.Fatal(err)
-		}
+		m := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(900), "", caliperAt(calipers(1000)), now)
 		began := time.Now()
 		brisk, stalled := runs(t, func(ctx context.Context) error { return m.Run(ctx, store) }, m.Subscribe)
 		if took := time.Since(began); took != 999*time.Millisecond {

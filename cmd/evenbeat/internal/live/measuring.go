@@ -33,11 +33,8 @@ type Measuring struct {
 // NewMeasuring makes a session of a clock ready. The readings go under part, or the
 // plan's own part where that is empty. Without a source and a search they are typed.
 // Stamps of what is typed are by now.
-func (b Bench) NewMeasuring(clock sessions.Clock, p plan.Plan, part string, in Input, now func() devices.Stamp) (*Measuring, error) {
-	progress, err := plan.Start(p)
-	if err != nil {
-		return nil, &CallError{err}
-	}
+func (b Bench) NewMeasuring(clock sessions.Clock, p plan.Plan, part string, in Input, now func() devices.Stamp) *Measuring {
+	progress := plan.Start(p)
 	if part == "" {
 		part = p.Part
 	}
@@ -45,7 +42,7 @@ func (b Bench) NewMeasuring(clock sessions.Clock, p plan.Plan, part string, in I
 		clock: clock, progress: progress, queue: make(chan recorder.Item, queueLength)}
 	m.state = State{Clock: clock.Name, Part: part, Plan: p, Typed: in.Source == nil && in.Search == nil}
 	m.state.Next, _ = progress.Next()
-	return m, nil
+	return m
 }
 
 // Do gives a command. It waits while the queue to the recorder is full, and returns

@@ -30,10 +30,7 @@ func measuringOf(t *testing.T, n int, src Source) *Measuring {
 	if src != nil {
 		in = caliperAt(src)
 	}
-	m, err := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(n), "", in, now)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(n), "", in, now)
 	return m
 }
 
@@ -222,10 +219,7 @@ func TestFinishWhileSearching(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		port, store := &silent{}, &memory{}
 		in := Input{Search: &Search{bench: onBench(t), lines: []recognise.Line{port}, expected: caliperAt(nil).Instrument, o: SearchOptions{Wanted: MeasuresLengths}}}
-		m, err := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(3), "", in, now)
-		if err != nil {
-			t.Fatal(err)
-		}
+		m := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(3), "", in, now)
 		done := make(chan error, 1)
 		go func() { done <- m.Run(t.Context(), store) }()
 		synctest.Wait()
@@ -252,10 +246,7 @@ func TestFound(t *testing.T) {
 		}
 		speaks := &named{calipers(2)}
 		in := Input{Search: &Search{bench: b, lines: []recognise.Line{speaks}, expected: ins, o: SearchOptions{Wanted: MeasuresLengths}}}
-		m, err := b.NewMeasuring(sessions.Clock{Name: "Hall"}, bores(2), "", in, now)
-		if err != nil {
-			t.Fatal(err)
-		}
+		m := b.NewMeasuring(sessions.Clock{Name: "Hall"}, bores(2), "", in, now)
 		events := m.Subscribe(t.Context())
 		if err := m.Run(t.Context(), store); err != nil {
 			t.Fatal(err)
