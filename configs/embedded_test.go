@@ -99,6 +99,9 @@ func TestBuiltInPlans(t *testing.T) {
 			}
 		}
 	}
+	if names := PlanNames(); len(names) != len(all) || !slices.EqualFunc(names, all, func(n string, p ownedPlan) bool { return n == p.Name }) {
+		t.Errorf("named are %v", names)
+	}
 	for name, part := range map[string]string{"mainspring": "barrel", "in-place": "barrel", "pendulum": "pendulum",
 		"pivot": "pivot", "bushing": "bushing", "wheel": "wheel"} {
 		if p, err := l.Plan(name); err != nil || p.Part != part {

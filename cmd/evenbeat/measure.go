@@ -2,11 +2,13 @@ package main
 
 import (
 	"context"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/terminal"
+	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
 	"evenbeat/sessions"
@@ -34,7 +36,7 @@ With --port - readings are typed, or come from an instrument that types.`,
 	}
 	a.clockFlag(c)
 	f := c.Flags()
-	f.StringVar(&o.plan, "plan", "mainspring", "the measuring `PLAN`: mainspring, pendulum, pivot, bushing, wheel or your own")
+	f.StringVar(&o.plan, "plan", "mainspring", "the measuring `PLAN`: "+strings.Join(configs.PlanNames(), ", ")+" or your own")
 	f.StringVar(&o.part, "part", "", "keep the readings under this `PART` (the plan's own)")
 	f.StringVar(&o.port, "port", "", "the serial `PORT`, auto, or - for typed lines")
 	f.StringVar(&o.profile, "profile", "", "the instrument `PROFILE` (see evenbeat ports profiles)")
