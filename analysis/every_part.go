@@ -15,7 +15,7 @@ const usualBush = "bushing"
 // part, else in the one measured under bushing; where neither
 // was measured, the answer asks for it.
 func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
-	var out []parts.Result
+	out := []parts.Result{} // never nil: JSON would show a null
 	var seen []string
 	for _, r := range rec.Readings {
 		if r.State == sessions.Undone || slices.Contains(seen, r.Part) {

@@ -41,6 +41,11 @@ type Result struct {
 	Next     []string `json:"next"`
 }
 
+// found begins a result. Its lists are never nil: JSON would show a null.
+func found(what, caution string) Result {
+	return Result{What: what, Reasons: []string{}, Cautions: []string{caution}, Next: []string{}}
+}
+
 const noSource = "common practice, no source"
 
 // power is told wherever a train is opened.

@@ -27,8 +27,9 @@ type Pendulum struct {
 // for. The bob is taken for a ball (see pendulum.BallCentre). The rod's weight, which
 // raises the centre of oscillation, is left to the limit. The error is a *quantity.InputError.
 func PendulumToTrain(p Pendulum) (Result, error) {
-	r := Result{What: "pendulum and train", Verdict: CannotTell,
-		Cautions: []string{"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt."}}
+	r := found("pendulum and train",
+		"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt.")
+	r.Verdict = CannotTell
 	if err := check(p.Units, size{"length", p.Length}, size{"bob", p.Bob}); err != nil {
 		return Result{}, err
 	}

@@ -32,7 +32,7 @@ type Pivot struct {
 // the taper of the pivot. The clearance is the mean hole less the pivot at its
 // shoulder, as a share of the pivot. The error is a *quantity.InputError.
 func PivotInBush(p Pivot) (Result, error) {
-	r := Result{What: "pivot in its bush", Cautions: []string{power}}
+	r := found("pivot in its bush", power)
 	if err := check(p.Units, size{"shoulder", p.Shoulder}, size{"tip", p.Tip}, size{"reach", p.Reach},
 		size{"hole", p.Hole}, size{"plate", p.Plate}); err != nil {
 		return Result{}, err

@@ -36,7 +36,7 @@ type Wheel struct {
 // tips, module = diameter / (teeth + 2·addendum), and the distance of centres that
 // they ask for, module·(teeth + leaves)/2 by the wheel. The error is a *quantity.InputError.
 func WheelAndPinion(w Wheel) (Result, error) {
-	r := Result{What: "wheel and pinion", Cautions: []string{power}}
+	r := found("wheel and pinion", power)
 	if err := check(w.Units, size{"wheel", w.Over}, size{"pinion", w.PinionOver}, size{"centres", w.Centres}); err != nil {
 		return Result{}, err
 	}
