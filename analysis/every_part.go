@@ -12,8 +12,8 @@ const usualBush = "bushing"
 
 // Fits judges every pivot, wheel and pendulum that the record holds, in the order in
 // which they were first measured. A pivot runs in the bush measured under the same
-// part, else in the one measured under bushing; where neither
-// was measured, the answer asks for it.
+// part, else in the one measured under bushing. Where neither was measured, the
+// answer asks for it.
 func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
 	out := []parts.Result{} // never nil: JSON would show a null
 	var seen []string
@@ -24,13 +24,15 @@ func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
 		var f parts.Result
 		var err error
 		switch {
-		case r.Dimension == "shoulder" && !measured(rec, r.Part, "hole") && measured(rec, usualBush, "hole"):
-			f, err = Pivot(rec, r.Part, usualBush, o)
-		case r.Dimension == "shoulder":
-			f, err = Pivot(rec, r.Part, r.Part, o)
-		case r.Dimension == "wheel":
+		case sessions.PivotFinding.Reads(r, "shoulder"):
+			bush := r.Part
+			if !measured(rec, sessions.PivotFinding, bush, "hole") && measured(rec, sessions.PivotFinding, usualBush, "hole") {
+				bush = usualBush
+			}
+			f, err = Pivot(rec, r.Part, bush, o)
+		case sessions.WheelFinding.Reads(r, "wheel"):
 			f, err = Wheel(rec, r.Part, o)
-		case r.Dimension == "length" && !measured(rec, r.Part, "strip"):
+		case sessions.PendulumFinding.Reads(r, "length") && !measured(rec, sessions.SpringFinding, r.Part, "strip"):
 			f, err = Pendulum(rec, r.Part, o)
 		default:
 			continue
@@ -46,8 +48,8 @@ func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
 }
 
 // measured tells whether a dimension of a part has a reading that stands.
-func measured(rec sessions.Record, part, dimension string) bool {
+func measured(rec sessions.Record, f sessions.Finding, part, dimension string) bool {
 	return slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
-		return r.State != sessions.Undone && r.Part == part && r.Dimension == dimension
+		return r.State != sessions.Undone && r.Part == part && f.Reads(r, dimension)
 	})
 }

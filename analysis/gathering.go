@@ -13,10 +13,11 @@ import (
 
 // gathering takes the dimensions of one part out of a record.
 type gathering struct {
-	rec   sessions.Record
-	o     SpringOptions
-	part  string
-	notes map[string]bool
+	rec     sessions.Record
+	o       SpringOptions
+	finding sessions.Finding
+	part    string
+	notes   map[string]bool
 }
 
 func (g *gathering) note(s string) {
@@ -92,7 +93,7 @@ func doubt(r sessions.Reading) float64 {
 }
 
 func (g *gathering) is(r sessions.Reading, name string) bool {
-	return r.Part == g.part && r.Dimension == name
+	return r.Part == g.part && g.finding.Reads(r, name)
 }
 
 // latest returns the newest reading of a dimension in a state; nil if there is none.

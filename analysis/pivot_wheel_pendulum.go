@@ -19,8 +19,8 @@ type PartsOptions struct {
 	TypedLimit float64 // as in SpringOptions
 }
 
-func (o PartsOptions) gather(rec sessions.Record, part string) *gathering {
-	return &gathering{rec: rec, part: part, o: SpringOptions{Units: o.Units, TypedLimit: o.TypedLimit}}
+func (o PartsOptions) gather(rec sessions.Record, f sessions.Finding, part string) *gathering {
+	return &gathering{rec: rec, finding: f, part: part, o: SpringOptions{Units: o.Units, TypedLimit: o.TypedLimit}}
 }
 
 // fill takes dimensions out of the record; nil for what it doesn't hold.
@@ -56,7 +56,7 @@ func (g *gathering) span(name string) *uncertainty.Quantity {
 // the two parts.
 func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (parts.Result, error) {
 	p := parts.Pivot{Limits: o.Pivot, Units: o.Units}
-	pivot, bush := o.gather(rec, pivotPart), o.gather(rec, bushPart)
+	pivot, bush := o.gather(rec, sessions.PivotFinding, pivotPart), o.gather(rec, sessions.PivotFinding, bushPart)
 	if err := pivot.fill(map[string]**uncertainty.Quantity{"shoulder": &p.Shoulder, "tip": &p.Tip, "reach": &p.Reach}); err != nil {
 		return parts.Result{}, err
 	}
@@ -80,7 +80,7 @@ func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (par
 func Wheel(rec sessions.Record, part string, o PartsOptions) (parts.Result, error) {
 	w := parts.Wheel{Limits: o.Wheel, Units: o.Units}
 	var teeth, leaves *uncertainty.Quantity
-	g := o.gather(rec, part)
+	g := o.gather(rec, sessions.WheelFinding, part)
 	if err := g.fill(map[string]**uncertainty.Quantity{
 		"wheel": &w.Over, "pinion": &w.PinionOver, "centres": &w.Centres, "teeth": &teeth, "leaves": &leaves,
 	}); err != nil {
@@ -121,7 +121,7 @@ func Pendulum(rec sessions.Record, part string, o PartsOptions) (parts.Result, e
 		return parts.Result{}, err
 	}
 	p := parts.Pendulum{Beat: c.IntervalS, Gravity: o.gravity(), Units: o.Units}
-	g := o.gather(rec, part)
+	g := o.gather(rec, sessions.PendulumFinding, part)
 	if err := g.fill(map[string]**uncertainty.Quantity{"length": &p.Length, "bob": &p.Bob}); err != nil {
 		return parts.Result{}, err
 	}

@@ -37,7 +37,7 @@ const (
 
 // springParts are the dimensions a spring's fit takes, by their names in the record
 // and on the command line.
-var springParts = []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils", "torque"}
+var springParts = append(sessions.SpringFinding.Dimensions(), "torque")
 
 // Spring finds how the spring of a part ("" = barrel, or the only part that has a
 // bore or strip) fits, from the clock's record and from values typed for this one
@@ -61,7 +61,7 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	if err != nil {
 		return spring.Result{}, err
 	}
-	g := gathering{rec: rec, o: o}
+	g := gathering{rec: rec, o: o, finding: sessions.SpringFinding}
 	if g.part, err = springPart(rec, part); err != nil {
 		return spring.Result{}, err
 	}
@@ -111,7 +111,7 @@ func springPart(rec sessions.Record, part string) (string, error) {
 	}
 	var found []string
 	for _, r := range rec.Readings {
-		if r.State == sessions.Undone || (r.Dimension != "bore" && r.Dimension != "strip") {
+		if r.State == sessions.Undone || !sessions.SpringFinding.Reads(r, "bore") && !sessions.SpringFinding.Reads(r, "strip") {
 			continue
 		}
 		if r.Part == "barrel" {

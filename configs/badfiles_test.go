@@ -10,6 +10,14 @@ import (
 func TestBadFiles(t *testing.T) {
 	const own = "profiles:\n  - name: blue-box\n    format: text-length\n    "
 	const plan = "plans:\n  - name: mine\n    title: mine\n    part: barrel\n    steps:\n      - dimension: bore\n        ask: Measure.\n        count: 2\n        kind: inside\n        "
+	const mm = "min_mm: 1, max_mm: 99"
+	reads := func(finding string, steps ...string) string {
+		text := "plans:\n  - name: mine\n    title: mine\n    part: barrel\n    " + finding + "\n    steps:\n"
+		for _, s := range steps {
+			text += "      - {ask: Measure., count: 1, " + s + "}\n"
+		}
+		return text
+	}
 	tests := []struct{ name, text, want string }{
 		{"unknown key", "unit: mm\n", "FILE:1: unit is not known: was units meant?"},
 		{"wrong case", "Units: mm\n", "FILE:1: Units is not known: was units meant?"},
@@ -90,6 +98,16 @@ func TestBadFiles(t *testing.T) {
 		{"step without count", "plans:\n  - {name: mine, title: mine, part: barrel, steps: [{dimension: bore, ask: Measure.}]}\n", "FILE:2: plan mine, step 1: count 0: must be 1 to 50 readings"},
 		{"step of no kind", "plans:\n  - {name: mine, title: mine, part: barrel, steps: [{dimension: bore, ask: Measure., count: 1}]}\n", `FILE:2: plan mine, step 1: kind "" is not known: use outside, inside, depth, typed or count`},
 		{"count's range", "plans:\n  - {name: mine, title: mine, part: barrel, steps: [{dimension: teeth, ask: Count., count: 1, kind: count}]}\n", "FILE:2: plan mine, step 1: min_count 0 to max_count 0: must be above 0, the second the larger"},
+		{"unknown finding", reads("finding: sprong", "dimension: bore, kind: inside, "+mm), `FILE:2: plan mine: finding "sprong" is not known: use spring, pivot, wheel or pendulum`},
+		{"finding that reads no step", reads("finding: pivot", "dimension: bore, kind: inside, "+mm), "FILE:2: plan mine: finding pivot reads none of its steps: say which is which, as in is: shoulder"},
+		{"is without a finding", reads("cautions: []", "dimension: wall, is: bore, kind: inside, "+mm), "FILE:2: plan mine, step 1: is bore: there is no finding to read it: add finding: to the plan"},
+		{"is unknown", reads("finding: wheel", "dimension: wall, is: whel, kind: inside, "+mm), "FILE:2: plan mine, step 1: is whel: finding wheel reads no such dimension: use wheel, teeth, pinion, leaves or centres"},
+		{"is of another finding", reads("finding: pendulum", "dimension: wall, is: bore, kind: inside, "+mm), "FILE:2: plan mine, step 1: is bore: finding pendulum reads no such dimension: use length or bob"},
+		{"is no length", reads("finding: spring", "dimension: pull, is: torque, kind: typed, "+mm), "FILE:2: plan mine, step 1: is torque: finding spring reads no such dimension: use bore, arbor, strip, height, depth, length, inner, coils, free or free-coils"},
+		{"two that are the same", reads("finding: spring", "dimension: wall, is: bore, kind: inside, "+mm, "dimension: inside, is: bore, kind: inside, "+mm), "FILE:2: plan mine, step 2: is bore: so is step 1: finding spring takes one of each"},
+		{"one that is what another is called", reads("finding: spring", "dimension: wall, is: bore, kind: inside, "+mm, "dimension: bore, kind: inside, "+mm), "FILE:2: plan mine, step 2: is bore: so is step 1: finding spring takes one of each"},
+		{"count that is a length", reads("finding: spring", "dimension: bore, kind: count, min_count: 1, max_count: 9"), "FILE:2: plan mine, step 1: is bore: finding spring reads a length: kind can't be count"},
+		{"length that is a count", reads("finding: spring", "dimension: turns, is: coils, kind: outside, "+mm), "FILE:2: plan mine, step 1: is coils: finding spring counts it: write kind: count"},
 		{"plan twice", plan + "min_mm: 1\n        max_mm: 4\n" + strings.TrimPrefix(plan, "plans:\n") + "min_mm: 1\n        max_mm: 4\n", "FILE:12: plan mine is given twice: keep one"},
 	}
 	for _, test := range tests {

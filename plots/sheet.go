@@ -254,7 +254,11 @@ func (p *sheetPart) add(f Findings, kinds ...string) error {
 func readingRow(r sessions.Reading, u quantity.System, zone *time.Location) sheetReading {
 	row := sheetReading{At: r.At.In(zone).Format("2 Jan 2006 15:04:05"), Part: r.Part, Dimension: r.Dimension,
 		Text: visible(r.Text), Instrument: r.Instrument, State: r.State, Why: r.Why}
-	switch r.Dimension {
+	dimension := r.Dimension
+	if r.Kind == sessions.Count {
+		dimension = "count" // whatever a plan of the user's own calls it
+	}
+	switch dimension {
 	case "coils", "teeth", "leaves", "count", "turns":
 		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64)
 	case "force":

@@ -86,6 +86,9 @@ type Reading struct {
 	Instrument  string  // profile; "typed" for typed values
 	State       State
 	Why         string // why it is doubtful
+	// Finding is the only one to read it, "" for any. The book doesn't keep it:
+	// plan.Resolve takes it from the plan of the session.
+	Finding Finding
 }
 
 // Fault is something that went wrong on the line during a session.

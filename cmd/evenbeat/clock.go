@@ -262,11 +262,7 @@ func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) er
 	if opt.Gravity, err = a.gravity(); err != nil {
 		return err
 	}
-	if springMeasured(rec) {
-		if s, err := analysis.Spring(rec, "", nil, a.springOptions()); err == nil {
-			opt.Spring = &s
-		}
-	}
+	opt.Spring, _ = a.findSpring(a.byPlans(rec)) // what no spring can be, the command spring refuses
 	f, err := analysis.Clock(rec, opt)
 	if err != nil {
 		return err

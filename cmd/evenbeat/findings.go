@@ -13,6 +13,7 @@ import (
 	"evenbeat/plots"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
 )
 
 // gather finds all that the clock's record tells: what isn't there stays nil, and
@@ -23,16 +24,13 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 	if err != nil {
 		return f, err
 	}
-	f.Record = rec
+	f.Record = rec // by the names that the user reads on the sheet
 	if g.Checks > 0 {
 		f.Going = &g
 	}
-	if springMeasured(rec) {
-		s, err := analysis.Spring(rec, "", nil, a.springOptions())
-		if err != nil {
-			return f, err
-		}
-		f.Spring = &s
+	rec = a.byPlans(rec)
+	if f.Spring, err = a.findSpring(rec); err != nil {
+		return f, err
 	}
 	if f.Fits, err = a.findFits(rec); err != nil {
 		return f, err
@@ -49,11 +47,27 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 	return f, err
 }
 
-// springMeasured tells whether the record holds what a spring's fit begins with.
-func springMeasured(rec sessions.Record) bool {
-	return slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
-		return r.State != sessions.Undone && r.Dimension == "bore"
+// byPlans returns the record as findings read it: by the plans in the settings.
+func (a *app) byPlans(rec sessions.Record) sessions.Record {
+	return plan.Resolve(rec, func(name string) (plan.Plan, bool) {
+		p, err := a.loaded.Plan(name)
+		return p, err == nil
 	})
+}
+
+// findSpring judges the spring in a record read by plans; nil where no barrel was
+// measured.
+func (a *app) findSpring(rec sessions.Record) (*spring.Result, error) {
+	if !slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
+		return r.State != sessions.Undone && sessions.SpringFinding.Reads(r, "bore")
+	}) {
+		return nil, nil
+	}
+	s, err := analysis.Spring(rec, "", nil, a.springOptions())
+	if err != nil {
+		return nil, err
+	}
+	return &s, nil
 }
 
 // springOptions are the settings that the judgement of a spring needs.

@@ -14,9 +14,9 @@ func newFitCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "fit",
 		Short: "Do the pivots, wheels and pendulums that were measured fit?",
-		Long: `Judge what the plans pivot and bushing, wheel, and pendulum have measured: a pivot in
-its bush, a wheel and the pinion it drives, a pendulum against what the train asks
-for. To judge several pivots, measure each pivot and its bush under a part of its own:
+		Long: `Judge what the plans pivot and bushing, wheel, and pendulum have measured, or plans of
+your own that name such a finding: a pivot in its bush, a wheel and the pinion it
+drives, a pendulum against what the train asks for. To judge several pivots, measure each pivot and its bush under a part of its own:
 --part "second arbor, front".`,
 		Example: `  evenbeat measure --plan pivot --part "second arbor, front" --port auto
   evenbeat measure --plan bushing --part "second arbor, front" --port auto
@@ -28,7 +28,7 @@ for. To judge several pivots, measure each pivot and its bush under a part of it
 				if err != nil {
 					return err
 				}
-				found, err := a.findFits(rec)
+				found, err := a.findFits(a.byPlans(rec))
 				if err != nil {
 					return err
 				}
@@ -44,7 +44,7 @@ for. To judge several pivots, measure each pivot and its bush under a part of it
 	return c
 }
 
-// findFits judges the parts in the record by the limits in the settings.
+// findFits judges the parts in a record read by plans, by the limits in the settings.
 func (a *app) findFits(rec sessions.Record) ([]parts.Result, error) {
 	s := a.loaded.Settings
 	g, err := a.gravity()

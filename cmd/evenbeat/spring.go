@@ -106,7 +106,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 				return err
 			}
 			title = clock.Name + ": the spring"
-			f, err = analysis.Spring(rec, o.part, given, opt)
+			f, err = analysis.Spring(a.byPlans(rec), o.part, given, opt)
 			return err
 		})
 	}

@@ -19,17 +19,21 @@ type Plan struct {
 	Title    string   `mapstructure:"title"`
 	Part     string   `mapstructure:"part"` // keeps the readings where the user names no other
 	Cautions []string `mapstructure:"cautions"`
-	Steps    []Step
+	// Finding is what the readings are judged for; "" where they are only kept.
+	Finding sessions.Finding `mapstructure:"finding"`
+	Steps   []Step
 }
 
 // Step is one dimension, taken once or several times.
 type Step struct {
-	Dimension string        `mapstructure:"dimension"` // bore, arbor, strip …
-	Ask       string        `mapstructure:"ask"`       // a sentence: what to measure, and where
-	Count     int           `mapstructure:"count"`     // how many readings, 1 to 50
-	Spread    string        `mapstructure:"spread"`    // how they are spread: "60°", "along the strip"; "" for one
-	Kind      sessions.Kind `mapstructure:"kind"`
-	Caution   string        `mapstructure:"caution"` // said before the step; "" for none
+	Dimension string `mapstructure:"dimension"` // bore, arbor, strip …
+	// Is is what the plan's finding calls the dimension; "" for the same name.
+	Is      string        `mapstructure:"is"`
+	Ask     string        `mapstructure:"ask"`    // a sentence: what to measure, and where
+	Count   int           `mapstructure:"count"`  // how many readings, 1 to 50
+	Spread  string        `mapstructure:"spread"` // how they are spread: "60°", "along the strip"; "" for one
+	Kind    sessions.Kind `mapstructure:"kind"`
+	Caution string        `mapstructure:"caution"` // said before the step; "" for none
 	// Min to Max is the plausible range, in metres, or a bare number for a count.
 	Min, Max float64
 	// Vary is by how much the part's own readings may differ beyond what the
@@ -59,7 +63,7 @@ func (p Plan) Check() error {
 		}
 		seen[s.Dimension] = true
 	}
-	return nil
+	return p.checkFinding()
 }
 
 func (s Step) check() error {

@@ -237,10 +237,11 @@ func (t *measuring) sumUp(s *live.State) error {
 	if next := s.Next.String(); next != "" {
 		r.Printf("Still wanted: %s.\n", next)
 	}
-	switch s.Plan.Name {
-	case "mainspring", "in-place":
+	switch s.Plan.Finding {
+	case "": // the readings are only kept
+	case sessions.SpringFinding:
 		r.Printf("Next: evenbeat spring\n")
-	case "pivot", "bushing", "wheel", "pendulum":
+	default:
 		r.Printf("Next: evenbeat fit\n")
 	}
 	return r.Err()
