@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -12,6 +13,7 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/configs"
+	"evenbeat/sessions"
 )
 
 var update = flag.Bool("update", false, "write README's outputs and pictures anew, from what the program says now")
@@ -244,8 +246,13 @@ func TestReadmeSettings(t *testing.T) {
 	if p, err := l.Profile("my-micrometer"); err != nil || p.BuiltIn() {
 		t.Errorf("my-micrometer: got %+v, %v", p, err)
 	}
-	if p, err := l.Plan("winding-square"); err != nil || len(p.Steps) != 1 {
-		t.Errorf("winding-square: got %+v, %v", p, err)
+	if p, err := l.Plan("pivot-in-hole"); err != nil || len(p.Steps) != 2 || p.Finding != sessions.PivotFinding {
+		t.Errorf("pivot-in-hole: got %+v, %v", p, err)
+	}
+	for _, f := range sessions.Findings() {
+		if line := fmt.Sprintf("*%s* %s", f, strings.Join(f.Dimensions(), ", ")); !strings.Contains(string(text), line) {
+			t.Errorf("README doesn't say: %s", line)
+		}
 	}
 }
 
