@@ -123,24 +123,3 @@ func (s Step) text(v float64) string {
 	}
 	return quantity.Both.Size(v, 2)
 }
-
-// Ask is what the plan wants now.
-type Ask struct {
-	Step  Step
-	N, Of int  // reading N of Of
-	Again bool // the last reading of it was doubtful
-	// ZeroFirst tells that nothing has been read yet. Jaws closed and sent then give
-	// the instrument's zero error; they may be skipped.
-	ZeroFirst bool
-}
-
-// String returns "bore 2 of 3", "length", or "" when nothing is left to ask.
-func (a Ask) String() string {
-	switch {
-	case a.Step.Dimension == "":
-		return ""
-	case a.Of > 1:
-		return fmt.Sprintf("%s %d of %d", a.Step.Dimension, a.N, a.Of)
-	}
-	return a.Step.Dimension
-}

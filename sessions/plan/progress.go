@@ -1,25 +1,27 @@
 package plan
 
-import (
-	"math"
+import "fmt"
 
-	"evenbeat/sessions"
-)
+// Ask is what the plan wants now.
+type Ask struct {
+	Step  Step
+	N, Of int  // reading N of Of
+	Again bool // the last reading of it was doubtful
+	// ZeroFirst tells that nothing has been read yet. Jaws closed and sent then give
+	// the instrument's zero error; they may be skipped.
+	ZeroFirst bool
+}
 
-// Zero is the dimension of a closed-jaws reading.
-const Zero = "zero"
-
-const (
-	// undoWithin: a reading this near to zero, in metres, means "undo the last one".
-	undoWithin = 0.05e-3
-	// zeroWithin: a reading this near to zero, before any other, is the zero error.
-	zeroWithin = 0.2e-3
-)
-
-// IsUndo reports whether a reading of v metres is what closed jaws send: within
-// 0.05 mm of zero. Where so small a value isn't plausible it means "undo the last
-// one", so that oily hands need touch nothing but the instrument.
-func IsUndo(v float64) bool { return math.Abs(v) <= undoWithin }
+// String returns "bore 2 of 3", "length", or "" when nothing is left to ask.
+func (a Ask) String() string {
+	switch {
+	case a.Step.Dimension == "":
+		return ""
+	case a.Of > 1:
+		return fmt.Sprintf("%s %d of %d", a.Step.Dimension, a.N, a.Of)
+	}
+	return a.Step.Dimension
+}
 
 // Progress is how far a plan has come in one session. Judge says what a reading
 // would be; Keep, told after the reading is safely recorded, moves on.
@@ -102,110 +104,6 @@ func (p *Progress) kept(step int) int {
 func (p *Progress) begun() bool {
 	for _, a := range p.done {
 		if a.kind == tookReading && a.step >= 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// Verdict is what a reading is taken for.
-type Verdict struct {
-	// Undo tells that it is no reading: jaws closed and sent, "undo the last one".
-	Undo bool
-	// Done tells that the plan wants no more readings; the reading is none of its.
-	Done      bool
-	Dimension string
-	State     sessions.State
-	Why       string // why it is doubtful, or what settled a doubt
-	AskAgain  bool
-
-	taken action
-}
-
-// Judge says what a reading is, by its Value, Step, Limit and U (Value and Limit
-// in metres, or a bare number for a step of kind Count). It changes nothing.
-//
-//   - Near to zero and not plausible for the step, it is the zero error where
-//     nothing else has been read yet (within 0.2 mm), else it means "undo the last
-//     one" (within 0.05 mm).
-//   - Outside the step's plausible range it is doubtful.
-//   - Farther from one of the step's standing readings than a + b + e + w it is
-//     doubtful: a and b are the two readings' limits of error, e is one of the last
-//     digit, w what the step allows the part itself to vary.
-//   - A doubtful reading is asked for again. A repeat within a + b + e of it settles
-//     the doubt: what can be read twice is so, and the repeat stands. The doubtful
-//     one stays doubtful, so that one place isn't counted twice.
-func (p *Progress) Judge(r sessions.Reading) Verdict {
-	i := p.current()
-	if i < 0 {
-		return Verdict{Undo: IsUndo(r.Value) && p.begun(), Done: true}
-	}
-	s := p.plan.Steps[i]
-	// A text that states a standard uncertainty states no limit; √3 of them is the
-	// limit that would have given it.
-	taken := action{kind: tookReading, step: i, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step}
-	plausible := r.Value >= s.Min && r.Value <= s.Max
-	if !plausible && s.Kind != sessions.Count {
-		if !p.begun() && math.Abs(r.Value) <= zeroWithin {
-			taken.step = -1
-			return Verdict{Dimension: Zero, State: sessions.Kept, taken: taken}
-		}
-		if IsUndo(r.Value) {
-			return Verdict{Undo: true}
-		}
-	}
-	why := ""
-	if !plausible {
-		why = "outside the plausible range, " + s.text(s.Min) + " to " + s.text(s.Max)
-	} else if far, ok := p.farFellow(taken); ok {
-		why = "away from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
-	}
-	v := Verdict{Dimension: s.Dimension, State: sessions.Kept, taken: taken}
-	switch {
-	case why == "":
-	case p.settles(taken):
-		v.Why = why + "; read so twice"
-	default:
-		v.State, v.Why, v.AskAgain = sessions.Doubtful, why, true
-		v.taken.doubted = true
-	}
-	return v
-}
-
-// explained is how far the instruments let two readings of one place lie apart.
-func explained(a, b action) float64 {
-	// The last bit of the floating point must not decide.
-	return (a.limit + b.limit + max(a.digit, b.digit)) * (1 + 1e-9)
-}
-
-// farFellow returns the standing reading of the step that lies farthest away, if
-// that is too far. Without any limit, digit or variation known there is no rule.
-func (p *Progress) farFellow(r action) (float64, bool) {
-	far, found := 0.0, false
-	for _, a := range p.done {
-		if a.kind != tookReading || a.step != r.step || a.doubted {
-			continue
-		}
-		room := explained(a, r) + p.plan.Steps[r.step].Vary
-		if room == 0 || math.Abs(a.value-r.value) <= room {
-			continue
-		}
-		if !found || math.Abs(a.value-r.value) > math.Abs(far-r.value) {
-			far, found = a.value, true
-		}
-	}
-	return far, found
-}
-
-// settles reports whether r agrees with a doubtful reading of the same place: one
-// taken since the step's last standing reading.
-func (p *Progress) settles(r action) bool {
-	for n := len(p.done) - 1; n >= 0; n-- {
-		a := p.done[n]
-		if a.kind != tookReading || a.step != r.step || !a.doubted {
-			return false
-		}
-		if math.Abs(a.value-r.value) <= explained(a, r) {
 			return true
 		}
 	}
