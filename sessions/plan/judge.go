@@ -16,46 +16,43 @@ const (
 	zeroWithin = 0.2e-3
 )
 
-// IsUndo reports whether a reading of v metres is what closed jaws send: within
-// 0.05 mm of zero. Where so small a value isn't plausible it means "undo the last
-// one", so that oily hands need touch nothing but the instrument.
+// IsUndo tells whether v metres is what closed jaws send: within 0.05 mm of zero.
+// That means "undo the last one", so that oily hands need touch nothing but the
+// instrument.
 func IsUndo(v float64) bool { return math.Abs(v) <= undoWithin }
 
 // Verdict is what a reading is taken for.
 type Verdict struct {
-	// Undo tells that it is no reading: jaws closed and sent, "undo the last one".
-	Undo bool
-	// Done tells that the plan wants no more readings; the reading is none of its.
-	Done      bool
+	Undo      bool // no reading: the jaws were closed to undo the last one
+	Done      bool // the plan is through and asks for nothing more
 	Dimension string
-	State     sessions.State
-	Why       string // why it is doubtful, or what settled a doubt
-	AskAgain  bool
+	State     sessions.State // a doubtful reading is asked for again
+	Why       string         // why it is doubtful, or what settled a doubt
 
 	taken action
 }
 
-// Judge says what a reading is, by its Value, Step, Limit and U (Value and Limit
-// in metres, or a bare number for a step of kind Count). It changes nothing.
+// Judge says what a reading is, by its Value, Step, Limit and U: metres, or a bare
+// number for a step of kind Count. It changes nothing.
 //
-//   - Near to zero and not plausible for the step, it is the zero error where
-//     nothing else has been read yet (within 0.2 mm), else it means "undo the last
+//   - A length near zero that isn't plausible for the step is the zero error if
+//     nothing else has been read yet (within 0.2 mm). Else it means "undo the last
 //     one" (within 0.05 mm).
-//   - Outside the step's plausible range it is doubtful.
-//   - Farther from one of the step's standing readings than a + b + e + w it is
-//     doubtful: a and b are the two readings' limits of error, e is one of the last
-//     digit, w what the step allows the part itself to vary.
+//   - A reading outside the step's plausible range is doubtful.
+//   - So is one that differs from a standing reading of the step by more than
+//     a + b + e + w: the two readings' limits of error, one of the last digit, and
+//     what the step allows the part itself to vary.
 //   - A doubtful reading is asked for again. A repeat within a + b + e of it settles
-//     the doubt: what can be read twice is so, and the repeat stands. The doubtful
-//     one stays doubtful, so that one place isn't counted twice.
+//     the doubt, and stands. The doubtful one stays doubtful, so that one place isn't
+//     counted twice.
 func (p *Progress) Judge(r sessions.Reading) Verdict {
 	i := p.current()
 	if i < 0 {
 		return Verdict{Undo: IsUndo(r.Value) && p.begun(), Done: true}
 	}
 	s := p.plan.Steps[i]
-	// A text that states a standard uncertainty states no limit; √3 of them is the
-	// limit that would have given it.
+	// A text that states a standard uncertainty states no limit. The limit that would
+	// have given it is √3 times as large.
 	taken := action{kind: tookReading, step: i, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step}
 	plausible := r.Value >= s.Min && r.Value <= s.Max
 	if !plausible && s.Kind != sessions.Count {
@@ -70,7 +67,7 @@ func (p *Progress) Judge(r sessions.Reading) Verdict {
 	why := ""
 	if !plausible {
 		why = "outside the plausible range, " + s.text(s.Min) + " to " + s.text(s.Max)
-	} else if far, ok := p.farFellow(taken); ok {
+	} else if far, ok := p.outlying(taken); ok {
 		why = "away from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
 	}
 	v := Verdict{Dimension: s.Dimension, State: sessions.Kept, taken: taken}
@@ -79,7 +76,7 @@ func (p *Progress) Judge(r sessions.Reading) Verdict {
 	case p.settles(taken):
 		v.Why = why + "; read so twice"
 	default:
-		v.State, v.Why, v.AskAgain = sessions.Doubtful, why, true
+		v.State, v.Why = sessions.Doubtful, why
 		v.taken.doubted = true
 	}
 	return v
@@ -91,12 +88,12 @@ func explained(a, b action) float64 {
 	return (a.limit + b.limit + max(a.digit, b.digit)) * (1 + 1e-9)
 }
 
-// farFellow returns the standing reading of the step that lies farthest away, if
-// that is too far. Without any limit, digit or variation known there is no rule.
-func (p *Progress) farFellow(r action) (float64, bool) {
+// outlying returns the standing reading of the step from which r differs most, if
+// that is too much. Without a limit, digit or variation there is no rule.
+func (p *Progress) outlying(r action) (float64, bool) {
 	far, found := 0.0, false
 	for _, a := range p.done {
-		if a.kind != tookReading || a.step != r.step || a.doubted {
+		if !a.reads(r.step) || a.doubted {
 			continue
 		}
 		room := explained(a, r) + p.plan.Steps[r.step].Vary
@@ -110,12 +107,12 @@ func (p *Progress) farFellow(r action) (float64, bool) {
 	return far, found
 }
 
-// settles reports whether r agrees with a doubtful reading of the same place: one
-// taken since the step's last standing reading.
+// settles tells whether r agrees with a doubtful reading of the same place: one that
+// was taken since the step's last standing reading.
 func (p *Progress) settles(r action) bool {
 	for n := len(p.done) - 1; n >= 0; n-- {
 		a := p.done[n]
-		if a.kind != tookReading || a.step != r.step || !a.doubted {
+		if !a.reads(r.step) || !a.doubted {
 			return false
 		}
 		if math.Abs(a.value-r.value) <= explained(a, r) {

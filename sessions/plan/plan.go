@@ -31,7 +31,7 @@ type Step struct {
 	Is      string        `mapstructure:"is"`
 	Ask     string        `mapstructure:"ask"`    // a sentence: what to measure, and where
 	Count   int           `mapstructure:"count"`  // how many readings, 1 to 50
-	Spread  string        `mapstructure:"spread"` // how they are spread: "60°", "along the strip"; "" for one
+	Spread  string        `mapstructure:"spread"` // how they are spread, for whoever reads the plan: "60°"; the user is told by Ask
 	Kind    sessions.Kind `mapstructure:"kind"`
 	Caution string        `mapstructure:"caution"` // said before the step; "" for none
 	// Min to Max is the plausible range, in metres, or a bare number for a count.

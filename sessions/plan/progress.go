@@ -1,6 +1,9 @@
 package plan
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // Ask is what the plan wants now.
 type Ask struct {
@@ -24,10 +27,10 @@ func (a Ask) String() string {
 }
 
 // Progress is how far a plan has come in one session. Judge says what a reading
-// would be; Keep, told after the reading is safely recorded, moves on.
+// would be. Call Keep once the reading is safely recorded: it moves on.
 type Progress struct {
 	plan    Plan
-	counts  []int // readings asked for, by step: Count, and those that Repeat adds
+	counts  []int // readings asked for, by step: its Count, and those that Repeat adds
 	skipped []bool
 	done    []action
 }
@@ -49,9 +52,12 @@ type action struct {
 	limit   float64 // how far from the truth it may be
 	digit   float64 // one of the last digit shown
 	doubted bool
-	count   int // of askedRepeat: what the step wanted before
-	skipped bool
+	count   int  // of askedRepeat: how many the step wanted before
+	skipped bool // of askedRepeat: whether the step was skipped before
 }
+
+// reads tells whether the action is a reading of the step.
+func (a action) reads(step int) bool { return a.kind == tookReading && a.step == step }
 
 // Start begins a plan that has passed its Check.
 func Start(p Plan) *Progress {
@@ -71,12 +77,11 @@ func (p *Progress) Next() (Ask, bool) {
 	if i < 0 {
 		return Ask{}, false
 	}
-	again := false
+	ask := Ask{Step: p.plan.Steps[i], N: p.kept(i) + 1, Of: p.counts[i], ZeroFirst: len(p.done) == 0}
 	if n := len(p.done); n > 0 {
-		last := p.done[n-1]
-		again = last.kind == tookReading && last.step == i && last.doubted
+		ask.Again = p.done[n-1].reads(i) && p.done[n-1].doubted
 	}
-	return Ask{Step: p.plan.Steps[i], N: p.kept(i) + 1, Of: p.counts[i], Again: again, ZeroFirst: len(p.done) == 0}, true
+	return ask, true
 }
 
 // current returns the first step that still wants a reading, -1 if none does.
@@ -93,7 +98,7 @@ func (p *Progress) current() int {
 func (p *Progress) kept(step int) int {
 	n := 0
 	for _, a := range p.done {
-		if a.kind == tookReading && a.step == step && !a.doubted {
+		if a.reads(step) && !a.doubted {
 			n++
 		}
 	}
@@ -102,16 +107,11 @@ func (p *Progress) kept(step int) int {
 
 // begun reports whether anything but zero readings has been taken.
 func (p *Progress) begun() bool {
-	for _, a := range p.done {
-		if a.kind == tookReading && a.step >= 0 {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.done, func(a action) bool { return a.kind == tookReading && a.step >= 0 })
 }
 
-// Keep moves on by a reading that Judge gave v for and that is recorded as id. An
-// undo or a reading after the end changes nothing.
+// Keep moves on after a reading that Judge gave v for and that is recorded as id. An
+// undo, or a reading that wasn't asked for, changes nothing.
 func (p *Progress) Keep(v Verdict, id int64) {
 	if v.Undo || v.Done {
 		return
@@ -120,8 +120,8 @@ func (p *Progress) Keep(v Verdict, id int64) {
 	p.done = append(p.done, v.taken)
 }
 
-// Last returns the number of the reading that Undo would take back: 0 where that
-// is a skip or a repeat, false where there is nothing to take back.
+// Last returns the id of the reading that Undo would take back: 0 for a skip or a
+// repeat, false where there is nothing to take back.
 func (p *Progress) Last() (int64, bool) {
 	if len(p.done) == 0 {
 		return 0, false
@@ -144,8 +144,8 @@ func (p *Progress) Undo() {
 	p.done = p.done[:n]
 }
 
-// Skip leaves what the present step still wants; it returns the step's dimension,
-// "" when the plan is through.
+// Skip leaves out what the present step still wants. It returns the step's
+// dimension, "" when the plan is through.
 func (p *Progress) Skip() string {
 	i := p.current()
 	if i < 0 {
@@ -156,8 +156,8 @@ func (p *Progress) Skip() string {
 	return p.plan.Steps[i].Dimension
 }
 
-// Repeat asks for one more reading of the dimension that was read last, beside
-// those there are; it returns the dimension, "" when nothing has been read yet.
+// Repeat asks for one more reading of the dimension that was read last; those there
+// are stand. It returns the dimension, "" when nothing has been read yet.
 func (p *Progress) Repeat() string {
 	for n := len(p.done) - 1; n >= 0; n-- {
 		a := p.done[n]
@@ -172,15 +172,4 @@ func (p *Progress) Repeat() string {
 		return p.plan.Steps[a.step].Dimension
 	}
 	return ""
-}
-
-// Zeroed reports whether the session has a zero reading. Without one the
-// instrument's zero error is not known.
-func (p *Progress) Zeroed() bool {
-	for _, a := range p.done {
-		if a.kind == tookReading && a.step < 0 {
-			return true
-		}
-	}
-	return false
 }
