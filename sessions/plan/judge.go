@@ -68,13 +68,13 @@ func (p *Progress) Judge(r sessions.Reading) Verdict {
 	if !plausible {
 		why = "outside the plausible range, " + s.text(s.Min) + " to " + s.text(s.Max)
 	} else if far, ok := p.outlying(taken); ok {
-		why = "away from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
+		why = "differs from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
 	}
 	v := Verdict{Dimension: s.Dimension, State: sessions.Kept, taken: taken}
 	switch {
 	case why == "":
 	case p.settles(taken):
-		v.Why = why + "; read so twice"
+		v.Why = why + "; a second reading agrees"
 	default:
 		v.State, v.Why = sessions.Doubtful, why
 		v.taken.doubted = true

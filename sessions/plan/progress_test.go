@@ -121,13 +121,13 @@ func TestWhy(t *testing.T) {
 	if next, _ := p.Next(); !next.Again || next.ZeroFirst {
 		t.Errorf("after a doubtful reading: got %+v, want to be asked again", next)
 	}
-	if v = p.Judge(caliper(p, 300e-3)); v.State != sessions.Kept || v.Why != "outside the plausible range, 5.00 mm (0.197 in) to 250.00 mm (9.843 in); read so twice" {
+	if v = p.Judge(caliper(p, 300e-3)); v.State != sessions.Kept || v.Why != "outside the plausible range, 5.00 mm (0.197 in) to 250.00 mm (9.843 in); a second reading agrees" {
 		t.Errorf("settled: got %+v", v)
 	}
 	p = Start(barrel())
 	p.Keep(p.Judge(caliper(p, 63.5e-3)), 1)
 	v = p.Judge(caliper(p, 64e-3))
-	if want := "away from an earlier reading, 63.50 mm (2.500 in), by more than the instrument explains"; v.Why != want {
+	if want := "differs from an earlier reading, 63.50 mm (2.500 in), by more than the instrument explains"; v.Why != want {
 		t.Errorf("got %q, want %q", v.Why, want)
 	}
 }
