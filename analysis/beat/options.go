@@ -59,42 +59,28 @@ func (o Options) tickS() float64 {
 func (o Options) beatsPerTooth() int { return cmp.Or(o.BeatsPerTooth, train.UsualBeatsPerTooth) }
 
 func (o Options) check() error {
-	bad := func(name string, v float64, remedy string) error {
-		return quantity.BadInput(name, v, remedy)
-	}
-	if v := o.NominalInterval; v != 0 && !(v >= 0.01 && v <= 100) {
-		return bad("nominal interval", v, "must be between 0.01 s and 100 s, or 0 to be found")
-	}
-	if v := o.CountRate; v != 0 && !(v >= 10 && v <= 1e12) {
-		return bad("count rate", v, "must be between 10 and 1e12 counts a second")
-	}
-	if v := o.CountBits; v != 0 && (v < 8 || v > 64) {
-		return bad("count bits", float64(v), "must be between 8 and 64, or 0 to be found")
-	}
-	if !o.Stamped && o.CountRate == 0 {
-		return bad("count rate", 0, "must be given for beats without the host's stamps, such as 1000000")
-	}
-	if err := o.checkFlag(); err != nil {
-		return err
+	switch v := o.NominalInterval; {
+	case v != 0 && !(v >= 0.01 && v <= 100):
+		return quantity.BadInput("nominal interval", v, "must be between 0.01 s and 100 s, or 0 to be found")
+	case o.CountRate != 0 && !(o.CountRate >= 10 && o.CountRate <= 1e12):
+		return quantity.BadInput("count rate", o.CountRate, "must be between 10 and 1e12 counts a second")
+	case o.CountBits != 0 && (o.CountBits < 8 || o.CountBits > 64):
+		return quantity.BadInput("count bits", o.CountBits, "must be between 8 and 64, or 0 to be found")
+	case !o.Stamped && o.CountRate == 0:
+		return quantity.BadInput("count rate", 0, "must be given for beats without the host's stamps, such as 1000000")
 	}
 	for _, a := range o.Arbors {
 		if !(a.BeatsPerTurn > 1) || math.IsInf(a.BeatsPerTurn, 0) {
-			return bad("beats of a turn of arbor "+fmt.Sprint(a.Index), a.BeatsPerTurn, "must be above 1")
+			return quantity.BadInput(fmt.Sprint("beats of a turn of arbor ", a.Index), a.BeatsPerTurn, "must be above 1")
 		}
 	}
-	return nil
-}
-
-func (o Options) checkFlag() error {
-	w, d := o.Flag, o.FlagDistance
-	if w.V == 0 && d.V == 0 {
+	switch w, d := o.Flag, o.FlagDistance; {
+	case w.V == 0 && d.V == 0:
 		return nil
-	}
-	if !(w.V > 0 && w.U >= 0 && w.Finite()) {
-		return quantity.BadInput("width of the flag", fmt.Sprintf("%g m", w.V), "must be a positive length; give it and the flag's distance from the pivot, or neither")
-	}
-	if !(d.V > w.V && d.V <= 100 && d.U >= 0 && d.Finite()) {
-		return quantity.BadInput("distance of the flag", fmt.Sprintf("%g m", d.V), fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V))
+	case !(w.V > 0 && w.U >= 0 && w.Finite()):
+		return quantity.BadInput("width of the flag", fmt.Sprint(w.V, " m"), "must be a positive length; give it and the flag's distance from the pivot, or neither")
+	case !(d.V > w.V && d.V <= 100 && d.U >= 0 && d.Finite()):
+		return quantity.BadInput("distance of the flag", fmt.Sprint(d.V, " m"), fmt.Sprintf("must be more than the flag's width, %g m, and no more than 100 m from the pivot", w.V))
 	}
 	return nil
 }

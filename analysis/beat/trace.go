@@ -19,8 +19,8 @@ type trace struct {
 
 type kept struct {
 	k    int64
-	x    float64 // phase, seconds
-	half float64 // phase less that of the beat before; NaN after a miss
+	x    float64 // time error, seconds
+	half float64 // time error less that of the beat before; NaN after a miss
 	seg  int
 	at   float64 // seconds from the run's first event to the segment's origin
 }
@@ -69,23 +69,11 @@ func (t *trace) within(s phase.Series, from, to int) {
 	off, at, before := b.off, -1, 0.0
 	p0, p1 := t.p0, t.p1
 	x := s.Errors[from:to]
-	for i := range min(2, len(x)) {
-		if d := math.Abs(x[i] - p0); d > off {
-			off, at, before = d, i, p1
+	for i, v := range x {
+		if d := v - p0; d > off || -d > off {
+			off, at, before = math.Abs(d), i, p1
 		}
-		p0, p1 = p1, x[i]
-	}
-	if n := len(x); n > 2 {
-		two := x[:n-2]
-		for i, v := range x[2:] {
-			if d := v - two[i]; d > off || -d > off {
-				off, at = math.Abs(d), i+2
-			}
-		}
-		p0, p1 = x[n-2], x[n-1]
-	}
-	if at >= 2 {
-		before = x[at-1]
+		p0, p1 = p1, v
 	}
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {
@@ -103,7 +91,7 @@ func (t *trace) double() {
 			if c.off > b.off {
 				b.far, b.off = c.far, c.off
 			}
-			if c.fresh { // the begin of a segment stays to be seen
+			if c.fresh { // the beginning of a segment stays to be seen
 				b.fresh, b.first = true, c.first
 			}
 		}

@@ -13,6 +13,7 @@ const (
 	itemsPerTurn = 12 // at least: means of neighbouring beats that a turn is seen by
 	harmonics    = 2
 	unknowns     = 2 + 2*harmonics // level, slope, and each harmonic's cosine and sine
+	leastPivot   = 1e-9            // of the first one: less says that the means are too few
 )
 
 // Harmonics listens for what repeats with the turns of some wheels.
@@ -99,13 +100,10 @@ func (w *wave) layOut() {
 		w.weights[i] = raisedCosine(u)
 	}
 	w.whole = make([][2 * harmonics]float64, n)
-	heard := w.normal(make([]float64, n))
 	for c := range unknowns {
-		for j := range unknowns {
-			heard[j][unknowns] = 0
-		}
-		heard[c][unknowns] = 1
-		column, ok := eliminate(heard)
+		eq := w.normal(make([]float64, n))
+		eq.m[c*(unknowns+1)+unknowns] = 1
+		column, ok := eq.solve(leastPivot)
 		if !ok {
 			return
 		}
@@ -117,55 +115,20 @@ func (w *wave) layOut() {
 	}
 }
 
-// equations are the normal equations of the unknowns, with their right side last.
-type equations [unknowns][unknowns + 1]float64
-
 // normal returns the equations for means, leaving out those that are NaN.
-func (w *wave) normal(means []float64) (m equations) {
+func (w *wave) normal(means []float64) equations {
+	eq := newEquations(unknowns)
 	for i, x := range means {
-		if x != x {
-			continue
-		}
-		weight := w.weights[i]
-		row := &w.rows[i]
-		for j := range unknowns {
-			v := weight * row[j]
-			for k := j; k < unknowns; k++ {
-				m[j][k] += v * row[k]
-			}
-			m[j][unknowns] += v * x
+		if x == x {
+			eq.add(w.rows[i][:], w.weights[i], x)
 		}
 	}
-	for j := range unknowns {
+	for j := range unknowns { // alike on both sides of the diagonal, to the last bit
 		for k := range j {
-			m[j][k] = m[k][j]
+			eq.m[j*(unknowns+1)+k] = eq.m[k*(unknowns+1)+j]
 		}
 	}
-	return m
-}
-
-// eliminate solves the equations.
-func eliminate(m equations) (b [unknowns]float64, ok bool) {
-	scale := m[0][0]
-	for j := range unknowns {
-		if !(m[j][j] > 1e-9*scale) {
-			return b, false
-		}
-		for k := j + 1; k < unknowns; k++ {
-			q := m[k][j] / m[j][j]
-			for l := j; l <= unknowns; l++ {
-				m[k][l] -= q * m[j][l]
-			}
-		}
-	}
-	for j := unknowns - 1; j >= 0; j-- {
-		v := m[j][unknowns]
-		for k := j + 1; k < unknowns; k++ {
-			v -= m[j][k] * b[k]
-		}
-		b[j] = v / m[j][j]
-	}
-	return b, true
+	return eq
 }
 
 // add takes the beats themselves.
@@ -276,8 +239,8 @@ func (w *wave) item() {
 func (w *wave) window() {
 	c, ok := w.fit, w.heard == len(w.rows)
 	if !ok && 4*w.heard >= 3*len(w.rows) {
-		var b [unknowns]float64
-		b, ok = eliminate(w.normal(w.means))
+		var b []float64
+		b, ok = w.normal(w.means).solve(leastPivot)
 		copy(c[:], b[2:])
 	}
 	if !ok {

@@ -7,6 +7,8 @@ import (
 	"math"
 	"math/cmplx"
 
+	"gonum.org/v1/gonum/mat"
+
 	"evenbeat/analysis/beat/phase"
 )
 
@@ -32,33 +34,89 @@ func raised(m phase.Means) phase.Means {
 // sinusoid returns the complex amplitude at frequency f, in turns a beat, of means with
 // raised weights, by least squares beside a straight line.
 func sinusoid(m phase.Means, f float64) (complex128, bool) {
-	// Normal equations of 1, u, cos, sin, solved by elimination.
-	var eq [4][5]float64
+	eq := newEquations(4)
 	span := m.Span()
+	row := make([]float64, 4)
 	for i, k := range m.K {
-		u := (k - m.K[0]) / span
-		weight := m.W[i]
 		s, c := sincosOf(f * (k - m.K[0]))
-		row := [5]float64{1, u - 0.5, c, s, m.X[i]}
-		for a := range 4 {
-			for b := range 5 {
-				eq[a][b] += weight * row[a] * row[b]
-			}
-		}
+		row[0], row[1], row[2], row[3] = 1, (k-m.K[0])/span-0.5, c, s
+		eq.add(row, m.W[i], m.X[i])
 	}
-	for a := range 4 {
-		if !(eq[a][a] > 0) {
-			return 0, false
-		}
-		for b := a + 1; b < 4; b++ {
-			q := eq[b][a] / eq[a][a]
-			for c := a; c < 5; c++ {
-				eq[b][c] -= q * eq[a][c]
-			}
-		}
+	b, ok := eq.solve(0)
+	if !ok {
+		return 0, false
 	}
-	s := eq[3][4] / eq[3][3]
-	c := (eq[2][4] - eq[2][3]*s) / eq[2][2]
-	v := complex(c, s)
+	v := complex(b[2], b[3])
 	return v, !cmplx.IsNaN(v) && !cmplx.IsInf(v)
+}
+
+// equations are the normal equations of a regression on n unknowns: n rows, the right
+// side last in each.
+type equations struct {
+	n int
+	m []float64
+}
+
+func newEquations(n int) equations { return equations{n: n, m: make([]float64, n*(n+1))} }
+
+// add takes what the unknowns, by row, should make: x, with its weight.
+func (e equations) add(row []float64, weight, x float64) {
+	for j := range e.n {
+		v := weight * row[j]
+		to := e.m[j*(e.n+1) : (j+1)*(e.n+1)]
+		for k, r := range row[:e.n] {
+			to[k] += v * r
+		}
+		to[e.n] += v * x
+	}
+}
+
+// solve eliminates and returns the unknowns. It reports false where a pivot is no more
+// than least times the first one.
+func (e equations) solve(least float64) (b []float64, ok bool) {
+	n := e.n
+	b = make([]float64, n)
+	scale := e.m[0]
+	for j := range n {
+		top := e.m[j*(n+1) : (j+1)*(n+1)]
+		if !(top[j] > least*scale) {
+			return b, false
+		}
+		for k := j + 1; k < n; k++ {
+			row := e.m[k*(n+1) : (k+1)*(n+1)]
+			q := row[j] / top[j]
+			for l := j; l <= n; l++ {
+				row[l] -= q * top[l]
+			}
+		}
+	}
+	for j := n - 1; j >= 0; j-- {
+		row := e.m[j*(n+1) : (j+1)*(n+1)]
+		v := row[n]
+		for k := j + 1; k < n; k++ {
+			v -= row[k] * b[k]
+		}
+		b[j] = v / row[j]
+	}
+	return b, true
+}
+
+// leastSquares returns the p unknowns b by which rows, of p values each, come nearest to
+// x under weights w, with the normal matrix and its factors. It reports false where the
+// unknowns can't be told apart.
+func leastSquares(rows []float64, p int, w, x []float64) (sym *mat.SymDense, ch mat.Cholesky, b []float64, ok bool) {
+	m := make([]float64, p*p)
+	rhs := make([]float64, p)
+	for i, weight := range w {
+		row := rows[i*p : i*p+p]
+		for j, r := range row {
+			rhs[j] += weight * r * x[i]
+			for k, s := range row {
+				m[j*p+k] += weight * r * s
+			}
+		}
+	}
+	sym, b = mat.NewSymDense(p, m), make([]float64, p)
+	ok = ch.Factorize(sym) && ch.Cond() <= 1e6 && ch.SolveVecTo(mat.NewVecDense(p, b), mat.NewVecDense(p, rhs)) == nil
+	return sym, ch, b, ok
 }

@@ -3,7 +3,6 @@ package periodic
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"evenbeat/analysis/beat/robust"
@@ -213,45 +212,30 @@ func others(ps []Place, r []float64, off []bool, but int) float64 {
 // turn: ticks' and tocks' own level, and waves of one and two to a turn, fitted to
 // the places that aren't off.
 func residuals(ps []Place, off []bool) ([]float64, bool) {
-	const cols = 6
 	size := len(ps)
-	row := func(i int) [cols]float64 {
-		s1, c1 := math.Sincos(2 * math.Pi * float64(i) / float64(size))
-		s2, c2 := math.Sincos(4 * math.Pi * float64(i) / float64(size))
-		if size&1 == 0 && i&1 != 0 {
-			return [cols]float64{0, 1, c1, s1, c2, s2}
-		}
-		return [cols]float64{1, 0, c1, s1, c2, s2}
-	}
-	sym, rhs := mat.NewSymDense(cols, nil), mat.NewVecDense(cols, nil)
+	levels := 2 - size&1 // of a turn with an odd number of beats there is but one
+	cols := levels + 4
+	rows, w, out := make([]float64, size*cols), make([]float64, size), make([]float64, size)
 	used := 0
 	for i, p := range ps {
-		if off[i] || !p.Known() {
-			continue
+		row := rows[i*cols : (i+1)*cols]
+		row[i%levels] = 1
+		for j := range 2 {
+			row[levels+2*j+1], row[levels+2*j] = math.Sincos(2 * float64(j+1) * math.Pi * float64(i) / float64(size))
 		}
-		used++
-		v := row(i)
-		for a := range cols {
-			rhs.SetVec(a, rhs.AtVec(a)+v[a]*p.V)
-			for b := a; b < cols; b++ {
-				sym.SetSym(a, b, sym.At(a, b)+v[a]*v[b])
-			}
+		out[i] = p.V
+		if !off[i] && p.Known() {
+			w[i] = 1
+			used++
 		}
 	}
-	if size&1 != 0 {
-		sym.SetSym(1, 1, 1) // there is but one level
-	}
-	var ch mat.Cholesky
-	var b mat.VecDense
-	if used < cols+4 || !ch.Factorize(sym) || ch.Cond() > 1e6 || ch.SolveVecTo(&b, rhs) != nil {
+	_, _, b, ok := leastSquares(rows, cols, w, out)
+	if used < cols+4 || !ok {
 		return nil, false
 	}
-	out := make([]float64, size)
-	for i, p := range ps {
-		out[i] = p.V
-		v := row(i)
-		for j := range cols {
-			out[i] -= b.AtVec(j) * v[j]
+	for i := range out {
+		for j, v := range b {
+			out[i] -= v * rows[i*cols+j]
 		}
 	}
 	return out, true

@@ -228,38 +228,24 @@ func without(m phase.Means, freqs, rows []float64) (y []float64, inflation float
 	p := 2 + 2*len(freqs)
 	n := len(m.K)
 	mid, half := (m.K[0]+m.K[n-1])/2, m.Span()/2
-	sym := make([]float64, p*p)
-	rhs := make([]float64, p)
 	for i, k := range m.K {
 		row := rows[i*p : i*p+p]
 		row[0], row[1] = 1, (k-mid)/half
 		for j, f := range freqs {
-			s, c := sincosOf(f * (k - m.K[0]))
-			row[2+2*j], row[3+2*j] = c, s
-		}
-		for a := range p {
-			rhs[a] += m.W[i] * row[a] * m.X[i]
-			for b := range p {
-				sym[a*p+b] += m.W[i] * row[a] * row[b]
-			}
+			row[3+2*j], row[2+2*j] = sincosOf(f * (k - m.K[0]))
 		}
 	}
-	alone := sym[p+1] - sym[1]*sym[1]/sym[0]
-	var ch mat.Cholesky
-	if !ch.Factorize(mat.NewSymDense(p, sym)) || ch.Cond() > 1e6 {
-		return nil, 0, false
-	}
-	var b mat.VecDense
+	sym, ch, b, ok := leastSquares(rows[:n*p], p, m.W, m.X)
 	var inverse mat.SymDense
-	if ch.SolveVecTo(&b, mat.NewVecDense(p, rhs)) != nil || ch.InverseTo(&inverse) != nil {
+	if !ok || ch.InverseTo(&inverse) != nil {
 		return nil, 0, false
 	}
-	y = make([]float64, n)
+	y = slices.Clone(m.X)
 	for i := range y {
-		y[i] = m.X[i]
 		for j := 2; j < p; j++ {
-			y[i] -= b.AtVec(j) * rows[i*p+j]
+			y[i] -= b[j] * rows[i*p+j]
 		}
 	}
+	alone := sym.At(1, 1) - sym.At(0, 1)*sym.At(0, 1)/sym.At(0, 0)
 	return y, math.Sqrt(max(1, inverse.At(1, 1)*alone)), true
 }

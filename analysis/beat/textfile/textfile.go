@@ -6,7 +6,6 @@ package textfile
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"math/bits"
@@ -37,7 +36,6 @@ type Reader struct {
 	line       int64
 	digits     int // of the last line that was nothing else
 	err        error
-	Edges      bool // some line had an edge
 }
 
 // NewReader returns a Reader on r.
@@ -49,39 +47,54 @@ func NewReader(r io.Reader) *Reader {
 // counts, or longer. At the end of the file n is 0 and the error io.EOF; a bad
 // line is a *LineError, and the events before it are returned first.
 func (d *Reader) Next(counts []uint64, edges []int16) (n int, err error) {
-	for n < len(counts) {
-		text := d.buf[d.start:d.end]
-		got, used, bad := d.parse(text, counts[n:], edges[n:])
+	for {
+		got, used, bad := d.parse(d.buf[d.start:d.end], counts[n:], edges[n:])
 		n += got
 		d.start += used
-		if bad != "" {
-			if n == 0 {
-				return 0, d.lineError(bad)
-			}
-			return n, nil // the next call meets the line again
-		}
-		if n == len(counts) {
-			break
-		}
-		if d.err != nil {
-			if d.start == d.end {
-				break
-			}
-			if d.buf[d.end-1] == '\n' { // what is left makes no line it could read
-				return n, d.lineError("is too long")
-			}
+		atEnd := d.err != nil && d.start == d.end
+		switch {
+		case n == len(counts) || n > 0 && (bad != "" || atEnd):
+			return n, nil // the next call meets a bad line or the end again
+		case bad != "":
+			return 0, d.lineError(bad)
+		case atEnd:
+			return 0, d.err
+		case d.err != nil && d.buf[d.end-1] == '\n': // what is left makes no line it could read
+			return n, d.lineError("is too long")
 		}
 		if err := d.fill(); err != nil {
 			return n, err
 		}
 	}
-	if n > 0 {
-		return n, nil
+}
+
+// parse reads whole lines of text until counts is full. used is the bytes done
+// with; bad says what is wrong with the line that follows them.
+func (d *Reader) parse(text []byte, counts []uint64, edges []int16) (n, used int, bad string) {
+	for n < len(counts) {
+		if k, size := same(text[used:], d.digits, counts[n:]); k > 0 {
+			clear(edges[n : n+k])
+			n += k
+			d.line += int64(k)
+			used += size
+			continue
+		}
+		end := bytes.IndexByte(text[used:], '\n')
+		if end < 0 {
+			return n, used, ""
+		}
+		v, edge, skip, why := d.any(text[used : used+end])
+		if why != "" {
+			return n, used, why
+		}
+		if !skip {
+			counts[n], edges[n] = v, edge
+			n++
+		}
+		d.line++
+		used += end + 1
 	}
-	if d.err != nil && !errors.Is(d.err, io.EOF) {
-		return 0, d.err
-	}
-	return 0, io.EOF
+	return n, used, ""
 }
 
 // fill moves the unfinished line to the front and reads on. The last line of a
@@ -119,8 +132,9 @@ func (d *Reader) lineError(why string) error {
 	return &LineError{Line: d.line + 1, Text: string(bytes.TrimRight(text, "\r")), Why: why}
 }
 
-// slow reads any line.
-func (d *Reader) slow(line []byte) (v uint64, edge int16, skip bool, why string) {
+// any reads any line.
+func (d *Reader) any(line []byte) (v uint64, edge int16, skip bool, why string) {
+	size := len(line)
 	line = bytes.TrimSpace(line)
 	if len(line) == 0 || line[0] == '#' {
 		return 0, 0, true, ""
@@ -144,12 +158,14 @@ func (d *Reader) slow(line []byte) (v uint64, edge int16, skip bool, why string)
 		return 0, 0, false, "is no count: digits alone are wanted, without sign or point"
 	}
 	if len(rest) == 0 {
+		if i == size {
+			d.digits = i
+		}
 		return v, 0, false, ""
 	}
 	if j := bytes.IndexAny(rest, " \t,;"); j >= 0 {
 		rest = rest[:j]
 	}
-	d.Edges = true
 	e := 0
 	for _, c := range rest {
 		if c < '0' || c > '9' || e > 3000 {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/bits"
 	"math/rand/v2"
 	"slices"
 	"strconv"
@@ -245,6 +246,19 @@ func BenchmarkFloor(b *testing.B) {
 		})
 	}
 }
+
+// number turns the digits before the first other byte of eight, lowest first,
+// into their value. n is how many there are.
+func number(word uint64) (v uint64, n int) {
+	word ^= zeros
+	n = bits.TrailingZeros64(odd(word)) >> 3
+	if n == 0 {
+		return 0, 0
+	}
+	return value(word << (uint(64-8*n) & 63)), n
+}
+
+var tens = [9]uint64{1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000}
 
 func sumLines(text []byte) (sum uint64) {
 	for i := 0; i < len(text)-24; {
