@@ -10,19 +10,18 @@ import (
 	"evenbeat/sessions"
 )
 
-// nutShare is the half-width, as a share, of what a turn of the nut does by geometry:
-// a heavy rod and a bob that hangs by its middle make it differ (common practice,
-// no source).
+// nutShare is how far a turn of the nut may differ from what geometry says, as a share: a
+// heavy rod and a bob held at its middle make it differ (common practice, no source).
 const nutShare = 0.05
 
-// addPendulum tells, for a clock with a pendulum whose beats an hour are known, its
-// effective length by the beat heard and how far that is from what would keep time:
+// addPendulum adds the effective length of a clock's pendulum, by the beat heard, and how
+// far that is from what would keep time. It is for clocks whose beats an hour are known:
 //
 //	L = g·T²/π²,  L − L₀ = L₀·((T/T₀)² − 1)
 //
 // T is the interval heard, T₀ the nominal one, seconds; g gravity in m/s², that of
 // anywhere on the globe where it is zero. The lengths are of a pendulum of small
-// arc: what the arc of this one makes is in both alike. The uncertainty of the
+// arc: this one's arc changes both alike. The uncertainty of the
 // difference is the rate's; gravity's counts only as its share of the difference.
 func addPendulum(f *beat.Result, clock sessions.Clock, o RateOptions) error {
 	nominal := 3600 / f.NominalBeatsH
@@ -65,11 +64,12 @@ func addPendulum(f *beat.Result, clock sessions.Clock, o RateOptions) error {
 // the same pendulum.
 const farBeat = 0.05
 
+// sayPendulum puts the pendulum's length into words.
 func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
 	p, u := f.Pendulum, o.Units
-	text := fmt.Sprintf("By this beat the pendulum's effective length is %s, and %s would keep time: gravity makes most of either interval, and next to none of the difference.", u.Length(p.Length), u.Length(p.Asked))
+	text := fmt.Sprintf("At this beat the pendulum's effective length is %s; %s would keep time. Gravity makes most of the uncertainty of both, and hardly any of their difference's.", u.Length(p.Length), u.Length(p.Asked))
 	if o.Gravity.V == 0 {
-		text += " Nobody has said where the clock stands, so both lengths hold from the equator to the pole."
+		text += " Where the clock stands is not given, so both allow for gravity anywhere from the equator to the poles."
 	}
 	f.Reasons = append(f.Reasons, text)
 	size, way := p.Difference, "long"
@@ -90,6 +90,6 @@ func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
 	}
 	f.Reasons = append(f.Reasons, text+".")
 	if p.NutTurns != nil {
-		f.Next = append(f.Next, "Before the nut is turned, let the clock go for a day or two: minutes of listening don't hold what days do. Hold the bob while it is turned, so that the suspension isn't twisted.")
+		f.Next = append(f.Next, "Before you turn the nut, let the clock go for a day or two: minutes of listening don't show what days do. Hold the bob while you turn it, so that the suspension isn't twisted.")
 	}
 }

@@ -66,7 +66,7 @@ func TestPendulumOnlyWhereThereIsOne(t *testing.T) {
 		t.Error("a pendulum is told of a balance")
 	}
 	told, reasons := heard(sessions.Clock{BeatsPerHour: 3600})
-	if !told || !strings.Contains(reasons, "Nobody has said where the clock stands") || strings.Contains(reasons, "rating nut") {
+	if !told || !strings.Contains(reasons, "Where the clock stands is not given") || strings.Contains(reasons, "rating nut") {
 		t.Errorf("told %v: %s", told, reasons)
 	}
 }

@@ -40,7 +40,7 @@ func TestToothIsNamedAndMarked(t *testing.T) {
 		"both pallets": {broken, "Tooth 12 of the escape wheel drops late by 3.0 ms; a periodic error goes with the escape arbor",
 			[]string{"tooth 12, at both pallets", "tooth of the escape wheel, counted from the first heard"}},
 		"one": {toothExample(beat.ToothBent, true, 30, -0.002, 59), "Tooth 30 of the escape wheel drops early by 2.0 ms;",
-			[]string{"tooth 30", "tooth of the escape wheel, counted from the first heard of the longest piece"}},
+			[]string{"tooth 30", "tooth of the escape wheel, counted from the first heard of the longest stretch"}},
 		"over the end": {toothExample(beat.ToothBent, true, 30, 0.002, 59, 14), "Tooth 30 of", []string{"tooth 30, at both pallets"}},
 		"worst": {toothExample(beat.ToothWorst, true, 1, 0.0005, 0), "The teeth of the escape wheel are uneven, tooth 1 most: late by 0.50 ± 0.02 ms;",
 			[]string{"tooth 1", "an eccentric wheel's wave, tick and tock"}},

@@ -1,7 +1,6 @@
 package beat
 
 import (
-	"fmt"
 	"math"
 
 	"evenbeat/analysis/beat/numbering"
@@ -46,7 +45,7 @@ func (a *Analyser) amplitude(r *Result, counted, apart float64) {
 	passes := a.numbers.Blocking()
 	if a.o.Flag.V == 0 {
 		if passes != nil && passes.Any() {
-			r.Next = append(r.Next, "The sensor tells when the light is blocked and when it is clear: give the flag's width and its distance from the pivot, and the pendulum's amplitude can be told.")
+			r.next("The sensor sends both edges of the light gate: give the flag's width and its distance from the pivot to learn the pendulum's amplitude.")
 		}
 		return
 	}
@@ -56,7 +55,7 @@ func (a *Analyser) amplitude(r *Result, counted, apart float64) {
 		l, ok = passes.Line()
 	}
 	if !ok {
-		r.Warnings = append(r.Warnings, "the flag's width is given, yet no two edges a beat are heard: the amplitude can't be told; the sensor must tell when its light is blocked and when it is clear")
+		r.warn("the flag's width is given, but the sensor doesn't send two edges a beat: the amplitude needs to know when the light is blocked and when it is clear")
 		return
 	}
 	f, sec := gauge(a.o.Flag, a.o.FlagDistance), a.o.tickS()
@@ -64,7 +63,7 @@ func (a *Analyser) amplitude(r *Result, counted, apart float64) {
 	mid := at(l.Mid)
 	first, last := at(l.Mid-l.Slope*l.Span/2), at(l.Mid+l.Slope*l.Span/2)
 	if !(max(mid, first, last) < widestSwing) || !(min(mid, first, last) > 0) {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("the flag's width and distance make a semi-amplitude of %.3g°, which no clock has: were the two swapped, or is the light off the middle of the swing?", mid*degrees))
+		r.warn("the flag's width and distance make a semi-amplitude of %.3g°, which no clock has: were the two swapped, or is the light off the middle of the swing?", mid*degrees)
 		return
 	}
 	amp := quantity.Value{V: mid * degrees, U: mid * degrees * math.Hypot(f.relativeU, l.MidU/l.Mid)}

@@ -163,7 +163,7 @@ func TestSwingInWords(t *testing.T) {
 	}
 	ev, _, _ := clock{interval: 1, beats: 600, jitter: 80e-6}.hear()
 	r = analyse(t, Options{NominalInterval: 1, Flag: length(5e-3), FlagDistance: length(0.9)}, ev)
-	if r.Amplitude != nil || !has(r.Warnings, "no two edges a beat are heard") {
+	if r.Amplitude != nil || !has(r.Warnings, "doesn't send two edges a beat") {
 		t.Errorf("one edge a beat: %v, %q", r.Amplitude, r.Warnings)
 	}
 }

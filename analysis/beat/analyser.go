@@ -30,8 +30,11 @@ func (e *TooFewError) Error() string {
 	case e.Events >= numbering.LeastEvents:
 		return fmt.Sprintf("%d events hold too few beats in step: listen longer, ten minutes make a good figure", e.Events)
 	}
-	return fmt.Sprintf("%d %s too few: at least %d beats are needed, and ten minutes make a good figure", e.Events,
-		plural(int(e.Events), "event is", "events are"), numbering.LeastEvents)
+	are := "events are"
+	if e.Events == 1 {
+		are = "event is"
+	}
+	return fmt.Sprintf("%d %s too few: at least %d beats are needed, and ten minutes make a good figure", e.Events, are, numbering.LeastEvents)
 }
 
 // Analyser takes a run of beats and can tell at any time what they say so far. It

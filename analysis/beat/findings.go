@@ -121,26 +121,26 @@ func (a *Analyser) nominal(interval float64, r *Result) float64 {
 			if math.Abs(interval/(n*by)-1) < numbering.NearRate {
 				switch by {
 				case 2:
-					r.Warnings = append(r.Warnings, "only every second beat is heard: the evenness of tick and tock can't be told; turn the sensor up or move it")
+					r.warn("only every second beat is heard, so the beat error can't be found: make the sensor more sensitive or move it")
 				case 0.5:
-					r.Warnings = append(r.Warnings, "two events are heard for each beat of the train: is the number of beats to a tooth right, or does the sensor hear an echo?")
+					r.warn("two events are heard for each beat of the train: is the number of beats to a tooth right, or does the sensor hear an echo?")
 				}
 				return n * by
 			}
 		}
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%.0f beats an hour are heard, %.0f are expected: is the train or the number of beats an hour right?", 3600/interval, 3600/n))
+		r.warn("%.0f beats an hour are heard, %.0f are expected: is the train or the number of beats an hour right?", 3600/interval, 3600/n)
 		return n
 	}
 	near := train.Near(interval)
 	if len(near) == 0 {
-		r.Warnings = append(r.Warnings, fmt.Sprintf("%.1f beats an hour are near no usual number: the rate is against the next whole number; give the train or the beats an hour", 3600/interval))
+		r.warn("%.1f beats an hour are near no usual number: the rate is against the next whole number; give the train or the beats an hour", 3600/interval)
 		return 3600 / math.Max(1, math.Round(3600/interval))
 	}
 	text := fmt.Sprintf("the beats an hour were not given: %.0f are assumed (%s)", near[0].BeatsPerHour, near[0].Name)
 	for _, n := range near[1:] {
 		text += fmt.Sprintf("; %.0f would make it %+.0f s/day", n.BeatsPerHour, n.SecPerDay)
 	}
-	r.Warnings = append(r.Warnings, text)
+	r.warn("%s", text)
 	return 3600 / near[0].BeatsPerHour
 }
 

@@ -77,7 +77,7 @@ func TestUnheardTooth(t *testing.T) {
 	}
 }
 
-// A stop loses the place on the wheel: the longest piece alone tells the tooth.
+// A stop loses the place on the wheel: the longest stretch alone tells the tooth.
 func TestToothAfterAStop(t *testing.T) {
 	c := clock{interval: 0.5, beats: 9000, jitter: 100e-6, bent: 3e-3, seed: 4, stops: [][2]float64{{400, 77.3}}}
 	ev, _, _ := c.hear()
@@ -85,7 +85,7 @@ func TestToothAfterAStop(t *testing.T) {
 	if r.Segments != 2 || r.Tooth == nil || r.Tooth.Kind != ToothBent || len(r.Tooth.Beats) != 2 {
 		t.Fatalf("%d segments, tooth %+v", r.Segments, r.Tooth)
 	}
-	if !slices.ContainsFunc(r.Reasons, func(s string) bool { return strings.Contains(s, "the first heard of the longest piece") }) {
-		t.Errorf("it isn't told that the count is of the longest piece: %q", r.Reasons)
+	if !slices.ContainsFunc(r.Reasons, func(s string) bool { return strings.Contains(s, "the first heard of the longest stretch") }) {
+		t.Errorf("it isn't told that the count is of the longest stretch: %q", r.Reasons)
 	}
 }

@@ -8,7 +8,7 @@ import (
 )
 
 func wanderTold(r Result) bool {
-	return slices.ContainsFunc(r.Reasons, func(s string) bool { return strings.HasPrefix(s, "Taken by windows of ") })
+	return slices.ContainsFunc(r.Reasons, func(s string) bool { return strings.HasPrefix(s, "Over windows of ") })
 }
 
 // The rate over short windows holds the truth at its stated uncertainty, for a

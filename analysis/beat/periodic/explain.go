@@ -27,8 +27,8 @@ func explains(beats quantity.Value, nominal float64) []string {
 		seconds float64
 		text    string
 	}{
-		{3600, "an arbor that turns once an hour, the centre's"},
-		{60, "an arbor that turns once a minute, a seconds hand's"},
+		{3600, "an arbor that turns once an hour, as the centre's does"},
+		{60, "an arbor that turns once a minute, as a seconds hand's does"},
 	} {
 		if near(t.seconds / nominal) {
 			out = append(out, t.text)

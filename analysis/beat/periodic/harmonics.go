@@ -164,21 +164,6 @@ func (w *wave) add(s phase.Series) {
 	}
 }
 
-// addWhole takes the whole items from id on of beats that were all heard, and returns
-// of how many beats they are.
-func (w *wave) addWhole(id int64, beats []float64) int {
-	n, size := 0, int(w.length)
-	for ; len(beats)-n >= size; id++ {
-		x := 0.0
-		for _, v := range beats[n : n+size] {
-			x += v
-		}
-		w.take(id, float64(size), x)
-		n += size
-	}
-	return n
-}
-
 // take adds to item id the sum x of n time errors.
 func (w *wave) take(id int64, n, x float64) {
 	if !w.open || id != w.id {

@@ -156,7 +156,7 @@ func beatsPerHour(f beat.Result) string {
 func heard(f beat.Result) string {
 	text := fmt.Sprintf("%d beats in %s; %d missed, %d spurious", f.Beats, spanWords(f.DurationS), f.Missed, f.Spurious)
 	if f.Segments > 1 {
-		text += fmt.Sprintf(", in %d pieces", f.Segments)
+		text += fmt.Sprintf(", in %d stretches", f.Segments)
 	}
 	return text
 }

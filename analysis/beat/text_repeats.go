@@ -1,0 +1,146 @@
+package beat
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"evenbeat/analysis/beat/periodic"
+	"evenbeat/devices/quantity"
+)
+
+func (a *Analyser) writeWheels(r *Result, f findings) {
+	found := false
+	for _, w := range r.Wheels {
+		if w.Significant {
+			found = true
+			r.reason("The beats come early and late by %s with each turn of the %s arbor (%.4g s).", w.Amplitude.Scale(1e3).Text("ms"), w.Name, w.PeriodS)
+		}
+	}
+	switch {
+	case found:
+		r.next("Look at that wheel, the pinion on its arbor and the one it drives: runout, a bent arbor, a high or dirty tooth.")
+	case len(r.Wheels) == 1:
+		r.reason("No error repeats with the turns of the one arbor that turned often enough to tell.")
+	case len(r.Wheels) > 0:
+		r.reason("No error repeats with the turns of the %d arbors that turned often enough to tell.", len(r.Wheels))
+	}
+	// The quickest arbor that can't be told yet is the one worth waiting for.
+	wait, name := math.Inf(1), ""
+	for _, arbor := range a.o.Arbors {
+		need := arbor.BeatsPerTurn * r.IntervalS * (periodic.LeastTurns + 0.5)
+		told := slices.ContainsFunc(r.Wheels, func(w Wheel) bool { return w.Arbor == arbor.Index })
+		if !told && need > f.spanS && need < wait {
+			wait, name = need, arbor.Name
+		}
+	}
+	if wait < 12*3600 {
+		r.next("A periodic error of the %s arbor takes %s of listening to show.", name, listening(wait))
+	}
+}
+
+// CountedFrom says which tooth is the first: a break loses the place on the wheel, so
+// that of several stretches the one of most turns alone is counted.
+func (r Result) CountedFrom() string {
+	if r.Segments > 1 {
+		return "the first heard of the longest stretch"
+	}
+	return "the first heard"
+}
+
+func (r *Result) writeTooth() {
+	t := r.Tooth
+	if t == nil || !t.Significant {
+		return
+	}
+	off, way := t.Late, "late"
+	if off.V < 0 {
+		off.V, way = -off.V, "early"
+	}
+	by, from := off.Scale(1e3).Text("ms"), r.CountedFrom()
+	switch t.Kind {
+	case ToothUnheard:
+		r.reason("The beat of tooth %d of the escape wheel, counted from %s, is missed turn after turn.", t.Tooth, from)
+		r.next("Look at tooth %d of the escape wheel: worn, broken or bent so that it drops without a sound.", t.Tooth)
+		return
+	case ToothWorst:
+		r.reason("The teeth of the escape wheel are uneven: the farthest off is tooth %d, counted from %s, %s by %s.", t.Tooth, from, way, by)
+		return
+	}
+	text := fmt.Sprintf("One tooth of the escape wheel is off, the others are even: tooth %d, counted from %s, drops %s by %s", t.Tooth, from, way, by)
+	if len(t.Beats) > 1 {
+		between := (t.Beats[1] - t.Beats[0] + len(t.Residuals)) % len(t.Residuals)
+		text += fmt.Sprintf(", at one pallet and %d beats later at the other", between)
+	}
+	text += "."
+	switch {
+	case t.More == 1:
+		text += " 1 more beat of the turn lies off."
+	case t.More > 1:
+		text += fmt.Sprintf(" %d more beats of the turn lie off.", t.More)
+	}
+	if t.Outlying {
+		text += " It is so far off that its beats count as missed, and what was heard of them as spurious."
+	}
+	r.reason("%s", text)
+	r.next("Look at tooth %d of the escape wheel: bent, worn or burred. Mark the tooth that drops as listening begins and count on from it.", t.Tooth)
+}
+
+func (r *Result) writePeriods() {
+	for _, p := range r.Periods {
+		text := fmt.Sprintf("The beats come early and late by %s every %s beats (%.4g s).", p.Amplitude.Scale(1e3).Text("ms"), p.Beats.Plain(""), p.PeriodS)
+		if len(p.Explains) > 0 {
+			text += " That fits " + strings.Join(p.Explains, "; ") + "."
+		}
+		r.reason("%s", text)
+	}
+	if len(r.Periods) > 0 {
+		r.next("Give the train, wheels over the pinions they drive, to learn which arbor turns in that time.")
+	}
+}
+
+// writeWandering tells of a rate that wanders over short windows.
+func (r *Result) writeWandering(f findings) {
+	if !f.wanders || len(r.ShortTerm) < 4 {
+		return
+	}
+	low, high := r.ShortTerm[0], r.ShortTerm[0]
+	for _, s := range r.ShortTerm {
+		if s.Rate.V < low.Rate.V {
+			low = s
+		}
+		if s.Rate.V > high.Rate.V {
+			high = s
+		}
+	}
+	length := r.ShortTerm[0].SpanS
+	text := fmt.Sprintf("Over windows of %s the rate ranged from %s to %s: it wanders by more than the scatter of the beats.",
+		quantity.SpanText(length), low.Rate.Signed("s/day"), high.Rate.Signed("s/day"))
+	if slices.ContainsFunc(r.Wheels, func(w Wheel) bool { return w.Significant && w.PeriodS > length/4 }) {
+		text += " The periodic error named above is part of that."
+	}
+	r.reason("%s", text)
+}
+
+func (r *Result) writeAmplitude() {
+	if r.Amplitude == nil {
+		return
+	}
+	r.reason("The pendulum swings %s to either side, from %d passes of the flag. Its circular error loses %s against a vanishing arc, and another %s s/day for each degree more.",
+		r.Amplitude.Text("°"), r.Swing.Passes, r.CircularError.Text("s/day"), r.Swing.PerDegree.Scale(-1).Plain("s/day"))
+	c := r.Swing.Change
+	if c == nil {
+		return
+	}
+	if math.Abs(c.V) <= c.Half95() {
+		r.reason("The amplitude held steady over the run: it explains no change of rate.")
+		return
+	}
+	way, size := "grew", *c
+	if c.V < 0 {
+		way, size.V = "fell", -c.V
+	}
+	r.reason("The amplitude %s by %s over the run. By the circular error alone that changes the rate by %s from beginning to end; the escapement's own error comes on top.",
+		way, size.Text("°"), r.Swing.Explains.Signed("s/day"))
+}

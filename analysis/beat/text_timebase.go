@@ -1,0 +1,82 @@
+package beat
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"evenbeat/analysis/timebase"
+)
+
+const (
+	// crystalPPM is the limit of error of a quartz crystal, resonatorPPM that of a
+	// ceramic one (common practice, no source).
+	crystalPPM   = 50
+	resonatorPPM = 5000
+	ppmDay       = 86400 * 1e-6 // s/day for one part in a million
+)
+
+func (a *Analyser) writeTimeBase(r *Result, f findings) {
+	b := f.base
+	switch {
+	case b.Source == timebase.SourceDevice && !a.o.Stamped:
+		r.warn("true time is taken from the sensor's count, at %s counts a second, and the interval leaves out that counter's own error: ±%.1f s/day for a crystal, ±%.0f s/day for a ceramic resonator",
+			strconv.FormatFloat(a.o.CountRate, 'f', -1, 64), crystalPPM*ppmDay, resonatorPPM*ppmDay)
+	case !b.Fitted && a.o.CountRate > 0:
+		r.warn("the run is too short to check the sensor's count against this computer's clock: its resonator may be off by ±%.0f s/day, which the interval includes; a minute of listening settles it", resonatorPPM*ppmDay)
+	case b.Source == timebase.SourceReference:
+		r.reason("By the time reference's %s this computer's clock is off by %s (+ is fast). That is corrected.", markedBy(b.ByPulse), b.HostPPM.Signed("ppm"))
+	case !b.Host.Synced && b.Host.Known:
+		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%d ppm, ±%.1f s/day; switch on the system's time service for better", int(crystalPPM), crystalPPM*ppmDay)
+	case !b.Host.Synced:
+		r.warn("whether this computer's clock is synchronised is not known: its crystal is taken as good to ±%d ppm, ±%.1f s/day", int(crystalPPM), crystalPPM*ppmDay)
+	}
+	if b.Fitted {
+		by := "this computer's clock"
+		if b.Source == timebase.SourceReference {
+			by = "the time reference"
+		}
+		r.reason("Against %s the sensor's count is off by %s (+ is fast). That is corrected.", by, b.OffsetPPM.Signed("ppm"))
+	}
+	// The time reference and the host's clock may be farther apart than either allows.
+	if q, own := b.HostPPM, b.Host.RatePPM(f.spanS); q.U != 0 && math.Abs(q.V) > math.Hypot(q.Half95(), own.Half95()) {
+		r.warn("this computer's clock and the time reference are %s apart, more than this clock's limit of ±%.2g ppm: check that the receiver has its time, and that the computer's time service has the right one", q.Signed("ppm"), own.Half95())
+	}
+	if b.Steps > 0 {
+		r.warn("this computer's clock was stepped %s (%+.3g s in all); the timing uses its monotonic clock, which was not", times(b.Steps), b.StepSumS)
+	}
+	if n := f.tally.Breaks; n > 0 {
+		r.warn("the count broke off %s (the counter restarted, or wrapped unseen): the run is cut there", times(n))
+	}
+}
+
+// From says where true time was taken from.
+func (t TimeBase) From() string {
+	switch t.Source {
+	case timebase.SourceDevice:
+		return "the sensor's own count, taken as it is"
+	case timebase.SourceReference:
+		return "a time reference, by its " + markedBy(t.ByPulse)
+	case timebase.SourceHost:
+		if t.HostSynchronised {
+			return "this computer's clock, synchronised"
+		}
+		return "this computer's clock, not known to be synchronised"
+	}
+	return t.Source
+}
+
+// markedBy names by what a time reference marks the time.
+func markedBy(pulse bool) string {
+	if pulse {
+		return "pulses"
+	}
+	return "sentences"
+}
+
+func times(n int64) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
