@@ -8,8 +8,8 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// widestSwing, in radians (20°), is wider than any clock's pendulum swings.
-const widestSwing = math.Pi / 9
+// widestAmplitude, in radians (20°), is more than any clock's pendulum has.
+const widestAmplitude = math.Pi / 9
 
 // flag is what blocks the light of a two-edge gate.
 type flag struct {
@@ -35,13 +35,13 @@ func gauge(w, d quantity.Value) flag {
 // For a true pendulum A comes out too great by the part A²/48, 6·10⁻⁵ at 3°. The
 // light is taken to be a line: a beam as wide as b makes θ uncertain by up to b/d.
 // Source: the closed form of sinusoidal motion.
-func (f flag) semiAmplitude(tau, interval, apart float64) float64 {
-	return f.angle / (2 * math.Cos(math.Pi*apart/(4*interval)) * math.Sin(math.Pi*tau/(2*interval)))
+func (f flag) semiAmplitude(tau, interval, difference float64) float64 {
+	return f.angle / (2 * math.Cos(math.Pi*difference/(4*interval)) * math.Sin(math.Pi*tau/(2*interval)))
 }
 
-// amplitude finds the amplitude and what follows from it. counted is the interval by
-// the sensor's count, seconds; the count's own error cancels.
-func (a *Analyser) amplitude(r *Result, counted, apart float64) {
+// amplitude finds the amplitude and what follows from it. counted is the interval and
+// difference that of the two intervals, in seconds by the count, whose own error cancels.
+func (a *Analyser) amplitude(r *Result, counted, difference float64) {
 	passes := a.numbers.Blocking()
 	if a.o.Flag.V == 0 {
 		if passes != nil && passes.Any() {
@@ -59,10 +59,10 @@ func (a *Analyser) amplitude(r *Result, counted, apart float64) {
 		return
 	}
 	f, sec := gauge(a.o.Flag, a.o.FlagDistance), a.o.tickS()
-	at := func(ticks float64) float64 { return f.semiAmplitude(ticks*sec, counted, apart) }
+	at := func(ticks float64) float64 { return f.semiAmplitude(ticks*sec, counted, difference) }
 	mid := at(l.Mid)
 	first, last := at(l.Mid-l.Slope*l.Span/2), at(l.Mid+l.Slope*l.Span/2)
-	if !(max(mid, first, last) < widestSwing) || !(min(mid, first, last) > 0) {
+	if !(max(mid, first, last) < widestAmplitude) || !(min(mid, first, last) > 0) {
 		r.warn("the flag's width and distance make a semi-amplitude of %.3g°, which no clock has: were the two swapped, or is the light off the middle of the swing?", mid*degrees)
 		return
 	}
@@ -70,14 +70,14 @@ func (a *Analyser) amplitude(r *Result, counted, apart float64) {
 	r.Amplitude = &amp
 	loss, slope := arcLoss(mid)
 	r.CircularError = &quantity.Value{V: loss, U: slope / degrees * amp.U}
-	r.Swing = &Swing{PerDegree: quantity.Value{V: -slope / degrees, U: curve / degrees / degrees * amp.U}, Passes: int64(l.N)}
+	r.AmplitudeEffect = &AmplitudeEffect{PerDegree: quantity.Value{V: -slope / degrees, U: curve / degrees / degrees * amp.U}, Passes: int64(l.N)}
 	if l.Span > 0 && l.Changes {
 		change := (last - first) * degrees
 		u := math.Hypot(amp.V*l.SlopeU*l.Span/l.Mid, change*f.relativeU)
-		r.Swing.Change = &quantity.Value{V: change, U: u}
+		r.AmplitudeEffect.Change = &quantity.Value{V: change, U: u}
 		lossFirst, _ := arcLoss(first)
 		lossLast, _ := arcLoss(last)
-		r.Swing.Explains = &quantity.Value{V: lossFirst - lossLast, U: math.Hypot(slope/degrees*u, (lossFirst-lossLast)*f.relativeU)}
+		r.AmplitudeEffect.Explains = &quantity.Value{V: lossFirst - lossLast, U: math.Hypot(slope/degrees*u, (lossFirst-lossLast)*f.relativeU)}
 	}
 }
 
@@ -89,10 +89,10 @@ const (
 )
 
 // arcLoss returns the circular error in s/day and its derivative by the
-// semi-amplitude, s/day per radian. arc must be above 0 and below widestSwing.
+// semi-amplitude, s/day per radian. arc must be above 0 and below widestAmplitude.
 func arcLoss(arc float64) (loss, slope float64) {
 	const step = 1e-4
-	// Within widestSwing there are no errors.
+	// Within widestAmplitude there are no errors.
 	loss, _ = pendulum.CircularError(arc)
 	more, _ := pendulum.CircularError(arc * (1 + step))
 	less, _ := pendulum.CircularError(arc * (1 - step))

@@ -49,7 +49,7 @@ func TestAmplitudeFromGate(t *testing.T) {
 			t.Fatal(err)
 		}
 		r := gated(t, c, Options{NominalInterval: 1, Flag: quantity.Value{V: 5e-3}, FlagDistance: quantity.Value{V: 0.9}}, 0, 1800)
-		if r.Amplitude == nil || r.Swing == nil || r.CircularError == nil {
+		if r.Amplitude == nil || r.AmplitudeEffect == nil || r.CircularError == nil {
 			t.Fatalf("seed %d: no amplitude: %q", seed, r.Warnings)
 		}
 		x := 5e-3 / 0.9 / 2 / cfg.Amplitude
@@ -112,7 +112,7 @@ func TestAmplitudeChangeExplainsRate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := r.Swing
+	s := r.AmplitudeEffect
 	if s == nil || s.Change == nil || s.Explains == nil {
 		t.Fatalf("no change of amplitude: %+v, %q", s, r.Warnings)
 	}

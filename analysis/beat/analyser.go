@@ -90,8 +90,8 @@ func (a *Analyser) Add(beats []sessions.Beat) {
 	}
 }
 
-// stampedAtOnce beats go through join, fit and numbering together: few enough to
-// stay near the core that works on them.
+// stampedAtOnce beats go through counter, fit and numbering together: few enough to
+// stay in the core's cache.
 const stampedAtOnce = 512
 
 // addStamped takes beats with count and stamps.
@@ -127,10 +127,10 @@ func (a *Analyser) room(n int) []int64 {
 	return a.ticks[:n]
 }
 
-// AddReferences takes what a time reference told meanwhile, in the order in which it
-// came. It may be ahead of the beats or behind them.
-func (a *Analyser) AddReferences(told []sessions.Reference) {
-	for _, r := range told {
+// AddReferences takes the times that a time reference sent, in the order in which they
+// came. They may be ahead of the beats or behind them.
+func (a *Analyser) AddReferences(sent []sessions.Reference) {
+	for _, r := range sent {
 		a.ref.Add(r.HostMono, r.HostUTC, r.Nanos, r.ByPulse)
 	}
 }
@@ -158,8 +158,8 @@ func (a *Analyser) AddCount(count uint64, edge int16, broken bool) {
 	a.numbers.Add(ticks, edge)
 }
 
-// Close says that no more beats will come: what was held back until the next is
-// numbered. Result may be called before or after.
+// Close ends the run: it numbers the event that waits for the next one. Result may be
+// called before or after.
 func (a *Analyser) Close() {
 	if !a.closed {
 		a.closed = true

@@ -30,7 +30,7 @@ func analyse(t testing.TB, o Options, ev []event) Result {
 func TestBeatErrorInTenMinutes(t *testing.T) {
 	held := 0
 	for seed := range uint64(200) {
-		c := clock{interval: 0.5, beats: 1200, jitter: 80e-6, apart: 0.0042, walk: 30, missed: 0.05, spurious: 0.02, rate: -40, seed: seed}
+		c := clock{interval: 0.5, beats: 1200, jitter: 80e-6, offset: 0.0042, walk: 30, missed: 0.05, spurious: 0.02, rate: -40, seed: seed}
 		ev, _, _ := c.hear()
 		r := analyse(t, Options{NominalInterval: 0.5}, ev)
 		if off := math.Abs(r.BeatError.V - 0.0021); off > 20e-6 {
@@ -74,7 +74,7 @@ func TestTooFew(t *testing.T) {
 // Asked each time, from the first beat on, the answer of the growing run is never
 // no number, and its interval closes in.
 func TestResultAsTheRunGrows(t *testing.T) {
-	c := clock{interval: 0.5, beats: 1200, jitter: 1e-3, apart: 0.004, missed: 0.02, spurious: 0.02, rate: 30, seed: 3}
+	c := clock{interval: 0.5, beats: 1200, jitter: 1e-3, offset: 0.004, missed: 0.02, spurious: 0.02, rate: 30, seed: 3}
 	ev, _, _ := c.hear()
 	a, err := NewAnalyser(Options{NominalInterval: 0.5, CountRate: 1e6, Arbors: []Arbor{{Index: 1, Name: "escape", BeatsPerTurn: 60}}})
 	if err != nil {

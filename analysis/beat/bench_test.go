@@ -24,7 +24,7 @@ func (m *memory) Next(counts []uint64, edges []int16) (int, error) {
 // BenchmarkRead numbers and sums a day of a quick clock with five arbors, parsing
 // apart (see textfile for that, and for the floor).
 func BenchmarkRead(b *testing.B) {
-	c := clock{interval: 0.125, beats: 691200, jitter: 100e-6, missed: 0.002, spurious: 0.001, rate: 12.5, apart: 0.0008, walk: 0.5,
+	c := clock{interval: 0.125, beats: 691200, jitter: 100e-6, missed: 0.002, spurious: 0.001, rate: 12.5, offset: 0.0008, walk: 0.5,
 		wheels: [][2]float64{{480, 0.5e-3}, {60, 0.2e-3}}}
 	ev, _, _ := c.hear()
 	counts := make([]uint64, len(ev))

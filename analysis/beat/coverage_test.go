@@ -102,7 +102,7 @@ func TestWhichWheel(t *testing.T) {
 	train := []Arbor{{Index: 2, Name: "centre", BeatsPerTurn: 3600}, {Index: 3, Name: "third", BeatsPerTurn: 480}, {Index: 4, Name: "fourth", BeatsPerTurn: 126.3}, {Index: 5, Name: "escape", BeatsPerTurn: 60}} // 126.3: a turn need not be whole beats
 	for _, bad := range []int{1, 2, 3} {
 		for seed := range uint64(10) {
-			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 80, apart: 0.006, missed: 0.03, spurious: 0.01, seed: seed,
+			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 80, offset: 0.006, missed: 0.03, spurious: 0.01, seed: seed,
 				wheels: [][2]float64{{train[bad].BeatsPerTurn, 0.5e-3}}}
 			ev, _, _ := c.hear()
 			for _, w := range analyse(t, Options{NominalInterval: 0.5, Arbors: train}, ev).Wheels {

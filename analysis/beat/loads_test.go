@@ -11,7 +11,7 @@ import (
 
 // troubled returns a clock's events in microseconds, with every kind of trouble.
 func troubled(seed uint64) (ts []int64, interval float64) {
-	c := clock{interval: []float64{0.125, 0.5, 1}[seed%3], beats: 6000, missed: 0.02, spurious: 0.02, apart: 0.002, rate: 40, seed: seed}
+	c := clock{interval: []float64{0.125, 0.5, 1}[seed%3], beats: 6000, missed: 0.02, spurious: 0.02, offset: 0.002, rate: 40, seed: seed}
 	c.jitter = c.interval * []float64{0.0005, 0.01, 0.05}[seed/3%3]
 	if seed%2 == 1 {
 		c.stops = [][2]float64{{2000.3 * c.interval, 37 * c.interval}}

@@ -82,7 +82,7 @@ func TestNumbersNeverSlip(t *testing.T) {
 		c := clock{interval: []float64{1, 0.5, 0.36, 0.2, 0.125}[seed%5], missed: 0.1, spurious: 0.05, beats: 1500, seed: seed}
 		c.jitter = c.interval * []float64{0.0005, 0.01, 0.04, 0.1}[seed/5%4]
 		c.rate = float64(int(seed*37%2001)) - 1000
-		c.apart = c.interval * 0.1 * float64(seed%3)
+		c.offset = c.interval * 0.1 * float64(seed%3)
 		stops := 0
 		if seed%2 == 1 {
 			stops = 2
@@ -101,10 +101,10 @@ func TestNumbersNeverSlip(t *testing.T) {
 			allow = 3
 		}
 		if slipped > allow {
-			t.Errorf("seed %d: %d numbers off within their segment, want at most %d (scatter %g, rate %g, apart %g)", seed, slipped, allow, c.jitter/c.interval, c.rate, c.apart)
+			t.Errorf("seed %d: %d numbers off within their segment, want at most %d (scatter %g, rate %g, apart %g)", seed, slipped, allow, c.jitter/c.interval, c.rate, c.offset)
 		}
 		if got := float64(right) / (0.9 * 1500); got < 0.93 {
-			t.Errorf("seed %d: %.1f %% of the beats heard were numbered (scatter %g, apart %g)", seed, 100*got, c.jitter/c.interval, c.apart)
+			t.Errorf("seed %d: %.1f %% of the beats heard were numbered (scatter %g, apart %g)", seed, 100*got, c.jitter/c.interval, c.offset)
 		}
 		if int(tally.Segments) > 1+stops+1 {
 			t.Errorf("seed %d: %d segments for %d stops", seed, tally.Segments, stops)

@@ -26,8 +26,8 @@ type Options struct {
 	// the beats carry no count and the host's stamps tell the time.
 	CountRate float64
 	CountBits int // width of the counter; 0 lets the counts tell
-	// Stamped says that the beats carry the host's stamps, against which the
-	// device's count is held.
+	// Stamped says that the beats carry the host's stamps, which the device's count is
+	// checked against.
 	Stamped bool
 	Host    timebase.Host
 
@@ -36,15 +36,14 @@ type Options struct {
 	// not known.
 	Flag, FlagDistance quantity.Value
 
-	// Event, if not nil, hears of every event that could be a beat, as it comes. Beat
-	// hears of every one that is a beat, once that is sure, with its number: it goes on
-	// over segments by the clock's own interval, so that a stop is a gap. Both are told
-	// when that was, in ticks of the device's count, or in nanoseconds of the host's
-	// clock where there is none.
+	// Event, if not nil, is called for every event that could be a beat, and Beat for
+	// every one that is, once that is sure. Numbers go on over segments by the clock's own
+	// interval, so that a stop is a gap in them. Ticks are counts of the device, or
+	// nanoseconds of the host's clock where there is no count.
 	Event func(ticks int64)
 	Beat  func(number, ticks int64)
-	// Series, if not nil, hears of the time errors of neighbouring beats in order. even
-	// is the clock that they are against.
+	// Series, if not nil, is called with the time errors of neighbouring beats, in order,
+	// and with the clock that they are against.
 	Series func(s phase.Series, even phase.EvenClock)
 }
 

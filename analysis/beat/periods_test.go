@@ -14,7 +14,7 @@ import (
 func TestPeriodsWithoutTrain(t *testing.T) {
 	held := 0
 	for seed := range uint64(20) {
-		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 60, apart: 0.006, missed: 0.03, spurious: 0.01, walk: 3, seed: seed,
+		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 60, offset: 0.006, missed: 0.03, spurious: 0.01, walk: 3, seed: seed,
 			wheels: [][2]float64{{60, 0.5e-3}, {450, 0.3e-3}}}
 		ev, _, _ := c.hear()
 		r := analyse(t, Options{NominalInterval: 0.5}, ev)

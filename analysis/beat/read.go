@@ -15,15 +15,15 @@ type Source interface {
 
 const (
 	eventsAtOnce = 2048
-	// inFlight stretches lie between two sides: more than are made of what is read
-	// from the disk at once, else the one side stands while the other reads.
+	// inFlight stretches lie between the two goroutines: more than one read from the disk
+	// fills, so that neither has to wait while the other reads.
 	inFlight = 32
 )
 
 // Read takes all events of a source by their count alone and returns what they
-// say. The sums are made beside the reading and numbering, which take as long, so that
-// two cores are both used; all has ended when it returns. The error is the source's
-// own, a *TooFewError or a *quantity.InputError.
+// say. Reading and numbering take as long as the sums, which run in a goroutine of their
+// own; it has ended when Read returns. The error is the source's own, a *TooFewError or a
+// *quantity.InputError.
 func Read(src Source, o Options) (Result, error) {
 	a, err := NewAnalyser(o)
 	if err != nil {
@@ -49,8 +49,8 @@ func Read(src Source, o Options) (Result, error) {
 }
 
 // Beside calls add, which adds beats, and closes the Analyser when it returns no
-// error. The sums are made beside it, on another core where there is one, and the hooks
-// Beat and Series are called there. add must not ask for the Result.
+// error. The sums, and the calls of Options.Series, run in another goroutine meanwhile.
+// add must not ask for the Result.
 func (a *Analyser) Beside(add func() error) error {
 	full, free := make(chan *numbering.Stretch, inFlight), make(chan *numbering.Stretch, inFlight)
 	for range inFlight {

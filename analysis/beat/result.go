@@ -30,12 +30,12 @@ type Result struct {
 	ShortTerm    []Short        `json:"short_term,omitempty"` // over windows of whole turns of the escape wheel
 	Stability    []Stability    `json:"stability,omitempty"`
 
-	// Amplitude is the pendulum's mean semi-amplitude in degrees, CircularError what
-	// it loses by swinging so far, s/day; Swing is what follows from both.
-	Amplitude     *quantity.Value `json:"amplitude_deg,omitempty"`
-	CircularError *quantity.Value `json:"circular_error_s_per_day,omitempty"`
-	Swing         *Swing          `json:"swing,omitempty"`
-	Pendulum      *Pendulum       `json:"pendulum,omitempty"`
+	// Amplitude is the pendulum's mean semi-amplitude in degrees, CircularError what that
+	// loses against a vanishing arc, s/day.
+	Amplitude       *quantity.Value  `json:"amplitude_deg,omitempty"`
+	CircularError   *quantity.Value  `json:"circular_error_s_per_day,omitempty"`
+	AmplitudeEffect *AmplitudeEffect `json:"swing,omitempty"`
+	Pendulum        *Pendulum        `json:"pendulum,omitempty"`
 
 	Reasons       []string `json:"reasons,omitempty"`
 	Next          []string `json:"next,omitempty"`
@@ -84,8 +84,8 @@ type TimeBase struct {
 	ByPulse          bool           `json:"by_pulse,omitempty"` // by the reference's pulses, not by its sentences
 }
 
-// Swing is what the amplitude does to the rate.
-type Swing struct {
+// AmplitudeEffect is what the amplitude does to the rate.
+type AmplitudeEffect struct {
 	// PerDegree is the change of rate for one degree more of semi-amplitude, s/day.
 	PerDegree quantity.Value `json:"s_per_day_per_deg"`
 	// Change is the change of the semi-amplitude over the run, degrees, and Explains
@@ -116,7 +116,7 @@ type Stability struct {
 // TracePoint is one beat (or the mean of neighbours, in a long run) in the figure.
 type TracePoint struct {
 	TimeS     float64 // since the first beat, true time
-	ResidualS float64 // phase against the fitted even beat, tick and tock apart; plus = late
+	ResidualS float64 // time error against the fitted line, without the tick–tock offset; plus = late
 	HalfS     float64 // interval since the beat before; 0 after a miss
 	Odd       bool    // a tock
 	After     bool    // the first after a break or a stop

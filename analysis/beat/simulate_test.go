@@ -13,7 +13,7 @@ type clock struct {
 	interval, rate, jitter, flicker float64
 	fractional                      float64
 	walk                            float64 // of the rate, s/day per root of a day
-	apart                           float64 // interval after an even beat less the other
+	offset                          float64 // interval after an even beat less the other
 	missed, spurious                float64
 	wheels                          [][2]float64 // period in beats, amplitude
 	stops                           [][2]float64 // from, for: seconds
@@ -64,9 +64,9 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 		}
 		t := x + dead
 		if k%2 == 0 {
-			t -= c.apart / 4
+			t -= c.offset / 4
 		} else {
-			t += c.apart / 4
+			t += c.offset / 4
 		}
 		for i, w := range c.wheels {
 			t += w[1] * math.Sin(2*math.Pi*float64(k)/w[0]+phases[i])

@@ -11,13 +11,13 @@ import (
 )
 
 // plainTurn is the turn in beats where the escape wheel's is not known: that of
-// a wheel of thirty teeth, and a whole number of ticks and tocks in any case.
+// a wheel of thirty teeth, and always a whole number of ticks and tocks.
 const plainTurn = 60
 
 // sums is all that is kept of the beats: it takes stretches in order and its size
 // doesn't grow with the run but for the logarithm.
 type sums struct {
-	series func(phase.Series, phase.EvenClock) // hears of all beats, if not nil
+	series func(phase.Series, phase.EvenClock) // called for all beats, if not nil
 
 	even      phase.EvenClock
 	blocks    phase.Blocks
@@ -112,7 +112,7 @@ func (a *allan) add(s phase.Series) {
 }
 
 // table returns the deviations, with the difference of tick and tock taken out of the
-// first row: half apart makes second differences of ±4·half from one beat to the next,
+// first row: an offset of half makes second differences of ±4·half from one beat to the next,
 // and none over an even number of beats. ref is the even clock's interval and counted
 // the clock's by the count, seconds; truth is the true seconds in one of the count.
 func (a *allan) table(half, ref, counted, truth float64) []Stability {

@@ -128,8 +128,8 @@ func (r *Result) writeAmplitude() {
 		return
 	}
 	r.reason("The pendulum swings %s to either side, from %d passes of the flag. Its circular error loses %s against a vanishing arc, and another %s s/day for each degree more.",
-		r.Amplitude.Text("°"), r.Swing.Passes, r.CircularError.Text("s/day"), r.Swing.PerDegree.Scale(-1).Plain("s/day"))
-	c := r.Swing.Change
+		r.Amplitude.Text("°"), r.AmplitudeEffect.Passes, r.CircularError.Text("s/day"), r.AmplitudeEffect.PerDegree.Scale(-1).Plain("s/day"))
+	c := r.AmplitudeEffect.Change
 	if c == nil {
 		return
 	}
@@ -142,5 +142,5 @@ func (r *Result) writeAmplitude() {
 		way, size.V = "fell", -c.V
 	}
 	r.reason("The amplitude %s by %s over the run. By the circular error alone that changes the rate by %s from beginning to end; the escapement's own error comes on top.",
-		way, size.Text("°"), r.Swing.Explains.Signed("s/day"))
+		way, size.Text("°"), r.AmplitudeEffect.Explains.Signed("s/day"))
 }

@@ -9,14 +9,14 @@ import (
 
 var escapeOnly = []Arbor{{Index: 4, Name: "third", BeatsPerTurn: 480}, {Index: 5, Name: "escape", BeatsPerTurn: 60}}
 
-// A tooth bent by 3 ms is named in an hour of 100 µs jitter, though the gate about
+// A tooth bent by 3 ms is named in an hour of 100 µs jitter, though the acceptance window about
 // where a beat is due is 2 ms wide and takes its beats for spurious; by 1 ms it is
-// within the gate. Tooth 12 is the one of beat 22, and meets the other pallet
+// within the window. Tooth 12 is the one of beat 22, and meets the other pallet
 // 15 beats later. The truth is the simulation's own.
 func TestBentToothIsNamed(t *testing.T) {
 	for _, bent := range []float64{3e-3, -3e-3, 1e-3, 2e-3} {
 		for seed := range uint64(8) {
-			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 40, walk: 5, apart: 0.004, bent: bent, missed: 0.01, spurious: 0.01, seed: seed,
+			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 40, walk: 5, offset: 0.004, bent: bent, missed: 0.01, spurious: 0.01, seed: seed,
 				wheels: [][2]float64{{60, 0.3e-3}, {480, 0.2e-3}}}
 			ev, _, _ := c.hear()
 			r := analyse(t, Options{NominalInterval: 0.5, Arbors: escapeOnly}, ev)
@@ -47,7 +47,7 @@ func TestBentToothIsNamed(t *testing.T) {
 // with even teeth, no tooth is accused.
 func TestNoToothAccused(t *testing.T) {
 	for seed := range uint64(100) {
-		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: -20, walk: 10 * float64(seed%3), missed: 0.03, spurious: 0.05, apart: 0.008, seed: seed}
+		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: -20, walk: 10 * float64(seed%3), missed: 0.03, spurious: 0.05, offset: 0.008, seed: seed}
 		if seed%2 == 0 {
 			c.wheels = [][2]float64{{60, 0.5e-3}, {480, 0.5e-3}}
 		}

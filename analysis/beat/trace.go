@@ -102,7 +102,7 @@ func (t *trace) double() {
 	t.used = t.size
 }
 
-// points returns the thinned beats against the fitted line, tick and tock apart.
+// points returns the thinned beats against the fitted line, with the tick–tock offset taken out.
 func (t *trace) points(f findings, s *sums) []TracePoint {
 	out := make([]TracePoint, 0, 2*len(t.bins))
 	for _, b := range t.bins {

@@ -16,7 +16,7 @@ func wanderTold(r Result) bool {
 func TestShortTermOfASteadyClock(t *testing.T) {
 	held, all, told := 0, 0, 0
 	for seed := range uint64(60) {
-		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 35, apart: 0.006, missed: 0.02, spurious: 0.01, seed: seed,
+		c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: 35, offset: 0.006, missed: 0.02, spurious: 0.01, seed: seed,
 			wheels: [][2]float64{{60, 0.5e-3}}}
 		ev, _, _ := c.hear()
 		r := analyse(t, Options{NominalInterval: 0.5, Arbors: []Arbor{{Index: 5, Name: "escape", BeatsPerTurn: 60}}}, ev)

@@ -19,7 +19,7 @@ const (
 func (t *tracker) gather(at int64) {
 	if t.skip > 0 {
 		t.skip--
-		t.loose++
+		t.Spurious++
 		return
 	}
 	t.unplaced = append(t.unplaced, at)
@@ -51,7 +51,7 @@ func (t *tracker) tryLock(last bool) {
 			drop = len(t.unplaced)
 			t.skip = firstEvents << min(t.vain-3, 6)
 		}
-		t.loose += int64(drop)
+		t.Spurious += int64(drop)
 		t.unplaced = append(t.unplaced[:0], t.unplaced[drop:]...)
 	}
 }
@@ -78,7 +78,7 @@ func (t *tracker) lock(a acquisition) {
 		offset: offset, scatter: a.scatter, window: windowFor(a.interval, offset, a.scatter), heard: math.MaxUint64,
 	}
 	t.locked, t.acquired, t.next.waits, t.fresh = true, true, false, true
-	t.segments++
+	t.Segments++
 	t.vain = 0
 	after := float64(origin-t.first) * t.tickS
 	t.before = int64(math.Round(after / t.out.interval))

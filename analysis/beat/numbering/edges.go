@@ -29,7 +29,7 @@ func (e *edgeFilter) use(t int64, edge int16) bool {
 	return edge == e.edge
 }
 
-// add holds the first events back until they tell.
+// add holds the first events back until there are enough to decide by.
 func (e *edgeFilter) add(t int64, edge int16, emit func(int64)) {
 	e.held = append(e.held, edged{t, edge})
 	if len(e.held) == firstEvents {
@@ -37,7 +37,7 @@ func (e *edgeFilter) add(t int64, edge int16, emit func(int64)) {
 	}
 }
 
-// settle decides by what is held and lets it go.
+// settle decides by the events held back, and lets them go.
 func (e *edgeFilter) settle(emit func(int64)) {
 	if !e.decided {
 		e.decide()

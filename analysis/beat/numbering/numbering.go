@@ -14,8 +14,8 @@ type Options struct {
 	IntervalS float64 // nominal interval of the beat, seconds; 0 = not known
 	// Places is how many beats one turn of the escape wheel takes; 0 = not known.
 	Places int
-	// Event, if not nil, hears of every event that could be a beat, and Beat of every
-	// one that is one, once that is sure. Numbers go on over segments by the beat's own
+	// Event, if not nil, is called for every event that could be a beat, and Beat for
+	// every one that is, once that is sure. Numbers go on over segments by the beat's own
 	// interval, so that a stop is a gap in them.
 	Event func(ticks int64)
 	Beat  func(number, ticks int64)
@@ -26,11 +26,9 @@ type Options struct {
 // Numberer numbers the events of one run. It is not for use by several goroutines at
 // once.
 type Numberer struct {
-	o      Options
-	edges  edgeFilter
-	track  tracker
-	events int64
-	breaks int64
+	o     Options
+	edges edgeFilter
+	track tracker
 }
 
 // New returns a Numberer.
@@ -45,7 +43,7 @@ func New(o Options) *Numberer {
 
 // Add takes the next event.
 func (n *Numberer) Add(ticks int64, edge int16) {
-	n.events++
+	n.track.Events++
 	if !n.edges.decided {
 		n.edges.add(ticks, edge, n.heard)
 		return
@@ -58,7 +56,7 @@ func (n *Numberer) Add(ticks int64, edge int16) {
 // AddAll takes the next events; edge gives the edge of each.
 func (n *Numberer) AddAll(ticks []int64, edge func(i int) int16) {
 	if n.edges.decided && !n.edges.one && n.o.Event == nil && n.o.Beat == nil {
-		n.events += int64(len(ticks))
+		n.track.Events += int64(len(ticks))
 		n.track.addAll(ticks)
 		return
 	}
@@ -75,19 +73,19 @@ func (n *Numberer) heard(ticks int64) {
 	n.track.add(ticks)
 }
 
-// Break says that the ticks of the next event don't go on from the last one.
+// Break ends the segment: the ticks of the next event don't go on from the last one.
 func (n *Numberer) Break() {
-	if n.events == 0 {
+	if n.track.Events == 0 {
 		return
 	}
-	n.breaks++
+	n.track.Breaks++
 	n.edges.settle(n.heard)
 	n.edges.blocking.open = false
 	n.track.cut()
 }
 
-// Close says that no more events will come: what was held back until the next is
-// numbered, and the last stretch handed on.
+// Close ends the run: it numbers the event that waits for the next one, and hands on the
+// last stretch.
 func (n *Numberer) Close() {
 	n.edges.settle(n.heard)
 	n.track.settle()
@@ -141,8 +139,8 @@ func (n *Numberer) Blocking() *Blocking {
 // Tally is what was found of the events so far.
 type Tally struct {
 	Events, Beats, Missed, Spurious int64
-	Segments                        int64 // runs of beats within which numbers are sure
-	Breaks                          int64
+	Segments                        int64   // runs of beats within which numbers are sure
+	Breaks                          int64   // of the count
 	HeardS                          float64 // from first to last beat of each segment, summed
 	SpanS                           float64 // from the run's first event to its last beat
 	IntervalS                       float64 // as the tracking loop has it
@@ -151,10 +149,8 @@ type Tally struct {
 
 // Tally returns the counts so far.
 func (n *Numberer) Tally() Tally {
-	t := &n.track
-	return Tally{
-		Events: n.events, Beats: t.beats, Missed: t.missed, Spurious: t.spurious + t.loose, Segments: t.segments, Breaks: n.breaks,
-		HeardS: float64(t.span) * t.tickS, SpanS: float64(t.last-t.first) * t.tickS,
-		IntervalS: t.loop.interval * t.tickS, ScatterTicks: t.loop.scatter,
-	}
+	t := n.track.Tally
+	t.HeardS, t.SpanS = float64(n.track.span)*n.track.tickS, float64(n.track.last-n.track.first)*n.track.tickS
+	t.IntervalS, t.ScatterTicks = n.track.loop.interval*n.track.tickS, n.track.loop.scatter
+	return t
 }

@@ -36,7 +36,7 @@ type tracker struct {
 	tickS    float64 // seconds a tick
 	nominal  float64 // interval in ticks; 0 = not known
 	out      layout
-	beat     func(number, ticks int64) // hears of every beat numbered, if not nil
+	beat     func(number, ticks int64) // called for every beat numbered, if not nil
 	outliers *Outliers                 // nil where the escape wheel isn't known
 
 	locked   bool // the loop follows a beat
@@ -50,10 +50,9 @@ type tracker struct {
 	replaying  bool    // add is fed the events that the beat was acquired from
 	vain, skip int     // tries without success, events to let go by
 
-	beats, missed, spurious, segments int64
-	loose                             int64 // events no beat was acquired from
-	span                              int64 // ticks from first to last beat of each segment, summed
-	first, last                       int64
+	Tally
+	span        int64 // ticks from first to last beat of each segment, summed
+	first, last int64
 }
 
 // candidate is the event taken for beat k. It waits until no later event can be
@@ -97,12 +96,12 @@ func (t *tracker) add(at int64) {
 	switch {
 	case n >= LostAfter:
 		t.unplaced = append(t.unplaced, at)
-		t.spurious++ // until lose counts it back
+		t.Spurious++ // until lose counts it back
 		t.lose()
 	case n < 1:
-		t.spurious++
+		t.Spurious++
 	case err > t.loop.window || err < -t.loop.window:
-		t.spurious++
+		t.Spurious++
 		t.unplaced = append(t.unplaced, at)
 		if math.Abs(err) < outlierReach*t.loop.interval {
 			t.outliers.add(t.out.seg, t.loop.k+n, err*t.tickS)
@@ -114,7 +113,7 @@ func (t *tracker) add(at int64) {
 
 // contest settles which of two events for one beat is nearer to when it is due.
 func (t *tracker) contest(at int64) {
-	t.spurious++
+	t.Spurious++
 	if n, err := t.loop.nearest(at); t.loop.k+n == t.next.k && math.Abs(err) < math.Abs(t.next.err) {
 		t.next.t, t.next.err = at, err
 	}
@@ -125,11 +124,11 @@ func (t *tracker) commit() {
 	t.next.waits = false
 	ahead := t.next.k - t.loop.k
 	if ahead > 1 && !t.fresh {
-		t.missed += ahead - 1
+		t.Missed += ahead - 1
 	}
 	t.loop.update(ahead, t.next.err)
 	t.unplaced = t.unplaced[:0]
-	t.beats++
+	t.Beats++
 	if !t.fresh {
 		t.span += t.next.t - t.last
 	}
@@ -202,9 +201,9 @@ func windowFor(interval, offset, scatter float64) float64 {
 // the first of the next segment.
 func (t *tracker) lose() {
 	t.locked = false
-	t.spurious -= int64(len(t.unplaced))
+	t.Spurious -= int64(len(t.unplaced))
 	if t.fresh {
-		t.segments-- // not one beat of it was numbered
+		t.Segments-- // not one beat of it was numbered
 	}
 	if !t.replaying {
 		t.tryLock(false)
@@ -230,14 +229,14 @@ func (t *tracker) settle() {
 		}
 	}
 	if !t.locked {
-		t.loose += int64(len(t.unplaced))
+		t.Spurious += int64(len(t.unplaced))
 		t.unplaced = t.unplaced[:0]
 	}
 }
 
 // Expect returns when the tracking loop comes to expect the beats of a turn whose time
 // errors repeat with every turn; NaN stands for a beat that isn't heard. It learns a
-// part of every error, and the errors of outliers are told from where it expected them.
+// part of every error, and the errors of outliers are against its expectation.
 func Expect(errors []float64) []float64 {
 	out := make([]float64, len(errors))
 	due, step := 0.0, 0.0

@@ -132,7 +132,7 @@ func (t *tracker) stepped(numbered int, offset float64, last int64) {
 		t.loop.offset = -offset
 	}
 	t.loop.heard = t.loop.heard<<uint(numbered) | (1<<uint(numbered) - 1) // shifts of 64 and more leave nothing but ones
-	t.beats += int64(numbered)
+	t.Beats += int64(numbered)
 	t.span += last - t.last
 	t.last = last
 	t.out.laid(numbered)

@@ -16,8 +16,8 @@ const (
 
 func pinionLeaves() []int { return []int{8, 10, 7, 6, 12, 14, 16} }
 
-// explains names the teeth that would make an error repeat after so many beats, at
-// so many seconds a beat: likelier ones first.
+// explains names wheels and teeth that would make an error with this period, likelier
+// ones first. nominal is the seconds a beat.
 func explains(beats quantity.Value, nominal float64) []string {
 	var out []string
 	near := func(x float64) bool {
@@ -44,8 +44,8 @@ func explains(beats quantity.Value, nominal float64) []string {
 	return out[:min(len(out), mostExplained)]
 }
 
-// driving names wheels that drive the pinion of a usual escape wheel: an arbor
-// whose turn takes wheel/pinion turns of that.
+// driving names wheels that could drive the escape pinion: their arbor's turn takes
+// wheel/pinion turns of the escape wheel.
 func driving(beats quantity.Value, near func(float64) bool) []string {
 	var out []string
 	for _, escape := range []int{usualEscape, 36, 40, 32, 24, 15} {

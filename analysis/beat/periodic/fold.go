@@ -46,24 +46,19 @@ type turned struct {
 	sum, sum2 []float64
 }
 
-// NewFold returns a Fold of turns of so many beats.
-func NewFold(beats int) *Fold {
-	f := &Fold{}
-	for _, t := range []*turned{&f.cur, &f.best} {
-		t.n, t.sum, t.sum2 = make([]float64, beats), make([]float64, beats), make([]float64, beats)
-	}
-	return f
+func newTurned(segment, beats int) turned {
+	return turned{segment: segment, n: make([]float64, beats), sum: make([]float64, beats), sum2: make([]float64, beats)}
 }
+
+// NewFold returns a Fold of turns of so many beats.
+func NewFold(beats int) *Fold { return &Fold{cur: newTurned(0, beats), best: newTurned(0, beats)} }
 
 // Begin begins a segment.
 func (f *Fold) Begin(segment int) {
 	if f.cur.turns > f.best.turns {
-		f.cur, f.best = f.best, f.cur
+		f.best = f.cur
 	}
-	f.cur.segment, f.cur.turns, f.cur.whole = segment, 0, 0
-	clear(f.cur.n)
-	clear(f.cur.sum)
-	clear(f.cur.sum2)
+	f.cur = newTurned(segment, len(f.cur.n))
 }
 
 // Add adds a turn.

@@ -10,13 +10,13 @@ import (
 
 const (
 	windowTurns  = 4  // of a wheel, under one window
-	itemsPerTurn = 12 // at least: means of neighbouring beats that a turn is seen by
+	itemsPerTurn = 12 // at least
 	harmonics    = 2
 	unknowns     = 2 + 2*harmonics // level, slope, and each harmonic's cosine and sine
 	leastPivot   = 1e-9            // of the first one: less says that the means are too few
 )
 
-// Harmonics listens for what repeats with the turns of some wheels.
+// Harmonics finds what repeats with the turns of some wheels, by harmonic regression.
 type Harmonics struct {
 	waves []*wave // in the order of the wheels
 	quick *wave   // takes the beats for all; nil for none
@@ -55,11 +55,11 @@ func (h *Harmonics) Add(s phase.Series) {
 
 // wave is the harmonic regression on the turns of one wheel. Over windows of four
 // turns it fits line and harmonics by least squares, weighted with a raised
-// cosine so that a wandering rate doesn't get in; the amplitudes of all windows
-// are then averaged, and their scatter says how sure the mean is.
+// cosine against a wandering rate. The amplitudes of all windows are then averaged, and
+// the uncertainty of the mean comes from their scatter.
 //
-// Beats are first summed into items of a power of two, so that a slow wheel's wave
-// takes its items from a quick one's.
+// Neighbouring beats are first summed into items of a power of two, so that a slow
+// wheel's wave can take its items from a quick one's.
 type wave struct {
 	period float64 // beats a turn
 	length int64   // beats of an item, a power of two
@@ -73,7 +73,7 @@ type wave struct {
 	base    int64                  // id of the window's first item
 	means   []float64              // of the window's items so far; NaN = too little heard
 	heard   int                    // of them, those that aren't NaN
-	fit     [2 * harmonics]float64 // the amplitudes, if all will have been heard
+	fit     [2 * harmonics]float64 // the amplitudes so far, for a window without gaps
 	rows    [][unknowns]float64
 	weights []float64                // of the items, a raised cosine
 	whole   [][2 * harmonics]float64 // amplitudes of a window without gaps, as weights of its items
@@ -189,7 +189,7 @@ func (w *wave) beginWindow(id int64) {
 	w.fit = [2 * harmonics]float64{}
 }
 
-// item takes the finished item into the window, and hands it on.
+// item adds the finished item to the window, and hands it to the slower wave.
 func (w *wave) item() {
 	at := w.id - w.base
 	if at >= int64(len(w.rows)) { // after a gap
@@ -220,7 +220,7 @@ func (w *wave) item() {
 	}
 }
 
-// window fits the window, which is full or was left.
+// window fits the window, which is full or was cut short.
 func (w *wave) window() {
 	c, ok := w.fit, w.heard == len(w.rows)
 	if !ok && 4*w.heard >= 3*len(w.rows) {

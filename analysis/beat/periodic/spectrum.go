@@ -14,28 +14,27 @@ import (
 )
 
 const (
-	// mostBeats beats are looked at where no train is known: nine hours of a
-	// half-second beat, which hold a slow wheel often enough.
+	// mostBeats are analysed: nine hours of a half-second beat, in which even a slow wheel
+	// turns often enough.
 	mostBeats = 1 << 15
-	// fewestBeats make a spectrum.
+	// fewestBeats are needed for a spectrum.
 	fewestBeats = 256
-	// mostPeriods are told.
+	// mostPeriods are returned.
 	mostPeriods = 5
-	// leastPeriod in beats: shorter ones than of a pinion's leaf there are none, and
-	// at two beats tick and tock are.
+	// leastPeriod is in beats. A pinion's leaves make the shortest periods, and at two
+	// beats tick and tock alternate.
 	leastPeriod = 3.0
-	// believe is the chance of a period being told of beats that have none.
+	// believe is the chance of finding a period in beats that have none.
 	believe = 1e-5
-	// leastCycles of a period in the run: fewer are a wandering rate's.
+	// leastCycles of a period in the run: a wandering rate makes fewer.
 	leastCycles = 10
-	// redBins is where few bins lie below a peak, too few for their median to say how
-	// steeply a wandering rate's power rises: no bin below may come near the peak.
+	// redBins: the first bins have too few below them for a median to show how steeply
+	// the power of a wandering rate rises. There no bin below may come near the peak.
 	redBins = 48
 )
 
-// Spectrum keeps the first beats of the run, one by one, for a clock whose train
-// isn't known: those of one segment, from the first that is long enough. The zero value
-// is ready.
+// Spectrum keeps the first beats of the run, for a clock whose train isn't known: those
+// of the first segment that is long enough. The zero value is ready.
 type Spectrum struct {
 	errors []float64 // NaN = missed
 	full   bool
@@ -58,9 +57,9 @@ func (p *Spectrum) Add(s phase.Series) {
 	p.full = len(p.errors) == mostBeats
 }
 
-// level returns the time errors without line, and without the half by which tick and
-// tock are apart; missed beats lie on the line between their neighbours. It reports
-// false for too few, or where more than three in ten were missed.
+// level returns the time errors without their line and without the tick–tock offset;
+// missed beats are interpolated. It reports false for too few beats, or where more than
+// three in ten were missed.
 func (p *Spectrum) level(half float64) ([]float64, bool) {
 	n := len(p.errors)
 	if n < fewestBeats {
@@ -129,7 +128,7 @@ type Period struct {
 // Periods returns what repeats in the beats: peaks of the spectrum under a raised
 // cosine, each against the median of the power at both its sides, whichever is the
 // greater, by the F distribution with the chance of the best of all frequencies.
-// Overtones of a period told are left out. half is half the tick–tock offset, nominal
+// Overtones are left out. half is half the tick–tock offset, nominal
 // the clock's own interval, seconds; truth is the true seconds in one of the count.
 func (p *Spectrum) Periods(half, nominal, truth float64) []Period {
 	x, ok := p.level(half)
@@ -196,8 +195,8 @@ func byAmplitude(a, b tone) int {
 	return cmp.Or(cmp.Compare(b.amp, a.amp), cmp.Compare(a.f, b.f))
 }
 
-// scallop is by how much the raised cosine shows less of a tone that lies so many
-// bins off one: sinc(d)/(1−d²).
+// scallop is the raised cosine's scalloping loss, the share of a tone's amplitude that
+// is seen d bins off its frequency: sinc(d)/(1−d²).
 func scallop(d float64) float64 {
 	if math.Abs(d) < 1e-6 {
 		return 1
@@ -212,7 +211,7 @@ func middle(p []float64) float64 {
 	return robust.Median(slices.Clone(p))
 }
 
-// fundamentals leaves out what is a whole multiple of a slower tone, within the bin.
+// fundamentals leaves out whole multiples of a slower tone, to within a bin.
 func fundamentals(ts []tone, bin float64) []tone {
 	var out []tone
 	for _, t := range ts {

@@ -47,10 +47,10 @@ type Tooth struct {
 // FindTooth names the tooth of the escape wheel that lies farthest off, nil where the
 // wheel turned too seldom.
 //
-// Against the places' means stands what an eccentric wheel makes of them (once and
-// twice a turn) with ticks and tocks apart; a place is judged by its distance from
-// that over its own standard uncertainty, by Student's distribution with the chance
-// of the best of so many places. A tooth meets the entry pallet and, less than half
+// What an eccentric wheel makes, once and twice a turn, and the levels of ticks and tocks
+// are fitted to the places' means. A place is judged by its distance from that fit over
+// its own standard uncertainty, by Student's distribution, allowing for the choice of the
+// farthest of so many places. A tooth meets the entry pallet and, less than half
 // a turn and an odd number of beats later, the exit pallet: two such places off the
 // same way are one tooth.
 func FindTooth(ps []Place, turns float64, beatsPerTooth int) *Tooth {
@@ -103,9 +103,8 @@ func bent(ps []Place) *Tooth {
 	return t
 }
 
-// partner finds the other beat of the tooth whose beat lies farthest off, among
-// those found: which is the first, at the entry pallet, and which the second. −1
-// where there is none.
+// partner finds the other beat of the tooth whose beat was found first. It returns the
+// one at the exit pallet and the one at the entry pallet, −1 where there is none.
 func partner(found []int, r []float64) (second, first int) {
 	size := len(r)
 	for _, q := range found[1:] {
@@ -121,8 +120,8 @@ func partner(found []int, r []float64) (second, first int) {
 	return -1, -1
 }
 
-// worst names the place that lies farthest off: of those that lie off for certain, by
-// its distance; where none does, for its uncertainty.
+// worst names the place that is farthest off: the greatest distance among significant
+// ones, or else the greatest in units of its uncertainty.
 func worst(ps []Place) *Tooth {
 	none := make([]bool, len(ps))
 	r, ok := residuals(ps, none)
@@ -171,8 +170,8 @@ func unheard(ps []Place, turns float64) *Tooth {
 	return &Tooth{Beats: []int{at}, Kind: ToothUnheard, Significant: true}
 }
 
-// significant reports whether a place lies off by more than chance lets the
-// farthest of so many lie.
+// significant reports whether a place is off by more than chance explains for the
+// farthest of so many.
 func significant(p Place, off float64, places int) bool {
 	if !(p.U > 0) || p.N < 2*leastInPlace {
 		return false
@@ -195,9 +194,8 @@ func farthest(ps []Place, r []float64, off []bool) int {
 	return at
 }
 
-// others returns the standard deviation by which the places other than one and
-// those already off lie off, by the median so that a second bent tooth doesn't
-// hide the first.
+// others returns the standard deviation of the residuals of all places but one and
+// those already off; a robust one, so that a second bent tooth doesn't hide the first.
 func others(ps []Place, r []float64, off []bool, but int) float64 {
 	var dev []float64
 	for i, p := range ps {

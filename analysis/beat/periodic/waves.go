@@ -17,20 +17,20 @@ import (
 
 const (
 	mostWaves = 6
-	// fewestMeans are enough to look for waves.
+	// fewestMeans are needed to look for waves.
 	fewestMeans = 24
-	// worthIt is the gain in log likelihood for which a wave is believed, over the
-	// cost of its two numbers (Schwarz): e³ to one.
+	// worthIt is the gain in log likelihood, beyond the cost of its two coefficients
+	// (Schwarz), for which a wave is believed: e³ to one.
 	worthIt = 3.0
 	// searched is added for a wave that no arbor explains: it is the best of some
 	// hundred frequencies.
 	searched = 4.6
-	// A wave of fewer turns than this can't be told from wandering.
+	// fewestCycles: a wave of fewer can't be told from a wandering rate.
 	fewestCycles = 1.5
 )
 
-// TakeOut finds the waves in the means of a segment that would bend a line through
-// them: those of the arbors known, and what else stands out of the spectrum. evidence
+// TakeOut finds the waves in a segment's means that would bend a line through them: those
+// of the known arbors, and others that stand out of the spectrum. evidence
 // is the log likelihood of time errors at the means, less the cost of so many waves; a
 // wave is taken when it raises that. TakeOut returns the time errors without the waves,
 // how many these are, and by what factor they make the slope less sure. It calls
@@ -74,8 +74,7 @@ type trial struct {
 	ok        bool
 }
 
-// tryAll tries each of some frequencies beside those found, on as many cores as there
-// are: none needs another.
+// tryAll tries each of some frequencies beside those found, on all cores.
 func tryAll(m phase.Means, found, some []float64, evidence func([]float64, int) (float64, bool)) []trial {
 	trials := make([]trial, len(some))
 	var next atomic.Int64
@@ -105,8 +104,8 @@ func candidates(m phase.Means, arbors []Arbor, have []float64) []float64 {
 	block := span / float64(len(m.K)-1)
 	var out []float64
 	add := func(f float64) {
-		// Above the blocks' own frequency a wave is seen by its alias, much weaker;
-		// near a whole multiple it hardly moves from block to block.
+		// Above the blocks' own frequency a wave shows as a much weaker alias; near a
+		// whole multiple of that frequency it hardly changes from block to block.
 		if f*span < fewestCycles || math.Abs(math.Remainder(f*block, 1))*span < fewestCycles*block {
 			return
 		}
@@ -162,8 +161,8 @@ func peaks(m phase.Means) []float64 {
 	return out
 }
 
-// detrended returns the time errors without their line, under a raised cosine, and as
-// many zeros at least behind them: a power of two together.
+// detrended returns the time errors without their line, under a raised cosine, padded
+// with zeros to a power of two of at least twice their number.
 func detrended(m phase.Means) ([]float64, bool) {
 	n, size := len(m.K), 4
 	for size < 2*n {

@@ -13,7 +13,7 @@ type block struct {
 	nd float64 // how many
 }
 
-// segment is a run of blocks over which the numbers of the beats are sure.
+// segment is a run of blocks within which the numbers of the beats are sure.
 type segment struct {
 	id     int
 	first  int64 // number of the first beat of blocks[0], a multiple of the block's length
@@ -139,8 +139,8 @@ func (b *Blocks) double() {
 	b.Size *= 2
 }
 
-// begin begins a segment at beat k. Where there are too many segments the
-// shortest goes: it says least.
+// begin begins a segment at beat k. Where there are too many, the shortest one is
+// dropped.
 func (b *Blocks) begin(k int64, id int) {
 	if len(b.segments) >= mostSegments {
 		short, least := 0, -1.0

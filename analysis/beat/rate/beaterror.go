@@ -9,8 +9,8 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// HalfOffset returns half the tick–tock offset: half of by how much beats of even number
-// come late against those of odd, in seconds.
+// HalfOffset returns half the tick–tock offset, in seconds: even beats are late by it,
+// odd ones early.
 //
 // It is from second differences: a joint fit with the line lets a wandering rate leak in
 // through every missed beat. The uncertainty comes from the scatter of groups of

@@ -16,20 +16,20 @@ type contrast struct {
 	c      float64 // seconds
 }
 
-// mostDegree contrasts of a segment are used: enough to know the scatter within
-// a tenth, all slow enough to tell of slow things.
+// mostDegree contrasts of a segment are used: enough to know the scatter to a tenth, and
+// all slow enough to show slow noise.
 const mostDegree = 60
 
-// polynomials are those that the contrasts of a segment's means go with: of their
-// times and weights alone, so that they serve for all that is tried on the means.
+// polynomials are the orthogonal polynomials for the contrasts of a segment's means. They
+// depend on times and weights alone, so that they serve for every trial of a wave.
 type polynomials struct {
 	n        int
 	weighted []float64 // of each degree from 0 on, w·p at the n means
 	kk       float64   // Σw(k−k̄)²
 }
 
-// newPolynomials makes those of some means up to a degree, by the
-// three-term recurrence (Stieltjes); fewer where the means aren't enough for more.
+// newPolynomials returns those of some means up to a degree, by the three-term recurrence
+// (Stieltjes); fewer where the means aren't enough.
 func newPolynomials(m phase.Means, degrees int) polynomials {
 	k, w, n := m.K, m.W, len(m.K)
 	ps := polynomials{n: n}

@@ -20,9 +20,9 @@ type Line struct {
 	Shares [Kinds]float64
 }
 
-// FitLine draws the line through the block means; half is half the tick–tock offset, which
-// is taken out of each block by how many of its beats were even. step is the least
-// that stamps can tell, seconds. Waves that repeat with an arbor, or stand out by
+// FitLine fits the line to the block means. half is half the tick–tock offset, which is
+// taken out of each block by how many of its beats were even; step is the resolution of
+// the stamps; both in seconds. Waves that repeat with an arbor, or stand out by
 // themselves, are taken out of the longest segment first. It reports false for too few
 // means.
 func FitLine(b *phase.Blocks, half, step float64, arbors []periodic.Arbor) (Line, bool) {

@@ -34,7 +34,7 @@ type powerLaw struct {
 	power float64 // of the run's length
 	shape func(p float64) float64
 	slope float64 // shape at p = 1
-	prior float64 // of the kind, before anything is heard
+	prior float64 // of the kind
 }
 
 // powerLaws returns the kinds after WhitePhase, in order.
@@ -52,9 +52,9 @@ func walkShape(p float64) float64 {
 	return (1/(a*a*(2*p+5)) + (1/a+1/b)*(1/a+1/b)/(2*p+1) + 1/(b*b*(2*p-3))) / (16 * (2*p + 1))
 }
 
-// mixture is what the contrasts say of the error of the slope: Student
-// distributions of one number of degrees of freedom, each for a kind and
-// strength of slow noise, weighted by how well it explains the contrasts.
+// mixture is the distribution of the slope's error given the contrasts: Student
+// distributions with the same degrees of freedom, one for each kind and strength of slow
+// noise, weighted by how well that explains the contrasts.
 type mixture struct {
 	freedom float64
 	scale   []float64 // seconds, of the contrast of degree one
@@ -167,7 +167,7 @@ func (m *mixture) sd() float64 {
 	return math.Sqrt(v)
 }
 
-// half95 returns the half-width that holds 95 % of the mixture, by halving.
+// half95 returns the half-width that holds 95 % of the mixture, by bisection.
 func (m *mixture) half95() float64 {
 	most := 0.0
 	for _, s := range m.scale {

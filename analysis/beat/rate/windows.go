@@ -11,20 +11,20 @@ import (
 const (
 	// mostMeans of turns are kept; of more, neighbours are joined.
 	mostMeans = 480
-	// mostWindows are told.
+	// mostWindows are returned.
 	mostWindows = 60
-	// leastMeans make the line of a window, and leave two over for its scatter.
+	// leastMeans of a window determine its line and leave two degrees of freedom.
 	leastMeans = 4
-	// wandering is the chance of telling a clock that goes evenly that it wanders.
+	// wandering is the chance that a steady clock is said to wander.
 	wandering = 1e-4
-	// flickering is by how much flicker of phase makes windows' variance greater
-	// than the scatter within them says: 1.7, by simulation of four means a window.
+	// flickering is the factor by which flicker of phase raises the variance between
+	// windows above the scatter within them: 1.7 in a simulation of four means a window.
 	flickering = 2
 )
 
 // Windows finds the rate over short windows of the run, from the mean time errors of
-// whole turns of the escape wheel: with whole turns neither the teeth nor tick and tock
-// get in. The zero value is ready.
+// whole turns of the escape wheel, in which uneven teeth and the tick–tock offset
+// average out. The zero value is ready.
 type Windows struct {
 	joined int64 // turns to a mean
 	seg    int   // segments begun
@@ -92,7 +92,7 @@ type window struct {
 	free   float64 // degrees of freedom of misfit
 }
 
-// windows draws a line through each window of means that lie in one segment; ref is the even clock's
+// windows fits a line to each window of means within one segment. ref is the even clock's
 // interval, seconds.
 func (t *Windows) windows(ref float64) []window {
 	by := max(leastMeans, (len(t.means)+mostWindows-1)/mostWindows) // means a window
@@ -149,9 +149,8 @@ type Window struct {
 // seconds, and truth the true seconds in one of the count.
 //
 // The uncertainty is that of the scatter of the turns' means about the windows'
-// lines, pooled over all windows. wanders tells that the windows are less like each
-// other than this scatter and flicker, which makes the windows' variance up to twice
-// what the scatter does, can explain.
+// lines, pooled over all windows. wanders says that the windows differ by more than this
+// scatter and flicker explain.
 func (t *Windows) Rates(turn int, ref, nominal, truth float64) (out []Window, wanders bool) {
 	ws := t.windows(ref)
 	var misfit, free float64

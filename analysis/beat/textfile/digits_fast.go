@@ -6,16 +6,16 @@ import "encoding/binary"
 // one: nearly all lines of a free-running count. Digits are read eight at a time. Without
 // it the rate of a week takes twice the CPU.
 
-// zeros is eight digits of nought: with it a digit's byte is turned into its value,
-// and every other byte into one above 9.
+// zeros is eight digits 0: exclusive or with it turns a digit's byte into its value, and
+// every other byte into one above 9.
 const zeros = 0x3030303030303030
 
 // odd marks, in their upper bits, the bytes above 9 of eight; above the first it may
 // mark others too. It is 0 if there are none.
 func odd(word uint64) uint64 { return (word | (word + 0x7676767676767676)) & 0x8080808080808080 }
 
-// value returns what eight digits are worth, of values 0 to 9, the first lowest. Pairs,
-// fours and eights of them are joined by three multiplications.
+// value returns the number that eight digits make, the first in the lowest byte. Three
+// multiplications join pairs, fours and eights of them.
 func value(word uint64) uint64 {
 	word = word*10 + word>>8
 	return ((word&0x000000ff000000ff)*(100+1000000<<32) + (word>>16&0x000000ff000000ff)*(1+10000<<32)) >> 32

@@ -1,7 +1,7 @@
 // Package textfile reads a beat file: one event a line, the device's count as a
-// decimal number, and behind a comma, semicolon, tab or blank, if at all, the
-// edge or channel. Lines that start with # and empty lines are skipped; lines may
-// end in LF or CR LF, the last in neither.
+// decimal number. The edge or channel may follow after a comma, semicolon, tab or blank.
+// Lines that start with # and empty lines are skipped. Lines end in LF or CR LF; the last
+// one may lack its end.
 package textfile
 
 import (
@@ -34,7 +34,7 @@ type Reader struct {
 	buf        []byte
 	start, end int
 	line       int64
-	digits     int // of the last line that was nothing else
+	digits     int // of the last line that had nothing else
 	err        error
 }
 
@@ -59,7 +59,7 @@ func (d *Reader) Next(counts []uint64, edges []int16) (n int, err error) {
 			return 0, d.lineError(bad)
 		case atEnd:
 			return 0, d.err
-		case d.err != nil && d.buf[d.end-1] == '\n': // what is left makes no line it could read
+		case d.err != nil && d.buf[d.end-1] == '\n': // what is left is no line
 			return n, d.lineError("is too long")
 		}
 		if err := d.fill(); err != nil {
@@ -97,8 +97,8 @@ func (d *Reader) parse(text []byte, counts []uint64, edges []int16) (n, used int
 	return n, used, ""
 }
 
-// fill moves the unfinished line to the front and reads on. The last line of a
-// file gets the end that it may lack.
+// fill moves the unfinished line to the front and reads on. At the end of the file it
+// ends the last line.
 func (d *Reader) fill() error {
 	if d.end-d.start > maxLine {
 		d.line++
