@@ -8,7 +8,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math/bits"
+	"math"
 )
 
 const (
@@ -142,39 +142,44 @@ func (d *Reader) any(line []byte) (v uint64, edge int16, skip bool, why string) 
 	i := 0
 	for i < len(line) && line[i] >= '0' && line[i] <= '9' {
 		c := uint64(line[i] - '0')
-		hi, lo := bits.Mul64(v, 10)
-		sum, carry := bits.Add64(lo, c, 0)
-		if hi != 0 || carry != 0 || i >= maxDigits {
+		if i >= maxDigits || v > (math.MaxUint64-c)/10 {
 			return 0, 0, false, "is larger than any 64-bit count"
 		}
-		v = sum
+		v = v*10 + c
 		i++
 	}
 	if i == 0 {
 		return 0, 0, false, "is no count: a whole number is wanted"
 	}
-	rest := bytes.TrimLeft(line[i:], " \t,;")
-	if len(rest) == len(line[i:]) && len(rest) > 0 {
-		return 0, 0, false, "is no count: digits alone are wanted, without sign or point"
+	if i == size {
+		d.digits = i
 	}
-	if len(rest) == 0 {
-		if i == size {
-			d.digits = i
-		}
+	if i == len(line) {
 		return v, 0, false, ""
+	}
+	rest := bytes.TrimLeft(line[i:], " \t,;")
+	if len(rest) == len(line[i:]) {
+		return 0, 0, false, "is no count: digits alone are wanted, without sign or point"
 	}
 	if j := bytes.IndexAny(rest, " \t,;"); j >= 0 {
 		rest = rest[:j]
 	}
+	edge, ok := edgeOf(rest)
+	if !ok {
+		return 0, 0, false, "has no edge or channel in its second column: a number up to 30000 or one letter is wanted"
+	}
+	return v, edge, false, ""
+}
+
+// edgeOf reads an edge or channel: a number, or one letter that names it as well; nothing
+// is 0.
+func edgeOf(text []byte) (edge int16, ok bool) {
 	e := 0
-	for _, c := range rest {
+	for _, c := range text {
 		if c < '0' || c > '9' || e > 3000 {
-			if len(rest) == 1 { // a letter names the edge as well as a number
-				return v, int16(rest[0]), false, ""
-			}
-			return 0, 0, false, "has no edge or channel in its second column: a number up to 30000 or one letter is wanted"
+			return int16(text[0]), len(text) == 1
 		}
 		e = e*10 + int(c-'0')
 	}
-	return v, int16(e), false, ""
+	return int16(e), true
 }
