@@ -46,7 +46,8 @@ type Analyser struct {
 	ref     timebase.Reference
 	numbers *numbering.Numberer
 	sums    *sums
-	ticks   []int64 // of the events being taken
+	beside  func(*numbering.Stretch) *numbering.Stretch // sums in another goroutine, if not nil
+	ticks   []int64                                     // of the events being taken
 	closed  bool
 }
 
@@ -66,8 +67,11 @@ func NewAnalyser(o Options) (*Analyser, error) {
 	return a, nil
 }
 
-// take sums a stretch of beats and gives it back to be filled again.
+// take has a stretch of beats summed and gives one to fill.
 func (a *Analyser) take(s *numbering.Stretch) *numbering.Stretch {
+	if a.beside != nil {
+		return a.beside(s)
+	}
 	a.sums.add(s)
 	return s
 }

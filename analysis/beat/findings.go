@@ -117,16 +117,16 @@ func (a *Analyser) base(duration float64) timebase.Base {
 // as they are heard: where only every second one is, twice the train's.
 func (a *Analyser) nominal(interval float64, r *Result) float64 {
 	if n := a.o.NominalInterval; n > 0 {
-		for _, by := range []float64{1, 2, 0.5} {
-			if math.Abs(interval/(n*by)-1) < numbering.NearRate {
-				switch by {
-				case 2:
-					r.warn("only every second beat is heard, so the beat error can't be found: make the sensor more sensitive or move it")
-				case 0.5:
-					r.warn("two events are heard for each beat of the train: is the number of beats to a tooth right, or does the sensor hear an echo?")
-				}
-				return n * by
-			}
+		near := func(by float64) bool { return math.Abs(interval/(n*by)-1) < numbering.NearRate }
+		switch {
+		case near(1):
+			return n
+		case near(2):
+			r.warn("only every second beat is heard, so the beat error can't be found: make the sensor more sensitive or move it")
+			return n * 2
+		case near(0.5):
+			r.warn("two events are heard for each beat of the train: is the number of beats to a tooth right, or does the sensor hear an echo?")
+			return n * 0.5
 		}
 		r.warn("%.0f beats an hour are heard, %.0f are expected: is the train or the number of beats an hour right?", 3600/interval, 3600/n)
 		return n

@@ -19,7 +19,7 @@ func number(c clock, nominal float64) (byTime map[int64][2]int64, tally numberin
 		Next: func(s *numbering.Stretch) *numbering.Stretch {
 			for i, x := range s.Times[:s.N] {
 				if x == x {
-					byTime[at[0]] = [2]int64{int64(s.Segment), s.First + int64(i)}
+					byTime[at[0]] = [2]int64{int64(s.Number), s.First + int64(i)}
 					at = at[1:]
 				}
 			}

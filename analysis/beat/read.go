@@ -60,19 +60,20 @@ func (a *Analyser) Beside(add func() error) error {
 	go func() {
 		defer close(done)
 		for s := range full {
-			free <- a.take(s)
+			a.sums.add(s)
+			free <- s
 		}
 	}()
-	alone := a.numbers.Divert(func(s *numbering.Stretch) *numbering.Stretch {
+	a.beside = func(s *numbering.Stretch) *numbering.Stretch {
 		full <- s
 		return <-free
-	})
+	}
 	err := add()
 	if err == nil {
 		a.Close()
 	}
 	close(full)
 	<-done
-	a.numbers.Divert(alone)
+	a.beside = nil
 	return err
 }

@@ -70,7 +70,7 @@ func (t *tracker) lock(a acquisition) {
 		first, offset = 1, -offset
 	}
 	if !t.acquired {
-		t.out.interval, t.out.offset = a.interval*t.tickS, offset*t.tickS
+		t.out.segment.IntervalS, t.out.segment.OffsetS = a.interval*t.tickS, offset*t.tickS
 		t.first = origin
 	}
 	t.loop = loop{
@@ -81,8 +81,8 @@ func (t *tracker) lock(a acquisition) {
 	t.Segments++
 	t.vain = 0
 	after := float64(origin-t.first) * t.tickS
-	t.before = int64(math.Round(after / t.out.interval))
-	t.out.segment(after)
+	t.before = int64(math.Round(after / t.out.segment.IntervalS))
+	t.out.begin(after)
 	t.replaying = true
 	for _, at := range events {
 		t.add(at)

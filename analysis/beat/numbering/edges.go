@@ -1,6 +1,10 @@
 package numbering
 
-import "evenbeat/analysis/beat/robust"
+import (
+	"slices"
+
+	"evenbeat/analysis/beat/robust"
+)
 
 // edgeFilter settles which events of a sensor with several edges or channels are the
 // beats. A light gate that tells when it is blocked and when it is clear sends two
@@ -99,10 +103,6 @@ func (e *edgeFilter) gaps() (fromFirst, fromOther, same []float64) {
 
 // other returns the first edge held that isn't that of the first event.
 func (e *edgeFilter) other() int16 {
-	for _, h := range e.held {
-		if h.edge != e.held[0].edge {
-			return h.edge
-		}
-	}
-	return e.held[0].edge
+	i := slices.IndexFunc(e.held, func(h edged) bool { return h.edge != e.held[0].edge })
+	return e.held[max(0, i)].edge
 }

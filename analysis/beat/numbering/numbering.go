@@ -95,12 +95,6 @@ func (n *Numberer) Close() {
 // Flush hands on what is numbered so far.
 func (n *Numberer) Flush() { n.track.out.flush() }
 
-// Divert sends stretches to next instead and returns where they went before.
-func (n *Numberer) Divert(next func(*Stretch) *Stretch) (before func(*Stretch) *Stretch) {
-	before, n.track.out.next = n.track.out.next, next
-	return before
-}
-
 // Acquired reports whether the beat was ever acquired. Until then nothing is numbered.
 func (n *Numberer) Acquired() bool { return n.track.acquired }
 

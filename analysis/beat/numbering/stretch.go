@@ -7,15 +7,20 @@ const StretchLen = 1024
 
 // Stretch is a run of neighbouring beats of one segment.
 type Stretch struct {
-	Fresh   bool    // begins a segment: it doesn't go on from the stretch before
-	Segment int     // number of the segment, from 1
-	AfterS  float64 // seconds from the run's first event to the segment's
-	First   int64   // number of the first beat within its segment; ticks stay even over all segments
-	N       int
+	Segment
+	Fresh bool  // begins the segment: it doesn't go on from the stretch before
+	First int64 // number of the first beat within its segment; ticks stay even over all segments
+	N     int
 	// Times are seconds after the segment's first event, NaN for a beat that was missed. Missed are the
 	// places of these, in order.
 	Times  [StretchLen]float64
 	Missed []int
+}
+
+// Segment is a run of beats within which their numbers are sure.
+type Segment struct {
+	Number int     // from 1
+	AfterS float64 // seconds from the run's first event to the segment's
 	// IntervalS is the interval of the beat as it was first acquired, and OffsetS by how
 	// much even beats then came late and odd ones early; the same for a whole run.
 	IntervalS, OffsetS float64
@@ -23,22 +28,19 @@ type Stretch struct {
 
 // layout lays numbered beats out in stretches and hands each full one on.
 type layout struct {
-	interval, offset float64 // seconds, as first acquired
-
-	cur   *Stretch
-	next  func(*Stretch) *Stretch
-	beat  int64 // number of the next beat to lay
-	live  bool  // cur holds beats of a segment
-	seg   int
-	after float64
+	segment Segment // that beats are laid in
+	cur     *Stretch
+	next    func(*Stretch) *Stretch
+	beat    int64 // number of the next beat to lay
+	live    bool  // a beat of the segment was laid
 }
 
-// segment begins a new segment: the next beat put is its first.
-func (l *layout) segment(afterS float64) {
+// begin begins a new segment: the next beat put is its first.
+func (l *layout) begin(afterS float64) {
 	l.flush()
 	l.live = false
-	l.seg++
-	l.after = afterS
+	l.segment.Number++
+	l.segment.AfterS = afterS
 }
 
 // put lays beat k, which came x seconds after the segment's origin. Beats between
@@ -71,8 +73,7 @@ func (l *layout) room(n int) []float64 { return l.cur.Times[l.cur.N : l.cur.N+n]
 func (l *layout) laid(n int) {
 	s := l.cur
 	if s.N == 0 {
-		s.First, s.Segment, s.AfterS = l.beat, l.seg, l.after
-		s.IntervalS, s.OffsetS = l.interval, l.offset
+		s.First, s.Segment = l.beat, l.segment
 	}
 	s.N += n
 	l.beat += int64(n)

@@ -104,7 +104,7 @@ func (t *tracker) add(at int64) {
 		t.Spurious++
 		t.unplaced = append(t.unplaced, at)
 		if math.Abs(err) < outlierReach*t.loop.interval {
-			t.outliers.add(t.out.seg, t.loop.k+n, err*t.tickS)
+			t.outliers.add(t.out.segment.Number, t.loop.k+n, err*t.tickS)
 		}
 	default:
 		t.next = candidate{waits: true, k: t.loop.k + n, t: at, err: err}

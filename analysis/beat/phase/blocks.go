@@ -1,6 +1,9 @@
 package phase
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // block holds the sums of neighbouring beats. Sums add, so that two blocks make
 // one of twice the length.
@@ -151,7 +154,7 @@ func (b *Blocks) begin(k int64, id int) {
 		}
 		b.Dropped += int64(least)
 		b.total -= len(b.segments[short].blocks)
-		b.segments = append(b.segments[:short], b.segments[short+1:]...)
+		b.segments = slices.Delete(b.segments, short, short+1)
 	}
 	b.segments = append(b.segments, segment{id: id, first: k, before: [2]float64{math.NaN(), math.NaN()}})
 }
@@ -171,12 +174,7 @@ func (b *Blocks) Heard(segment int) float64 {
 
 // Find returns the place of a segment by its number, −1 if it was not kept.
 func (b *Blocks) Find(number int) int {
-	for i := range b.segments {
-		if b.segments[i].id == number {
-			return i
-		}
-	}
-	return -1
+	return slices.IndexFunc(b.segments, func(s segment) bool { return s.id == number })
 }
 
 // Longest returns the place of the segment with the most blocks.

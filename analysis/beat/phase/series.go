@@ -40,7 +40,7 @@ func (c EvenClock) Series(s *numbering.Stretch) Series {
 	if len(x) > 0 {
 		x[0] = x[0] - float64(k)*c.IntervalS - offset
 	}
-	return Series{Fresh: s.Fresh, Segment: s.Segment, AfterS: s.AfterS, First: s.First, Errors: s.Times[:s.N], Missed: s.Missed}
+	return Series{Fresh: s.Fresh, Segment: s.Number, AfterS: s.AfterS, First: s.First, Errors: s.Times[:s.N], Missed: s.Missed}
 }
 
 // Whole returns the end of the run of beats heard that begins at place i, at most

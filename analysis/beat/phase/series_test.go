@@ -15,7 +15,7 @@ func TestSeriesIsAgainstTheEvenClock(t *testing.T) {
 	even := EvenClock{IntervalS: 0.5, OffsetS: 0.003}
 	for n := range 9 {
 		for first := int64(-1); first <= 2; first++ {
-			s := &numbering.Stretch{Segment: 2, AfterS: 7, First: first, N: n}
+			s := &numbering.Stretch{Segment: numbering.Segment{Number: 2, AfterS: 7}, First: first, N: n}
 			for i := range n {
 				k := first + int64(i)
 				s.Times[i] = float64(k)*0.5 + 0.003*float64(1-2*(k&1)) + 1e-3*float64(i)

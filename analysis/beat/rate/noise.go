@@ -2,6 +2,7 @@ package rate
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -133,10 +134,7 @@ func judge(cs []contrast, spent int) (mixture, bool) {
 }
 
 func (m *mixture) weigh(logs []float64, parts [][2]float64, which []int) {
-	most := math.Inf(-1)
-	for _, l := range logs {
-		most = max(most, l)
-	}
+	most := slices.Max(logs)
 	var sum, total, white float64
 	m.weight = make([]float64, len(logs))
 	for i, l := range logs {
@@ -169,12 +167,8 @@ func (m *mixture) sd() float64 {
 
 // half95 returns the half-width that holds 95 % of the mixture, by bisection.
 func (m *mixture) half95() float64 {
-	most := 0.0
-	for _, s := range m.scale {
-		most = max(most, s)
-	}
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: m.freedom}
-	low, high := 0.0, most*t.Quantile(0.975)
+	low, high := 0.0, slices.Max(m.scale)*t.Quantile(0.975)
 	for range 40 {
 		mid := (low + high) / 2
 		in := 0.0
