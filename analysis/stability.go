@@ -42,9 +42,9 @@ func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (bea
 	if err != nil {
 		return stability.Result{}, err
 	}
-	apart := 0.0
+	offset := 0.0
 	o.series = func(s phase.Series, even phase.EvenClock) {
-		apart = even.OffsetS
+		offset = even.OffsetS
 		if s.Fresh {
 			family.Segment(s.First)
 		}
@@ -56,7 +56,7 @@ func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (bea
 	}
 	truth := 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6) // true seconds in one of the count
 	even := f.TickTock.V / (-4 * truth)            // lateness of even beats, by the count
-	r, err := family.Result(f.IntervalS, truth, even-apart)
+	r, err := family.Result(f.IntervalS, truth, even-offset)
 	if err != nil {
 		return r, err
 	}

@@ -69,11 +69,20 @@ func (t *trace) within(s phase.Series, from, to int) {
 	off, at, before := b.off, -1, 0.0
 	p0, p1 := t.p0, t.p1
 	x := s.Errors[from:to]
-	for i, v := range x {
-		if d := v - p0; d > off || -d > off {
-			off, at, before = math.Abs(d), i, p1
+	for i := range min(2, len(x)) {
+		if d := math.Abs(x[i] - p0); d > off {
+			off, at, before = d, i, p1
 		}
-		p0, p1 = p1, v
+		p0, p1 = p1, x[i]
+	}
+	if n := len(x); n > 2 {
+		two := x[:n-2]
+		for i, v := range x[2:] {
+			if d := v - two[i]; d > off || -d > off {
+				off, at, before = math.Abs(d), i+2, x[i+1]
+			}
+		}
+		p0, p1 = x[n-2], x[n-1]
 	}
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {

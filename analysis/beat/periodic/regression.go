@@ -61,13 +61,15 @@ func newEquations(n int) equations { return equations{n: n, m: make([]float64, n
 
 // add takes what the unknowns, by row, should make: x, with its weight.
 func (e equations) add(row []float64, weight, x float64) {
-	for j := range e.n {
-		v := weight * row[j]
-		to := e.m[j*(e.n+1) : (j+1)*(e.n+1)]
-		for k, r := range row[:e.n] {
-			to[k] += v * r
+	rest := e.m
+	for _, r := range row {
+		v := weight * r
+		line := rest[:len(row)+1]
+		for k, s := range row {
+			line[k] += v * s
 		}
-		to[e.n] += v * x
+		line[len(row)] += v * x
+		rest = rest[len(row)+1:]
 	}
 }
 

@@ -31,14 +31,10 @@ func (c EvenClock) Series(s *numbering.Stretch) Series {
 	if k&1 != 0 {
 		offset = -offset
 	}
-	for len(x) >= 2 {
-		number := float64(k)
-		x[0] = x[0] - number*c.IntervalS - offset
-		x[1] = x[1] - (number+1)*c.IntervalS + offset
-		x, k = x[2:], k+2
-	}
-	if len(x) > 0 {
-		x[0] = x[0] - float64(k)*c.IntervalS - offset
+	number := float64(k)
+	for i := range x {
+		x[i] = x[i] - (number+float64(i))*c.IntervalS - offset
+		offset = -offset
 	}
 	return Series{Fresh: s.Fresh, Segment: s.Number, AfterS: s.AfterS, First: s.First, Errors: s.Times[:s.N], Missed: s.Missed}
 }
