@@ -25,7 +25,7 @@ import (
 const version = "0.1.0"
 
 // app carries what commands share: the streams, the clock, the settings in force
-// and the log. It is made once a run.
+// and the log. Each run makes one.
 type app struct {
 	in       io.Reader
 	out, err io.Writer
@@ -128,8 +128,9 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 	return root
 }
 
-// badFlag marks what flags were refused for as the caller's fault; cobra gives it as a
-// plain error. That a number can't be read it tells in the words of its library.
+// badFlag marks a refused flag as the caller's fault, which cobra returns as a plain
+// error. For a value of the wrong type it says what to write, where the library would
+// quote a parser.
 func badFlag(err error) error {
 	e, ok := errors.AsType[*pflag.InvalidValueError](err)
 	if !ok {
@@ -147,9 +148,9 @@ func badFlag(err error) error {
 	return badCall("--%s %q: %s", e.GetFlag().Name, e.GetValue(), why)
 }
 
-// wrapArgs marks errors in the number of arguments as the caller's, for root and
-// all beneath, and tells how to call the command; cobra counts them. Where one of
-// several commands is meant, cobra's error names what isn't one.
+// wrapArgs marks a wrong number of arguments as the caller's fault, for c and all its
+// commands, and shows how to call the command. A command with commands of its own
+// keeps cobra's error, which names the unknown one.
 func wrapArgs(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(c *cobra.Command, args []string) error {
@@ -186,7 +187,7 @@ func (a *app) prepare(c *cobra.Command) error {
 	return nil
 }
 
-// colour tells whether w is a terminal that may be coloured.
+// colour reports whether w is a terminal that may be coloured.
 func (a *app) colour(w io.Writer) bool {
 	return a.getenv("NO_COLOR") == "" && a.getenv("TERM") != "dumb" && terminal.Is(w)
 }
@@ -291,12 +292,12 @@ func (a *app) zone(c sessions.Clock) *time.Location {
 var timeLayouts = []string{time.RFC3339Nano, "2006-01-02T15:04:05.999999999", "2006-01-02T15:04",
 	"2006-01-02 15:04:05.999999999", "2006-01-02 15:04", time.DateOnly}
 
-// aheadMost is how far ahead of this computer's clock a time may lie without a word:
-// clocks differ. Further ahead it is kept all the same, since it may be this
-// computer's clock that is wrong.
+// aheadMost is how far ahead of this computer's clock a time may lie without a
+// remark: clocks differ. A time further ahead is kept all the same, since this
+// computer's clock may be the wrong one.
 const aheadMost = 10 * time.Minute
 
-// heedAhead tells of a time that is to be recorded and hasn't come yet.
+// heedAhead warns of a time to be recorded that lies in the future.
 func (a *app) heedAhead(t time.Time) {
 	if t.After(a.now().Add(aheadMost)) {
 		a.say("Heed: %s lies ahead by this computer's clock; it is kept as given.\n", t.Format(time.RFC3339))
@@ -320,7 +321,7 @@ func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
 // withWritableClock is withClock for commands that record. In a book without any
 // clock it makes one, named Bench, so that a first reading is never refused.
 func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, sessions.Clock) error) error {
-	// A clock that is named must be there, and so must its book.
+	// A clock that is named must exist, and so must its book.
 	create := a.clock == ""
 	return a.withBook(ctx, create, func(b *book.Book) error {
 		all, err := b.Clocks(ctx)

@@ -31,7 +31,7 @@ func newBenchCmd(a *app) *cobra.Command {
 
 // serveBench serves until ctx ends.
 func (a *app) serveBench(ctx context.Context, addr string) error {
-	// A book or clock that isn't there is told before the browser is sent for.
+	// A missing book or clock is reported before anything is served.
 	if err := a.withClock(ctx, false, func(*book.Book, sessions.Clock) error { return nil }); err != nil {
 		return err
 	}

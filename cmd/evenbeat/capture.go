@@ -93,8 +93,8 @@ begins when a program opens that port.`,
 				play.Speed = x
 			}
 			if args[0] != "-" {
-				// The instrument waits until a port is opened: a file that can't be
-				// played is told before.
+				// Playing waits until somebody opens the port, so a file that can't
+				// be played is refused before.
 				if err := a.withInput(args[0], playable); err != nil {
 					return err
 				}
@@ -114,7 +114,7 @@ func (a *app) announce(name string) error {
 	return err
 }
 
-// playable reads a capture to its end, or to what makes it none.
+// playable reads a capture to its end, or to the first line that is wrong.
 func playable(in io.Reader) error {
 	r := capture.NewReader(in)
 	for {

@@ -81,7 +81,7 @@ func (o *clockOptions) apply(a *app, c *cobra.Command, clock *sessions.Clock) er
 	return nil
 }
 
-// applyTrain lays over clock what its beats follow from.
+// applyTrain lays over clock the train or the beats that were typed.
 func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.Clock) error {
 	if typed("train") && typed("beats-per-hour") {
 		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")

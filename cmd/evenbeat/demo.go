@@ -81,9 +81,9 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 	})
 }
 
-// book makes the folder and returns the name of the book in it. A book that is
-// there already is never touched: a folder that was named is then refused, and
-// beside the usual one another is made.
+// book makes the folder and returns the name of the book in it. An existing book is
+// never touched: a named folder that holds one is refused, and beside the usual folder
+// another is made.
 func (o demoOptions) book() (string, error) {
 	dir := o.out
 	if dir == "" {

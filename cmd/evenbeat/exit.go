@@ -34,7 +34,7 @@ type blamer interface {
 	CallersFault() bool
 }
 
-// statusOf tells the exit status that err deserves.
+// statusOf returns the exit status for err.
 func statusOf(err error) int {
 	if err == nil {
 		return statusDone
@@ -48,8 +48,8 @@ func statusOf(err error) int {
 	return statusFailed
 }
 
-// flagError makes what a flag's value was refused for the caller's fault, and names
-// the flag; nil stays nil.
+// flagError marks the refusal of a flag's value as the caller's fault, and names the
+// flag; nil stays nil.
 func flagError(name string, err error) error {
 	if err == nil {
 		return nil

@@ -23,8 +23,8 @@ func (a *app) withInput(name string, read func(io.Reader) error) error {
 	return errors.Join(read(f), f.Close())
 }
 
-// asPlace marks as the caller's fault what is wrong with the place named for a file:
-// no such folder, or none that may be written to. A full disk isn't.
+// asPlace marks an error as the caller's fault if the place named for a file is
+// wrong: no such folder, or no permission to write there. A full disk isn't.
 func asPlace(err error) error {
 	if errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission) || errors.Is(err, fs.ErrExist) || errors.Is(err, syscall.ENOTDIR) {
 		return asCall(err)
@@ -32,9 +32,8 @@ func asPlace(err error) error {
 	return err
 }
 
-// writeWhole writes a file so that it is whole or not there at all: beside its
-// place first, then moved into it. "-" isn't special: findings have their own way
-// to standard output.
+// writeWhole writes a file so that it is complete or not there at all: it is written
+// beside its place, then moved into it. "-" isn't special here.
 func writeWhole(name string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {

@@ -55,8 +55,8 @@ func (a *app) importFile(ctx context.Context, what, name string) error {
 	if err != nil {
 		return err
 	}
-	// A row that can't be taken is told before a book is made; the clock's zone, which
-	// times without an offset want, is only known with the book open.
+	// Bad rows are reported before a book is made. The second pass is for the clock's
+	// zone, which applies to times without an offset and is known once the book is open.
 	if err := (&incoming{zone: time.UTC, rows: all}).take(kinds, name); err != nil {
 		return err
 	}

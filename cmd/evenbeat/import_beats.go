@@ -47,8 +47,8 @@ func (a *app) importBeats(ctx context.Context, name string) error {
 	})
 }
 
-// importedSession is the session that imported beats go into. When they were heard
-// isn't in the file, so it stands at the time of the import.
+// importedSession is the session that imported beats go into. The file doesn't say
+// when they were heard, so the session has the time of the import.
 func importedSession(clock int64, at time.Time) sessions.Session {
 	return sessions.Session{ClockID: clock, Kind: sessions.SessionTime, Started: at, Ended: at,
 		Timing: sessions.Timing{CountRate: importedRate, CountBits: 64}}
@@ -67,8 +67,8 @@ type rowError struct {
 
 func (e *rowError) Error() string { return fmt.Sprintf("row %d: %s", e.line, e.why) }
 
-// beatRows reads index,time_s,state row by row. Index and state are what analysis
-// finds again, so only the times are taken.
+// beatRows reads index,time_s,state row by row. Only the times are taken: analysis
+// finds index and state again.
 type beatRows struct {
 	in   *csv.Reader
 	time int // column of time_s

@@ -11,7 +11,7 @@ import (
 	"evenbeat/sessions/book"
 )
 
-// take reads and checks the rows of some kinds, of the file that name tells.
+// take reads and checks the rows of these kinds. Errors name the file.
 func (m *incoming) take(kinds []string, name string) error {
 	one := map[string]func(row) error{
 		"readings": m.reading, "beats": m.beat, "checks": m.check, "air": m.airSample, "events": m.event,

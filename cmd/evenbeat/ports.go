@@ -29,7 +29,7 @@ type portLine struct {
 	Product string `json:"says,omitempty"`
 }
 
-// identity tells by what the port is known again when it is plugged in elsewhere.
+// identity says how the port is recognised when it is plugged in elsewhere.
 func (l portLine) identity() string {
 	if l.USB == "" {
 		return "no USB identity: known by its name alone"

@@ -36,13 +36,13 @@ type references struct {
 	mute bool                 // the last sentence told no time to go by
 }
 
-// waitForBeat bounds what waits for the session's first beat, from which host time
-// is counted. What was told long before it is of no use.
+// waitForBeat bounds the times that wait for the session's first beat, from which
+// host time is counted. Times from long before it are of no use.
 const waitForBeat = 600
 
-// reference keeps a time that goes on from the last. A receiver tells each second's
-// time in several sentences; the first of them is the least late, the others are
-// passed over, and so are those without a date while others have one.
+// reference keeps a time that is new. A receiver tells each second's time in several
+// sentences: the first is the least late, and the others are skipped. A sentence
+// without a date is skipped too while others have one.
 func (t *Timing) reference(ctx context.Context, s devices.Said) error {
 	r := &t.refs
 	if !s.Time.Has || !s.Time.Valid || s.Time.OfDay {

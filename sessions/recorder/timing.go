@@ -138,8 +138,8 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 	return nil
 }
 
-// breaks reports whether the sensor's count may have started anew behind the
-// fault: it gets its power through the same plug.
+// breaks reports whether the sensor's count may have started anew after the fault:
+// the sensor gets its power through the same plug.
 func breaks(k devices.FaultKind) bool {
 	return k == devices.FaultUnplugged || k == devices.FaultReplugged || k == devices.FaultReset
 }

@@ -13,8 +13,8 @@ import (
 	"evenbeat/devices/simulate"
 )
 
-// plug joins a simulated instrument to the program: through a pseudo-terminal that
-// is opened as any serial port is, or a pipe where the system has none.
+// plug connects a simulated instrument to the program: through a pseudo-terminal that
+// is opened like any serial port, or through a pipe where the system has none.
 func (s *Scene) plug(profile string) (*simulate.Link, live.Input, error) {
 	ins, err := s.bench.Instrument(profile)
 	if err != nil {
@@ -38,7 +38,8 @@ func (s *Scene) plug(profile string) (*simulate.Link, live.Input, error) {
 	return link, live.Input{Instrument: ins, Port: link.Name, Source: consuming{src, s.lab}}, nil
 }
 
-// consuming tells the bench of every byte that was taken, so that it goes on.
+// consuming tells the simulated bench how many bytes were taken. Its virtual time
+// waits for that.
 type consuming struct {
 	live.Source
 	bench *simulate.Bench

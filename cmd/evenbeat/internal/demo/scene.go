@@ -35,7 +35,7 @@ type Scene struct {
 	sc    simulate.Scenario
 	clock *simulate.Clock
 	lab   *simulate.Bench
-	line  string // what is to be told of the lines used
+	line  string // what to say of the line to the last instrument
 }
 
 // New sets a scene.

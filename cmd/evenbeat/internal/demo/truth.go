@@ -20,7 +20,8 @@ func (s *Scene) at(t float64) time.Time {
 	return s.sc.Start.Add(time.Duration(t * float64(time.Second)))
 }
 
-// lastCheck returns when the dial is compared for the last time.
+// lastCheck returns the time of the last comparison of the dial, in seconds since the
+// start of the scene.
 func (s *Scene) lastCheck() float64 {
 	span := s.clock.Config().Span - 3600
 	return checksFrom + math.Floor((span-checksFrom)/checkEvery)*checkEvery

@@ -18,7 +18,7 @@ const (
 	Started    recorder.Kind = "started"    // Session is in the book; Next is asked for
 	Heard      recorder.Kind = "heard"      // Said, which is not yet in the book
 	Estimated  recorder.Kind = "estimate"   // Estimate
-	Warning    recorder.Kind = "warning"    // Warning: something goes less well than it should
+	Warning    recorder.Kind = "warning"    // Warning: a port or the raw capture fails, the session goes on
 	Ended      recorder.Kind = "ended"      // Err, and in timing the last Estimate; nothing follows
 )
 
@@ -54,7 +54,7 @@ type Reading struct {
 	Undone           bool
 }
 
-// State is all that a session's events so far amount to.
+// State is the sum of a session's events so far.
 type State struct {
 	Clock    string
 	Part     string
@@ -73,8 +73,8 @@ type State struct {
 	Err      error      // why it ended, where something went wrong
 }
 
-// apply brings the state up to date with an event, and leaves in the event what
-// subscribers may keep.
+// apply updates the state by an event, and removes from the event what subscribers
+// must not keep.
 func (s *State) apply(e *Event) {
 	switch e.Kind {
 	case recorder.Kept, recorder.Doubtful:

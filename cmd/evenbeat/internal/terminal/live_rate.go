@@ -26,8 +26,8 @@ type liveRate struct {
 	reach    float64  // from the centre to either end, s/day; 0 before the first
 }
 
-// Of the drawing: characters of the line, and how narrow on it the interval may
-// become before the scale is drawn closer.
+// The drawing: characters of the line, the share of it below which the interval
+// makes the scale close in, rates of the trail, and seconds before its first.
 const (
 	lineChars  = 49
 	narrowest  = 1.0 / 12
@@ -116,8 +116,8 @@ func (s *liveRate) draw(lines []string) {
 	s.Say("%s", b.String())
 }
 
-// width is how much of a line the terminal shows: a longer one would wrap, and the
-// next drawing would leave its rest standing.
+// width is how many characters of a line the terminal shows. A longer line would wrap,
+// and the next drawing would not cover it.
 func (s *liveRate) width() int {
 	if f, ok := s.Err.(*os.File); ok {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 10 {

@@ -8,8 +8,8 @@ import (
 	"evenbeat/sessions"
 )
 
-// Progress tells on a terminal how far a long job has come: not before a second has
-// passed, so that short ones stay quiet, and never where there is no terminal.
+// Progress shows on a terminal how far a long job has come. It begins after a second,
+// so that short jobs stay quiet, and shows nothing where there is no terminal.
 type Progress struct {
 	Streams
 	now         func() time.Time
@@ -20,13 +20,13 @@ type Progress struct {
 	began, last time.Time
 }
 
-// Progress begins to tell of a job of that total, in whatever Add counts. A total of
-// 0 is not known, and nothing is told. Always call End.
+// Progress begins to show a job. The total is in bytes for Reader and in beats for
+// Beats; where it is 0, which means unknown, nothing is shown. Always call End.
 func (s Streams) Progress(what string, total int64, now func() time.Time) *Progress {
 	return &Progress{Streams: s, now: now, what: what, total: total, quiet: total <= 0 || !Is(s.Err), began: now()}
 }
 
-// add tells that n more of the total are done.
+// add counts n more of the total as done.
 func (p *Progress) add(n int64) {
 	p.done += n
 	if p.quiet {

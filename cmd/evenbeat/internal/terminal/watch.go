@@ -18,7 +18,7 @@ import (
 type Watch struct {
 	Streams
 	Units quantity.System
-	// SettingsFile is where the lines belong by which an instrument is known.
+	// SettingsFile is the file in which to keep a recognised instrument's settings.
 	SettingsFile string
 }
 
@@ -28,7 +28,7 @@ type watched struct {
 	Text  string   `json:"text,omitempty"`
 	Value *float64 `json:"value_m,omitempty"`
 	Count *uint64  `json:"count,omitempty"`
-	// UTC is what a time reference said, with a date; of the day alone without one.
+	// UTC is the time that a reference told, with the date if it told one.
 	UTC     string `json:"utc,omitempty"`
 	ByPulse bool   `json:"by_pulse,omitempty"`
 	Doubted bool   `json:"doubted,omitempty"` // by the reference itself
@@ -62,7 +62,7 @@ type keptSettings struct {
 }
 
 // Step writes how far the search at a port has come. What is found is written by
-// Found, when it is sure that no other port was faster.
+// Found, once no other port can have been faster.
 func (w Watch) Step(step live.SearchStep) {
 	f := step.Finding
 	if f.State == recognise.Found || f.State == recognise.Silent {
