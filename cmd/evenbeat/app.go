@@ -12,13 +12,10 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"evenbeat/analysis/train"
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/terminal"
 	"evenbeat/configs"
 	"evenbeat/devices/quantity"
-	"evenbeat/sessions"
-	"evenbeat/sessions/book"
 )
 
 // version is what this program calls itself in sheets and exports.
@@ -223,123 +220,4 @@ func (a *app) assume() quantity.Unit {
 // fullFlag gives c the flag --full, for answers that are kept to one screen.
 func (a *app) fullFlag(c *cobra.Command) {
 	c.Flags().BoolVar(&a.full, "full", false, "write all that is found, not only what one screen holds")
-}
-
-// clockFlag gives c the flag --clock.
-func (a *app) clockFlag(c *cobra.Command) {
-	c.Flags().StringVar(&a.clock, "clock", "", "the clock's `NAME` (else the one in use, or the only one)")
-}
-
-// withBook opens the book, hands it to do and closes it; create makes a missing
-// book.
-func (a *app) withBook(ctx context.Context, create bool, do func(*book.Book) error) error {
-	b, err := book.Open(ctx, a.loaded.Settings.Book, book.Options{Create: create, Log: a.log, Now: a.now})
-	if err != nil {
-		return err
-	}
-	return errors.Join(do(b), b.Close())
-}
-
-// withClock is withBook for what concerns one clock: the one named, the one in
-// use, or the only one.
-func (a *app) withClock(ctx context.Context, create bool, do func(*book.Book, sessions.Clock) error) error {
-	return a.withBook(ctx, create, func(b *book.Book) error {
-		c, err := a.chooseClock(ctx, b)
-		if err != nil {
-			return err
-		}
-		return do(b, c)
-	})
-}
-
-func (a *app) chooseClock(ctx context.Context, b *book.Book) (sessions.Clock, error) {
-	if a.clock != "" {
-		return b.ClockByName(ctx, a.clock)
-	}
-	c, ok, err := b.CurrentClock(ctx)
-	if err != nil {
-		return c, err
-	}
-	if ok {
-		return c, nil
-	}
-	all, err := b.Clocks(ctx)
-	if err != nil {
-		return c, err
-	}
-	if len(all) == 0 {
-		return c, badCall("the book holds no clock yet: add one with evenbeat clock add NAME")
-	}
-	names := make([]string, len(all))
-	for i, x := range all {
-		names[i] = x.Name
-	}
-	return c, badCall("which clock? the book holds %s: name one with --clock, or once for all with evenbeat clock use NAME",
-		strings.Join(names, ", "))
-}
-
-// zone returns the zone in which the clock's times are read and written.
-func (a *app) zone(c sessions.Clock) *time.Location {
-	for _, name := range []string{c.Zone, a.loaded.Settings.Zone} {
-		if loc, err := time.LoadLocation(name); name != "" && err == nil {
-			return loc
-		}
-	}
-	return time.Local
-}
-
-// timeLayouts are the forms in which a time may be written.
-var timeLayouts = []string{time.RFC3339Nano, "2006-01-02T15:04:05.999999999", "2006-01-02T15:04",
-	"2006-01-02 15:04:05.999999999", "2006-01-02 15:04", time.DateOnly}
-
-// aheadMost is how far ahead of this computer's clock a time may lie without a
-// remark: clocks differ. A time further ahead is kept all the same, since this
-// computer's clock may be the wrong one.
-const aheadMost = 10 * time.Minute
-
-// heedAhead warns of a time to be recorded that lies in the future.
-func (a *app) heedAhead(t time.Time) {
-	if t.After(a.now().Add(aheadMost)) {
-		a.say("Heed: %s lies ahead by this computer's clock; it is kept as given.\n", t.Format(time.RFC3339))
-	}
-}
-
-// when reads a time: RFC 3339, or without an offset in the clock's zone; now for
-// an empty text.
-func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
-	if text == "" {
-		return a.now(), nil
-	}
-	for _, layout := range timeLayouts {
-		if t, err := time.ParseInLocation(layout, text, zone); err == nil {
-			return t, nil
-		}
-	}
-	return time.Time{}, badCall("%s %q is no time: write it like 2026-03-01T08:00:00+01:00, or without the offset for the clock's zone", flag, text)
-}
-
-// withWritableClock is withClock for commands that record. In a book without any
-// clock it makes one, named Bench, so that a first reading is never refused.
-func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, sessions.Clock) error) error {
-	// A clock that is named must exist, and so must its book.
-	create := a.clock == ""
-	return a.withBook(ctx, create, func(b *book.Book) error {
-		all, err := b.Clocks(ctx)
-		if err != nil {
-			return err
-		}
-		if len(all) == 0 && a.clock == "" {
-			c, err := b.AddClock(ctx, sessions.Clock{Name: "Bench", BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: train.UsualHourArbor})
-			if err != nil {
-				return err
-			}
-			a.say("The book held no clock yet: this is kept under Bench. Add your own with evenbeat clock add NAME.\n")
-			return do(b, c)
-		}
-		c, err := a.chooseClock(ctx, b)
-		if err != nil {
-			return err
-		}
-		return do(b, c)
-	})
 }

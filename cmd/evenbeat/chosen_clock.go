@@ -1,0 +1,92 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/analysis/train"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+// clockFlag gives c the flag --clock.
+func (a *app) clockFlag(c *cobra.Command) {
+	c.Flags().StringVar(&a.clock, "clock", "", "the clock's `NAME` (else the one in use, or the only one)")
+}
+
+// withBook opens the book, hands it to do and closes it; create makes a missing
+// book.
+func (a *app) withBook(ctx context.Context, create bool, do func(*book.Book) error) error {
+	b, err := book.Open(ctx, a.loaded.Settings.Book, book.Options{Create: create, Log: a.log, Now: a.now})
+	if err != nil {
+		return err
+	}
+	return errors.Join(do(b), b.Close())
+}
+
+// withClock is withBook for what concerns one clock: the one named, the one in
+// use, or the only one.
+func (a *app) withClock(ctx context.Context, create bool, do func(*book.Book, sessions.Clock) error) error {
+	return a.withBook(ctx, create, func(b *book.Book) error {
+		c, err := a.chooseClock(ctx, b)
+		if err != nil {
+			return err
+		}
+		return do(b, c)
+	})
+}
+
+func (a *app) chooseClock(ctx context.Context, b *book.Book) (sessions.Clock, error) {
+	if a.clock != "" {
+		return b.ClockByName(ctx, a.clock)
+	}
+	c, ok, err := b.CurrentClock(ctx)
+	if err != nil {
+		return c, err
+	}
+	if ok {
+		return c, nil
+	}
+	all, err := b.Clocks(ctx)
+	if err != nil {
+		return c, err
+	}
+	if len(all) == 0 {
+		return c, badCall("the book holds no clock yet: add one with evenbeat clock add NAME")
+	}
+	names := make([]string, len(all))
+	for i, x := range all {
+		names[i] = x.Name
+	}
+	return c, badCall("which clock? the book holds %s: name one with --clock, or once for all with evenbeat clock use NAME",
+		strings.Join(names, ", "))
+}
+
+// withWritableClock is withClock for commands that record. In a book without any
+// clock it makes one, named Bench, so that a first reading is never refused.
+func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, sessions.Clock) error) error {
+	// A clock that is named must exist, and so must its book.
+	create := a.clock == ""
+	return a.withBook(ctx, create, func(b *book.Book) error {
+		all, err := b.Clocks(ctx)
+		if err != nil {
+			return err
+		}
+		if len(all) == 0 && a.clock == "" {
+			c, err := b.AddClock(ctx, sessions.Clock{Name: "Bench", BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: train.UsualHourArbor})
+			if err != nil {
+				return err
+			}
+			a.say("The book held no clock yet: this is kept under Bench. Add your own with evenbeat clock add NAME.\n")
+			return do(b, c)
+		}
+		c, err := a.chooseClock(ctx, b)
+		if err != nil {
+			return err
+		}
+		return do(b, c)
+	})
+}
