@@ -56,38 +56,31 @@ func (r *Report) add(problem string) {
 }
 
 func (b *Book) checkFile(ctx context.Context, r *Report) error {
-	rows, err := b.db.QueryContext(ctx, fmt.Sprintf("PRAGMA integrity_check(%d)", mostProblems))
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	said, err := collect(ctx, b.db, func(rows *sql.Rows) (string, error) {
 		var s string
-		if err := rows.Scan(&s); err != nil {
-			return err
-		}
+		err := rows.Scan(&s)
+		return s, err
+	},
+		fmt.Sprintf("PRAGMA integrity_check(%d)", mostProblems))
+	for _, s := range said {
 		if s != "ok" {
 			r.add("file: " + s)
 		}
 	}
-	return rows.Err()
+	return err
 }
 
 func (b *Book) checkReferences(ctx context.Context, r *Report) error {
-	rows, err := b.db.QueryContext(ctx, "PRAGMA foreign_key_check")
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	lost, err := collect(ctx, b.db, func(rows *sql.Rows) (string, error) {
 		var table, parent string
 		var id, key sql.NullInt64
-		if err := rows.Scan(&table, &id, &parent, &key); err != nil {
-			return err
-		}
-		r.add(fmt.Sprintf("%s, row %d: points at a row of %s that isn't there", table, id.Int64, parent))
+		err := rows.Scan(&table, &id, &parent, &key)
+		return fmt.Sprintf("%s, row %d: points at a row of %s that isn't there", table, id.Int64, parent), err
+	}, "PRAGMA foreign_key_check")
+	for _, s := range lost {
+		r.add(s)
 	}
-	return rows.Err()
+	return err
 }
 
 func (b *Book) checkBeats(ctx context.Context, r *Report) error {

@@ -55,7 +55,7 @@ func (b *Book) describe(ctx context.Context, tx *sql.Tx, c sessions.Clock) error
 	if err != nil {
 		return err
 	}
-	clocks, err := clocksIn(ctx, tx)
+	clocks, err := collect(ctx, tx, scanClock, clockRows)
 	if err != nil {
 		return err
 	}
@@ -70,23 +70,6 @@ func (b *Book) describe(ctx context.Context, tx *sql.Tx, c sessions.Clock) error
   VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		c.ID, b.now().UnixNano(), c.Name, c.Train, c.BeatsPerHour, c.BeatsPerTooth, c.HourArbor, c.Rod, c.NutPitch, c.Zone)
 	return err
-}
-
-func clocksIn(ctx context.Context, tx *sql.Tx) ([]sessions.Clock, error) {
-	rows, err := tx.QueryContext(ctx, clockRows)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []sessions.Clock
-	for rows.Next() {
-		c, err := scanClock(rows)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, c)
-	}
-	return all, rows.Err()
 }
 
 func scanClock(rows *sql.Rows) (sessions.Clock, error) {

@@ -13,7 +13,7 @@ import (
 
 // AddCheck records a comparison of the dial and returns its number.
 func (b *Book) AddCheck(ctx context.Context, c sessions.Check) (int64, error) {
-	return addOne(ctx, b, "recording a check", c, b.addCheck)
+	return add(ctx, b, "recording a check", c, b.addCheck)
 }
 
 // AddChecks records all of them, or none; an error names the row, from 1.
@@ -24,7 +24,7 @@ func (b *Book) AddChecks(ctx context.Context, all []sessions.Check) error {
 // AddEvent records an event and returns its number. Its kind is one of
 // sessions.EventKinds.
 func (b *Book) AddEvent(ctx context.Context, e sessions.Event) (int64, error) {
-	return addOne(ctx, b, "recording an event", e, b.addEvent)
+	return add(ctx, b, "recording an event", e, b.addEvent)
 }
 
 // AddEvents records all of them, or none; an error names the row, from 1.
@@ -34,7 +34,7 @@ func (b *Book) AddEvents(ctx context.Context, all []sessions.Event) error {
 
 // AddAir records a sample of the air and returns its number.
 func (b *Book) AddAir(ctx context.Context, a sessions.Air) (int64, error) {
-	return addOne(ctx, b, "recording the air", a, b.addAir)
+	return add(ctx, b, "recording the air", a, b.addAir)
 }
 
 // AddAirs records all of them, or none; an error names the row, from 1.
@@ -42,76 +42,32 @@ func (b *Book) AddAirs(ctx context.Context, all []sessions.Air) error {
 	return addAll(ctx, b, "recording the air", all, b.addAir)
 }
 
-func addOne[T any](ctx context.Context, b *Book, doing string, t T, add func(context.Context, *sql.Tx, T) (int64, error)) (int64, error) {
-	var id int64
-	err := b.write(ctx, doing, func(tx *sql.Tx) (err error) {
-		id, err = add(ctx, tx, t)
-		return err
-	})
-	return id, err
-}
-
-func addAll[T any](ctx context.Context, b *Book, doing string, all []T, add func(context.Context, *sql.Tx, T) (int64, error)) error {
-	return b.write(ctx, doing, func(tx *sql.Tx) error {
-		for i, t := range all {
-			if _, err := add(ctx, tx, t); err != nil {
-				return row(i, err)
-			}
-		}
-		return nil
-	})
-}
-
 func (b *Book) addCheck(ctx context.Context, tx *sql.Tx, c sessions.Check) (int64, error) {
-	ns, err := b.nanos("check", c.At)
-	if err != nil {
-		return 0, err
-	}
-	if err := b.finite("check", anySign("error of the dial", c.ErrorS), positive("uncertainty", c.U)); err != nil {
-		return 0, err
-	}
-	if err := b.must(ctx, tx, "clock", "clocks", c.ClockID); err != nil {
-		return 0, err
-	}
-	return insert(ctx, tx, "INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (?, ?, ?, ?)", c.ClockID, ns, c.ErrorS, c.U)
+	numbers := []number{anySign("error of the dial", c.ErrorS), positive("uncertainty", c.U)}
+	return b.insertOf(ctx, tx, ofClock{"check", c.ClockID, c.At, numbers},
+		"INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (?, ?, ?, ?)", c.ErrorS, c.U)
 }
 
 func (b *Book) addEvent(ctx context.Context, tx *sql.Tx, e sessions.Event) (int64, error) {
-	ns, err := b.nanos("event", e.At)
-	if err != nil {
-		return 0, err
-	}
 	if !slices.Contains(sessions.EventKinds(), e.Kind) {
 		return 0, inputError(b.path, "event of kind %q is not known: use %s", e.Kind, strings.Join(sessions.EventKinds(), ", "))
 	}
-	if err := b.finite("event", anySign("turns", e.Turns), anySign("error before", e.Before), anySign("error after", e.After)); err != nil {
-		return 0, err
-	}
-	if err := b.must(ctx, tx, "clock", "clocks", e.ClockID); err != nil {
-		return 0, err
-	}
-	return insert(ctx, tx, "INSERT INTO events (clock_id, at_ns, kind, turns, before_s, after_s, text) VALUES (?, ?, ?, ?, ?, ?, ?)",
-		e.ClockID, ns, e.Kind, orNull(e.Turns, e.HasTurns), orNull(e.Before, e.HasBefore), orNull(e.After, e.HasAfter), e.Text)
+	numbers := []number{anySign("turns", e.Turns), anySign("error before", e.Before), anySign("error after", e.After)}
+	return b.insertOf(ctx, tx, ofClock{"event", e.ClockID, e.At, numbers},
+		"INSERT INTO events (clock_id, at_ns, kind, turns, before_s, after_s, text) VALUES (?, ?, ?, ?, ?, ?, ?)",
+		e.Kind, orNull(e.Turns, e.HasTurns), orNull(e.Before, e.HasBefore), orNull(e.After, e.HasAfter), e.Text)
 }
 
 func (b *Book) addAir(ctx context.Context, tx *sql.Tx, a sessions.Air) (int64, error) {
-	ns, err := b.nanos("air", a.At)
-	if err != nil {
-		return 0, err
-	}
 	if !a.HasTemperature && !a.HasPressure && !a.HasHumidity {
 		return 0, inputError(b.path, "air: nothing was measured: give temperature, pressure or humidity")
 	}
 	// The flags rule: what they don't claim may hold anything.
-	if err := b.finite("air", anySign("temperature", measured(a.TemperatureC, a.HasTemperature)),
-		anySign("pressure", measured(a.PressureHPa, a.HasPressure)), anySign("humidity", measured(a.HumidityPct, a.HasHumidity))); err != nil {
-		return 0, err
-	}
-	if err := b.must(ctx, tx, "clock", "clocks", a.ClockID); err != nil {
-		return 0, err
-	}
-	return insert(ctx, tx, "INSERT INTO air (clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct) VALUES (?, ?, ?, ?, ?)",
-		a.ClockID, ns, orNull(a.TemperatureC, a.HasTemperature), orNull(a.PressureHPa, a.HasPressure), orNull(a.HumidityPct, a.HasHumidity))
+	numbers := []number{anySign("temperature", measured(a.TemperatureC, a.HasTemperature)),
+		anySign("pressure", measured(a.PressureHPa, a.HasPressure)), anySign("humidity", measured(a.HumidityPct, a.HasHumidity))}
+	return b.insertOf(ctx, tx, ofClock{"air", a.ClockID, a.At, numbers},
+		"INSERT INTO air (clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct) VALUES (?, ?, ?, ?, ?)",
+		orNull(a.TemperatureC, a.HasTemperature), orNull(a.PressureHPa, a.HasPressure), orNull(a.HumidityPct, a.HasHumidity))
 }
 
 func measured(v float64, has bool) float64 {

@@ -3,7 +3,6 @@ package book
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"slices"
 
 	"evenbeat/sessions"
@@ -12,44 +11,27 @@ import (
 // AddReading records a reading and returns its number once it is on the disk.
 // SessionID 0 means that it comes from elsewhere (an import).
 func (b *Book) AddReading(ctx context.Context, r sessions.Reading) (int64, error) {
-	var id int64
-	err := b.write(ctx, "recording a reading", func(tx *sql.Tx) (err error) {
-		id, err = b.addReading(ctx, tx, r)
-		return err
-	})
-	return id, err
+	return add(ctx, b, "recording a reading", r, b.addReading)
 }
 
 // AddReadings records all of them, or none; an error names the row, from 1. A
 // reading whose state is undone is recorded as kept and then undone.
 func (b *Book) AddReadings(ctx context.Context, all []sessions.Reading) error {
-	return b.write(ctx, "recording readings", func(tx *sql.Tx) error {
-		for i, r := range all {
-			undone := r.State == sessions.Undone
-			if undone {
-				r.State = sessions.Kept
-			}
-			id, err := b.addReading(ctx, tx, r)
-			if err == nil && undone {
-				err = b.mark(ctx, tx, id, sessions.Undone, r.Why)
-			}
-			if err != nil {
-				return row(i, err)
-			}
+	return addAll(ctx, b, "recording readings", all, func(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
+		undone := r.State == sessions.Undone
+		if undone {
+			r.State = sessions.Kept
 		}
-		return nil
+		id, err := b.addReading(ctx, tx, r)
+		if err == nil && undone {
+			err = b.mark(ctx, tx, id, sessions.Undone, r.Why)
+		}
+		return id, err
 	})
 }
 
-// row says which of many rows an error is about.
-func row(i int, err error) error { return fmt.Errorf("row %d: %w", i+1, err) }
-
 func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
 	what := "reading " + r.Dimension
-	ns, err := b.nanos(what, r.At)
-	if err != nil {
-		return 0, err
-	}
 	if r.Dimension == "" {
 		return 0, inputError(b.path, "a reading needs a dimension")
 	}
@@ -59,21 +41,16 @@ func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (
 	if r.State != sessions.Kept && r.State != sessions.Doubtful {
 		return 0, inputError(b.path, "%s: state %q: a new reading is %s or %s", what, r.State, sessions.Kept, sessions.Doubtful)
 	}
-	if err := b.finite(what, anySign("value", r.Value), positive("uncertainty", r.U), positive("limit of error", r.Limit), positive("step", r.Step)); err != nil {
-		return 0, err
-	}
 	if r.SessionID != 0 {
 		if err := b.must(ctx, tx, "session", "sessions", r.SessionID); err != nil {
 			return 0, err
 		}
 	}
-	if err := b.must(ctx, tx, "clock", "clocks", r.ClockID); err != nil {
-		return 0, err
-	}
-	return insert(ctx, tx, `INSERT INTO readings
-  (session_id, clock_id, at_ns, part, dimension, kind, value, u, u_form, limit_pm, step, text, instrument, state, why)
+	numbers := []number{anySign("value", r.Value), positive("uncertainty", r.U), positive("limit of error", r.Limit), positive("step", r.Step)}
+	return b.insertOf(ctx, tx, ofClock{what, r.ClockID, r.At, numbers}, `INSERT INTO readings
+  (clock_id, at_ns, session_id, part, dimension, kind, value, u, u_form, limit_pm, step, text, instrument, state, why)
   VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		idOrNull(r.SessionID), r.ClockID, ns, r.Part, r.Dimension, sql.NullString{String: string(r.Kind), Valid: !r.KindGuessed},
+		idOrNull(r.SessionID), r.Part, r.Dimension, sql.NullString{String: string(r.Kind), Valid: !r.KindGuessed},
 		r.Value, r.U, uForm(r), r.Limit, r.Step, r.Text, r.Instrument, string(r.State), r.Why)
 }
 

@@ -26,20 +26,73 @@ func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error
 
 // query collects the rows of a statement, each read by scan.
 func query[T any](ctx context.Context, b *Book, doing string, scan func(*sql.Rows) (T, error), stmt string, args ...any) ([]T, error) {
-	rows, err := b.db.QueryContext(ctx, stmt, args...)
+	all, err := collect(ctx, b.db, scan, stmt, args...)
+	return all, fail(b.path, doing, err)
+}
+
+// collect is query of a database or a transaction, with SQLite's own errors.
+func collect[T any](ctx context.Context, from interface {
+	QueryContext(ctx context.Context, stmt string, args ...any) (*sql.Rows, error)
+}, scan func(*sql.Rows) (T, error), stmt string, args ...any) ([]T, error) {
+	rows, err := from.QueryContext(ctx, stmt, args...)
 	if err != nil {
-		return nil, fail(b.path, doing, err)
+		return nil, err
 	}
 	defer rows.Close()
 	var all []T
 	for rows.Next() {
 		t, err := scan(rows)
 		if err != nil {
-			return nil, fail(b.path, doing, err)
+			return nil, err
 		}
 		all = append(all, t)
 	}
-	return all, fail(b.path, doing, rows.Err())
+	return all, rows.Err()
+}
+
+// add records one thing in a transaction of its own and returns its number.
+func add[T any](ctx context.Context, b *Book, doing string, t T, put func(context.Context, *sql.Tx, T) (int64, error)) (id int64, err error) {
+	err = b.write(ctx, doing, func(tx *sql.Tx) error {
+		id, err = put(ctx, tx, t)
+		return err
+	})
+	return id, err
+}
+
+// addAll records all of them, or none; an error names the row, from 1.
+func addAll[T any](ctx context.Context, b *Book, doing string, all []T, put func(context.Context, *sql.Tx, T) (int64, error)) error {
+	return b.write(ctx, doing, func(tx *sql.Tx) error {
+		for i, t := range all {
+			if _, err := put(ctx, tx, t); err != nil {
+				return fmt.Errorf("row %d: %w", i+1, err)
+			}
+		}
+		return nil
+	})
+}
+
+// ofClock is what every row of a clock's life has, on its way into the book.
+type ofClock struct {
+	what    string // for errors: "check"
+	clock   int64
+	at      time.Time
+	numbers []number
+}
+
+// insertOf checks what all such rows have, and inserts one. The statement's values are
+// the clock, the time, and then more.
+func (b *Book) insertOf(ctx context.Context, tx *sql.Tx, o ofClock, stmt string, more ...any) (int64, error) {
+	ns, err := b.nanos(o.what, o.at)
+	if err == nil {
+		err = b.finite(o.what, o.numbers...)
+	}
+	if err == nil {
+		err = b.must(ctx, tx, "clock", "clocks", o.clock)
+	}
+	if err != nil {
+		return 0, err
+	}
+	return insert(ctx, tx, stmt, append([]any{o.clock, ns}, more...)...)
 }
 
 func insert(ctx context.Context, tx *sql.Tx, stmt string, args ...any) (int64, error) {

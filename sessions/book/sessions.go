@@ -22,12 +22,9 @@ func (b *Book) StartSession(ctx context.Context, s sessions.Session) (int64, err
 	if err := b.checkSession(s); err != nil {
 		return 0, err
 	}
-	var id int64
-	err = b.write(ctx, "starting a session", func(tx *sql.Tx) error {
-		id, err = b.putSession(ctx, tx, s, started)
-		return err
+	return add(ctx, b, "starting a session", s, func(ctx context.Context, tx *sql.Tx, s sessions.Session) (int64, error) {
+		return b.putSession(ctx, tx, s, started)
 	})
-	return id, err
 }
 
 func (b *Book) checkSession(s sessions.Session) error {
@@ -108,15 +105,12 @@ func (b *Book) AddFault(ctx context.Context, f sessions.Fault) (int64, error) {
 	if f.Kind == "" {
 		return 0, inputError(b.path, "a fault needs a kind")
 	}
-	var id int64
-	err = b.write(ctx, "recording a fault", func(tx *sql.Tx) error {
+	return add(ctx, b, "recording a fault", f, func(ctx context.Context, tx *sql.Tx, f sessions.Fault) (int64, error) {
 		if err := b.must(ctx, tx, "session", "sessions", f.SessionID); err != nil {
-			return err
+			return 0, err
 		}
-		id, err = insert(ctx, tx, "INSERT INTO faults (session_id, at_ns, kind, text) VALUES (?, ?, ?, ?)", f.SessionID, ns, f.Kind, f.Text)
-		return err
+		return insert(ctx, tx, "INSERT INTO faults (session_id, at_ns, kind, text) VALUES (?, ?, ?, ?)", f.SessionID, ns, f.Kind, f.Text)
 	})
-	return id, err
 }
 
 // Faults returns a session's faults in the order in which they were recorded.
