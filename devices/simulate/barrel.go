@@ -41,11 +41,11 @@ func (b Barrel) Fill() float64 { return b.Length * b.Strip / b.room() }
 // IdealLength returns the length that fills half the free area, in metres.
 func (b Barrel) IdealLength() float64 { return b.room() / 2 / b.Strip }
 
-// Turns returns how often the barrel can be wound, coils lying close:
+// Turns returns how many turns the barrel can be wound, with the coils lying close:
 //
 //	(√(d² + 4Lt/π) + √(D² − 4Lt/π) − D − d) / (2t)
 //
-// It is 0 if the strip doesn't go into the barrel. Closed form, from areas.
+// It returns 0 if the strip doesn't go into the barrel. Closed form, from areas.
 func (b Barrel) Turns() float64 {
 	if b.Fill() >= 1 {
 		return 0

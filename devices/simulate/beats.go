@@ -26,16 +26,15 @@ type heard struct {
 	delay float64
 }
 
-// Beats yields what the sensor heard from one time to another, in order of
-// happening. What happens at a beat depends on its number alone: overlapping
-// spans give the same events. (Their arrivals too, but for bytes held up by a
-// later one before the span began.)
+// Beats yields what the sensor heard from one time to another, in order. What happens
+// at a beat depends on its number alone, so overlapping spans give the same events.
+// Their arrivals are the same too, unless a beat from before the span delays them.
 //
 //	event = x_k − (D/4)·(−1)^k + Σ A·sin(2πk/P + φ) + jitter
 //
 // x_k is when the dial has gone k nominal intervals, D the difference of the two
-// half-periods at that time, P the beats to one turn of each wheel. A counter
-// that is p ppm fast shows floor((start + t·(1 + p·10⁻⁶))·rate), wrapped.
+// half-periods at that time, P the beats to one turn of each wheel. A counter that is p
+// ppm fast shows floor((start + t·(1 + p·10⁻⁶))·rate), wrapped.
 func (c *Clock) Beats(from, to float64) iter.Seq[Event] {
 	return func(yield func(Event) bool) {
 		interval := c.cfg.Interval()
@@ -44,8 +43,8 @@ func (c *Clock) Beats(from, to float64) iter.Seq[Event] {
 		if !(to > from) {
 			return
 		}
-		// Two beats more on each side: jitter and out-of-beat carry events across
-		// the ends.
+		// Two more beats on each side, since jitter and being out of beat can carry
+		// events across the ends.
 		first := max(0, int64(c.dialGone(from)/interval)-2)
 		last := int64(c.dialGone(to)/interval) + 2
 		end := c.dial[len(c.dial)-1]
@@ -53,16 +52,16 @@ func (c *Clock) Beats(from, to float64) iter.Seq[Event] {
 		var busy int64
 		for k := first; k <= last && float64(k)*interval < end; k++ {
 			x := c.whenGone(float64(k) * interval)
-			// Nothing still to come lies more than an interval before its x_k.
+			// No later event lies more than an interval before its x_k.
 			ready := before(wait, x-interval)
-			if !c.tell(wait[:ready], from, to, &busy, yield) {
+			if !c.emit(wait[:ready], from, to, &busy, yield) {
 				return
 			}
 			wait = slices.Delete(wait, 0, ready)
 			wait = c.around(wait, n, k, x)
 			slices.SortStableFunc(wait, func(a, b heard) int { return cmp.Compare(a.At, b.At) })
 		}
-		c.tell(wait, from, to, &busy, yield)
+		c.emit(wait, from, to, &busy, yield)
 	}
 }
 
@@ -75,8 +74,8 @@ func before(wait []heard, t float64) int {
 	return i
 }
 
-// around appends what is heard at beat k, whose even time is x. It always draws
-// the same number of times, so that a setting that changes leaves the rest alone.
+// around appends what is heard at beat k, whose even time is x. It always makes the
+// same number of draws, so that changing one setting leaves the rest as they were.
 func (c *Clock) around(dst []heard, n *numbered, k int64, x float64) []heard {
 	g := n.at(streamBeat, k)
 	missed := g.Float64() < c.cfg.Missed
@@ -100,14 +99,14 @@ func (c *Clock) around(dst []heard, n *numbered, k int64, x float64) []heard {
 	return dst
 }
 
-// shift is what the clock itself moves beat k by, against an even one.
+// shift returns by how much the clock itself moves beat k from its even time.
 func (c *Clock) shift(k int64, x float64) float64 {
 	s := -c.TickTock(x) / 4
 	if k%2 != 0 {
 		s = -s
 	}
 	for _, w := range c.cfg.Wheels {
-		// The whole turns are taken off before the sine: k/P grows without bound.
+		// Whole turns are removed before the sine, since k/P grows without bound.
 		turns := float64(k) / w.Beats
 		s += w.Amplitude * math.Sin(2*math.Pi*(turns-math.Floor(turns))+w.Phase)
 	}
@@ -118,9 +117,8 @@ func (c *Clock) delay(g *rand.Rand) float64 {
 	return min(c.cfg.Delay.Least+c.cfg.Delay.Mean*g.ExpFloat64(), c.cfg.Delay.Most)
 }
 
-// edges appends the event, or the two edges of a light gate about it. The flag
-// passes at the greatest speed of the swing, A·(π/T)·distance (sinusoidal
-// motion).
+// edges appends the event, or the two edges of a light gate around it. The flag passes
+// at the greatest speed of the swing, A·(π/T)·distance (sinusoidal motion).
 func (c *Clock) edges(dst []heard, e Event, delay float64) []heard {
 	if c.cfg.Gate.Flag == 0 {
 		return append(dst, heard{e, delay})
@@ -136,9 +134,9 @@ func (c *Clock) edges(dst []heard, e Event, delay float64) []heard {
 	return append(dst, heard{in, delay}, heard{out, delay})
 }
 
-// tell yields the events of the span, counted and with their arrivals in order:
+// emit yields the events of the span, counted and with their arrivals in order, since
 // bytes can't overtake each other. It reports whether more is wanted.
-func (c *Clock) tell(ready []heard, from, to float64, busy *int64, yield func(Event) bool) bool {
+func (c *Clock) emit(ready []heard, from, to float64, busy *int64, yield func(Event) bool) bool {
 	for _, h := range ready {
 		if h.At < from || h.At >= to {
 			continue

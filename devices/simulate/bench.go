@@ -11,11 +11,10 @@ import (
 	"evenbeat/devices"
 )
 
-// Bench plays instruments in virtual time. Bytes go through the real line, one
-// event after the other; the bench's clock stands at the event's arrival until
-// the consumer has told that it took every byte. So the stamps are those of the
-// script, however the line cuts the bytes and whatever the machine does
-// meanwhile, and a week takes seconds.
+// Bench plays instruments in virtual time. Bytes go through the real line, one event
+// after the other. The bench's clock stands still at the event's arrival until the
+// consumer says that it took every byte. So the stamps are those of the script, however
+// the line cuts the bytes and however busy the machine is, and a week takes seconds.
 type Bench struct {
 	host *Host
 	turn sync.Mutex // one script at a time: two would share one clock
@@ -23,20 +22,20 @@ type Bench struct {
 	mu       sync.Mutex
 	now      int64
 	waiting  int64         // bytes written and not yet taken
-	taken    chan struct{} // has room for one: told when waiting falls to 0
+	taken    chan struct{} // has room for one: sent when waiting falls to 0
 	playing  bool
 	overdone bool // more was taken than written
 }
 
-// ErrOverConsumed tells that the consumer reported more bytes than were played:
-// somebody else writes to the line, or two consumers report to one bench.
+// ErrOverConsumed says that the consumer reported more bytes than were played: somebody
+// else writes to the line, or two consumers report to one bench.
 var ErrOverConsumed = errors.New("simulated bench: more bytes were taken than sent: who else writes to this line?")
 
-// piece is the most that is sent before it must be taken. A pseudo-terminal holds
-// some 4 kB; staying below, a write never waits for the reader.
+// piece is the most bytes that are sent before they must be taken. A pseudo-terminal
+// holds some 4 kB: below that, a write never waits for the reader.
 const piece = 1024
 
-// NewBench returns a bench before the eyes of the host, at the start.
+// NewBench returns a bench that the host listens to, at the start.
 func NewBench(host *Host) *Bench {
 	return &Bench{host: host, taken: make(chan struct{}, 1)}
 }
@@ -49,8 +48,8 @@ func (b *Bench) Now() devices.Stamp {
 	return b.host.Stamp(b.now)
 }
 
-// AdvanceTo sets the bench's clock to at, in nanoseconds since the start. Time
-// doesn't run back: an earlier time leaves it.
+// AdvanceTo sets the bench's clock to at, in nanoseconds since the start. An earlier
+// time than it shows changes nothing.
 func (b *Bench) AdvanceTo(at int64) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -72,18 +71,19 @@ func (b *Bench) Consumed(n int) {
 	if b.waiting <= 0 {
 		select {
 		case b.taken <- struct{}{}:
-		default: // it is told already
+		default: // sent already
 		}
 	}
 }
 
-// Play sends the script (arrival in ns since the start, bytes) to w and returns
-// when its last byte was taken, ctx ended or w failed. What comes while the host
-// sleeps is lost. An arrival earlier than
-// the bench's time comes at the bench's time. It needs a consumer that reads the
-// other end and calls Consumed; it must have opened the line before, since
-// opening a port throws away what waits there. One script plays at a time; a second waits. After
-// an error, bytes on their way are forgotten: the line is to be made anew.
+// Play sends the script (arrival in ns since the start, bytes) to w. It returns when the
+// last byte was taken, ctx ends or w fails. What arrives while the host sleeps is lost.
+// An arrival earlier than the bench's time comes at the bench's time.
+//
+// Play needs a consumer that reads the other end and calls Consumed. The consumer must
+// have opened the line before, since opening a port discards what waits there. One
+// script plays at a time, and a second waits. After an error make a new line: bytes on
+// their way are forgotten.
 func (b *Bench) Play(ctx context.Context, w io.Writer, script iter.Seq2[int64, []byte]) error {
 	b.turn.Lock()
 	defer b.turn.Unlock()

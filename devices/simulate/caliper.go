@@ -9,7 +9,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Jaws tells which faces of the instrument take the measure.
+// Jaws are the faces of the instrument that take the measure.
 type Jaws uint8
 
 // The faces. Inside jaws and the depth rod have a limit of error of their own.
@@ -23,7 +23,7 @@ const (
 // metres.
 type CaliperConfig struct {
 	Seed        uint64
-	Range       float64       // the longest it takes
+	Range       float64       // the longest length that it measures
 	Unit        quantity.Unit // Millimetre or Inch, as it sends
 	Step        float64       // one digital step
 	Limit       float64       // ± limit of error, outside
@@ -31,24 +31,24 @@ type CaliperConfig struct {
 	Repeat      float64       // scatter of repeated readings, standard deviation
 }
 
-// DefaultCaliper sends millimetres in steps of 0.01; its limits are those of DIN
-// 862 for short lengths: 20 µm, and 20 µm more for inside and depth.
+// DefaultCaliper sends millimetres in steps of 0.01. Its limits are those of DIN 862
+// for short lengths: 20 µm, and 20 µm more for inside and depth.
 func DefaultCaliper(seed uint64) CaliperConfig {
 	return CaliperConfig{Seed: seed, Range: 0.150, Unit: quantity.Millimetre, Step: 10e-6,
 		Limit: 20e-6, LimitInside: 40e-6, Repeat: 4e-6}
 }
 
-// DefaultMicrometer sends millimetres in steps of 0.001; its limit is that of DIN
-// 863 up to 50 mm: 4 µm. It has no inside jaws, so both limits are one.
+// DefaultMicrometer sends millimetres in steps of 0.001. Its limit is that of DIN 863
+// up to 50 mm: 4 µm. It has no inside jaws, so both limits are the same.
 func DefaultMicrometer(seed uint64) CaliperConfig {
 	return CaliperConfig{Seed: seed, Range: 0.025, Unit: quantity.Millimetre, Step: 1e-6,
 		Limit: 4e-6, LimitInside: 4e-6, Repeat: 0.7e-6}
 }
 
-// Caliper is a simulated length gauge. Its systematic error is drawn once, by
-// the seed, and stays: a zero error, an error that grows with the length, and
-// for inside jaws and depth rod one more each. All readings of one instrument
-// share them, as in life. Not safe for use by several goroutines.
+// Caliper is a simulated length gauge. Its systematic error is drawn once from the
+// seed, and stays: a zero error, an error that grows with the length, and one more each
+// for inside jaws and depth rod. All readings share it, as in life. Not safe for use by
+// several goroutines.
 type Caliper struct {
 	cfg           CaliperConfig
 	zero, scale   float64 // m, 1
@@ -57,8 +57,8 @@ type Caliper struct {
 	presses       int64
 }
 
-// NewCaliper draws the instrument's errors within its limits. The error names
-// what no such instrument has.
+// NewCaliper draws the instrument's errors within its limits. It fails on what no such
+// instrument has.
 func NewCaliper(cfg CaliperConfig) (*Caliper, error) {
 	if cfg.Unit != quantity.Millimetre && cfg.Unit != quantity.Inch {
 		return nil, fmt.Errorf("simulated caliper: unit %q: it sends mm or in", cfg.Unit)
@@ -79,8 +79,8 @@ func NewCaliper(cfg CaliperConfig) (*Caliper, error) {
 	}
 	g := source(cfg.Seed, streamCaliper)
 	even := func(limit float64) float64 { return limit * (2*g.Float64() - 1) }
-	// Half the limit for the zero and half for the whole range keep every length
-	// within it.
+	// Half the limit for the zero and half for the whole range keep every length within
+	// the limit.
 	c := &Caliper{cfg: cfg, draws: newNumbered(cfg.Seed)}
 	c.zero = even(cfg.Limit / 2)
 	c.scale = even(cfg.Limit/2) / cfg.Range
@@ -89,8 +89,8 @@ func NewCaliper(cfg CaliperConfig) (*Caliper, error) {
 	return c, nil
 }
 
-// ErrorAt returns the instrument's fixed error in metres at a length: what it
-// shows on the average less the truth, before rounding to its step.
+// ErrorAt returns the instrument's fixed error in metres at a length: what it shows on
+// average less the truth, before rounding to its step.
 func (c *Caliper) ErrorAt(length float64, j Jaws) float64 {
 	e := c.zero + c.scale*length
 	switch j {
@@ -102,17 +102,17 @@ func (c *Caliper) ErrorAt(length float64, j Jaws) float64 {
 	return e
 }
 
-// Shown returns what the instrument shows, in metres, at the next press of its
-// button: the truth, its fixed error, the scatter of handling, rounded to the
-// step. Each press draws anew; the n-th is the same for the same seed.
+// Shown returns what the instrument shows, in metres, at the next press of its button:
+// the truth, its fixed error and the scatter of handling, rounded to the step. Each
+// press draws anew. The n-th is the same for the same seed.
 func (c *Caliper) Shown(length float64, j Jaws) float64 {
 	c.presses++
 	scatter := c.cfg.Repeat * c.draws.at(streamPress, c.presses).NormFloat64()
 	return math.Round((length+c.ErrorAt(length, j)+scatter)/c.cfg.Step) * c.cfg.Step
 }
 
-// AppendLine appends the line that a press sends, in the shape text-length: the
-// number set right in ten columns, the unit at its heel, CR LF.
+// AppendLine appends the line that a press sends, as text-length: the number aligned
+// right in ten columns, then the unit, CR LF.
 //
 //	"     63.50mm\r\n", "    2.5000in\r\n"
 func (c *Caliper) AppendLine(dst []byte, length float64, j Jaws) []byte {
@@ -139,9 +139,8 @@ type Press struct {
 	Fine      bool // with the micrometer, not the caliper
 }
 
-// Lines yields arrival (ns since the start) and bytes of a press every so many
-// seconds, the first at from, for Bench. The bytes are good until the
-// next is asked for.
+// Lines yields arrival (ns since the start) and bytes of a press every so many seconds,
+// the first at from, for Bench. The bytes are good until the next is asked for.
 func (c *Caliper) Lines(from, every float64, presses iter.Seq[Press]) iter.Seq2[int64, []byte] {
 	return func(yield func(int64, []byte) bool) {
 		var line []byte

@@ -9,32 +9,31 @@ import (
 	"evenbeat/devices"
 )
 
-// cell is the step of the grid on which the clock's going is reckoned, seconds.
+// cell is the step of the grid on which the clock's going is computed, in seconds.
 const cell = 60.0
 
-// Clock is a simulated pendulum clock whose every truth can be asked. It is safe
-// for use by several goroutines.
+// Clock is a simulated pendulum clock that knows its whole truth. It is safe for use by
+// several goroutines.
 //
-// Its rate R is the sum of the configured rate, temperature and pressure, the
-// circular error against that at full wind, the nut and a random walk; the dial
-// runs at 1 + R/86400. Between the minutes R is a straight line, so the dial is
-// exactly its integral, and beat k falls where an evenly divided dial would have
-// gone k nominal intervals. The hands are taken to follow the beats without
-// their wheel errors.
+// Its rate R is the sum of the configured rate, temperature and pressure, the circular
+// error against that at full wind, the nut and a random walk. The dial runs at 1 +
+// R/86400. Between the minutes R is a straight line, of which the dial is the exact
+// integral. Beat k falls where an evenly divided dial would have gone k nominal
+// intervals. The hands are taken to follow the beats without their wheel errors.
 type Clock struct {
 	cfg ClockConfig
-	// One value a cell edge.
+	// One value for each edge of a cell.
 	temp, hPa, hum []float64
 	dial           []float64 // s the dial has gone since the start
-	// Values at the beginning and the end of each cell: winding and the nut make
-	// steps between one cell and the next.
+	// Values at the beginning and the end of each cell, since winding and the nut make
+	// steps between cells.
 	rateFrom, rateTo []float64 // s/day; -86400 while the clock stands
 	ampFrom, ampTo   []float64 // rad; 0 while the clock stands
 	countStart       float64   // s on the sensor's counter at the start
 }
 
-// NewClock reckons the clock's going over its whole span: some 10,000 minutes for
-// a week. The error names what no clock could have, and the range.
+// NewClock computes the clock's going over its whole span: some 10,000 minutes for a
+// week. The error names what no clock could have, and the range.
 func NewClock(cfg ClockConfig) (*Clock, error) {
 	if err := cfg.check(); err != nil {
 		return nil, err
@@ -55,7 +54,7 @@ func NewClock(cfg ClockConfig) (*Clock, error) {
 	return c, nil
 }
 
-// settled returns a copy that shares no slice with c, its events on whole minutes
+// settled returns a copy that shares no slice with c, with its events on whole minutes
 // and in order.
 func (c ClockConfig) settled() ClockConfig {
 	c = c.clone()
@@ -81,9 +80,9 @@ func (c ClockConfig) clone() ClockConfig {
 	return c
 }
 
-// swing fills the amplitude: the torque falls in a straight line from full wind
-// to TorqueEnd, and the arc goes with its root, because the work lost in a swing
-// goes with the square of the arc (common practice, no source).
+// swing fills in the amplitude. The torque falls in a straight line from full wind to
+// TorqueEnd. The arc goes with its root, because the work lost in a swing goes with the
+// square of the arc (common practice, no source).
 func (c *Clock) swing() {
 	stopped := make([]bool, len(c.ampFrom))
 	for _, s := range c.cfg.Stops {
@@ -110,7 +109,7 @@ func (c *Clock) swing() {
 	}
 }
 
-// run fills rate and dial from the air and the amplitude.
+// run fills in rate and dial from the air and the amplitude.
 func (c *Clock) run() {
 	g := source(c.cfg.Seed, streamWalk)
 	step := c.cfg.Walk * math.Sqrt(cell/day)
@@ -142,12 +141,12 @@ func (c *Clock) run() {
 	}
 }
 
-// Config returns what the clock was made of, its events in order and on the
-// minutes where they took effect.
+// Config returns the clock's configuration, its events in order and on the minutes
+// where they took effect.
 func (c *Clock) Config() ClockConfig { return c.cfg.clone() }
 
-// place returns the cell that t falls in and how far into it, in seconds. Times
-// outside the scene are taken as its nearest end.
+// place returns the cell that t falls in, and how far into it, in seconds. A time
+// outside the scene is taken as its nearest end.
 func (c *Clock) place(t float64) (int, float64) {
 	end := float64(len(c.rateFrom)) * cell
 	if !(t > 0) {
@@ -174,15 +173,15 @@ func (c *Clock) dialGone(t float64) float64 {
 	return c.dial[i] + into + (a*into+(b-a)*into*into/(2*cell))/day
 }
 
-// DialError returns by how many seconds the dial is fast at t: what it was fast
-// by at the start and the integral of the rate since.
+// DialError returns by how many seconds the dial is fast at t: its error at the start
+// plus the integral of the rate since.
 func (c *Clock) DialError(t float64) float64 {
 	i, into := c.place(t)
 	return c.cfg.DialStart + c.dialGone(t) - (float64(i)*cell + into)
 }
 
-// MeanRate returns the mean rate in s/day from one time to another, end to end:
-// the change of the dial's error over the span. Of an empty span: RateAt.
+// MeanRate returns the mean rate in s/day from one time to another, end to end: the
+// change of the dial's error over the span. For an empty span it returns RateAt.
 func (c *Clock) MeanRate(from, to float64) float64 {
 	if !(to > from) {
 		return c.RateAt(from)
@@ -202,7 +201,7 @@ func (c *Clock) TickTock(t float64) float64 {
 	return HalfPeriodDifference(c.cfg.Interval(), c.cfg.Offset, c.Amplitude(t))
 }
 
-// Air returns the air about the clock at t.
+// Air returns the air around the clock at t.
 func (c *Clock) Air(t float64) devices.Air {
 	i, into := c.place(t)
 	return devices.Air{
@@ -213,15 +212,15 @@ func (c *Clock) Air(t float64) devices.Air {
 	}
 }
 
-// ReadDial returns the dial's error as someone reads it against a reference at t:
-// the truth and a scatter of DialReading. The same t gives the same reading.
+// ReadDial returns the dial's error as someone reads it against a reference at t: the
+// truth and a scatter of DialReading. The same t gives the same reading.
 func (c *Clock) ReadDial(t float64) float64 {
 	g := newNumbered(c.cfg.Seed).at(streamDial, int64(math.Float64bits(t)))
 	return c.DialError(t) + c.cfg.DialReading*g.NormFloat64()
 }
 
-// whenGone returns when the dial had gone by the given seconds, 0 or more and
-// less than it goes in the whole scene.
+// whenGone returns when the dial had gone so many seconds: 0 or more, and less than it
+// goes in the whole scene.
 func (c *Clock) whenGone(gone float64) float64 {
 	// The first edge beyond it ends a cell in which the clock went.
 	i := sort.Search(len(c.dial)-1, func(i int) bool { return c.dial[i+1] > gone })
@@ -229,7 +228,7 @@ func (c *Clock) whenGone(gone float64) float64 {
 	a, b := c.rateFrom[i], c.rateTo[i]
 	rest := gone - c.dial[i]
 	into := rest / (1 + (a+b)/2/day)
-	for range 4 { // Newton; the bend within a minute is tiny, so two would do
+	for range 4 { // Newton's method; two would do, as the bend within a minute is tiny
 		f := into + (a*into+(b-a)*into*into/(2*cell))/day - rest
 		into -= f / (1 + (a+(b-a)*into/cell)/day)
 	}

@@ -22,17 +22,17 @@ type Turn struct {
 	Turns float64 // plus = made to gain
 }
 
-// Delay is how late the host hears of an event, in seconds: Least, and beyond it
-// an exponential share of the given Mean, together never more than Most.
+// Delay is how late the host hears of an event, in seconds: Least plus an exponential
+// part of the given Mean, together never more than Most.
 type Delay struct{ Least, Mean, Most float64 }
 
-// Gate is a light gate at the pendulum's rest: a flag of the given width, at a
-// distance from the pivot, both in metres. Each beat then gives two edges.
+// Gate is a light gate where the pendulum hangs at rest: a flag of the given width, at
+// a distance from the pivot, both in metres. Each beat then gives two edges.
 type Gate struct{ Flag, Distance float64 }
 
-// ClockConfig is all that makes a simulated clock and its sensor. Times are
-// seconds since the start, angles radians. What is done to the clock (winding,
-// nut, stops) happens on whole minutes: other times are taken to the nearest.
+// ClockConfig describes a simulated clock and its sensor. Times are seconds since the
+// start, angles radians. What is done to the clock (winding, nut, stops) happens on
+// whole minutes: other times are rounded to the nearest.
 type ClockConfig struct {
 	Seed         uint64
 	Span         float64 // s, how long the scene lasts
@@ -51,19 +51,19 @@ type ClockConfig struct {
 	Walk float64
 
 	Amplitude float64   // semi-amplitude at full wind
-	TorqueEnd float64   // share of the full torque that is left when the spring has run down, 0 < TorqueEnd ≤ 1
+	TorqueEnd float64   // share of the full torque left when the spring has run down, 0 < TorqueEnd ≤ 1
 	Run       float64   // s of going from full wind; the clock then stops until it is wound
 	Wound     []float64 // times of winding; the last before the start is negative
 	Nut       float64   // s/day per turn
 	Turns     []Turn
 	Stops     []Span // the clock stands, and its dial with it
 
-	// Offset is the angle by which the escapement acts off the middle of the swing.
+	// Offset is the angle from the middle of the swing at which the escapement acts.
 	Offset float64
-	// Jitter is the white scatter of each event, Flicker the scatter of each
-	// octave of a 1/f noise of phase; standard deviations in s. (The one-sided
-	// spectrum of the latter is Flicker²/ln 2 over the frequency, since an octave of
-	// it holds Flicker².)
+	// Jitter is the white scatter of each event, Flicker the scatter of each octave of
+	// a 1/f noise of phase; both are standard deviations in s. (The one-sided spectrum
+	// of the latter is Flicker²/ln 2 over the frequency, since an octave of it holds
+	// Flicker².)
 	Jitter, Flicker float64
 	Wheels          []Wheel
 
@@ -79,8 +79,8 @@ type ClockConfig struct {
 	Delay        Delay
 
 	Room Room
-	// DialReading is the scatter of reading the dial against a reference, standard
-	// deviation in s; DialStart what the dial was fast by at the start.
+	// DialReading is the scatter of reading the dial against a reference, a standard
+	// deviation in s. DialStart is the dial's error at the start, plus = fast.
 	DialReading, DialStart float64
 }
 
@@ -121,7 +121,7 @@ func DefaultClock(seed uint64) ClockConfig {
 // maxSpan is ten years: the grid of minutes then takes some 400 MB.
 const maxSpan = 3660 * day
 
-// check refuses what no clock could be. The order is that of the fields.
+// check refuses what no clock could be, in the order of the fields.
 func (c ClockConfig) check() error {
 	for _, r := range []struct {
 		name            string

@@ -12,19 +12,19 @@ import (
 // Step is a jump of the host's wall clock.
 type Step struct{ At, By float64 } // s since the start; s, plus = forward
 
-// HostConfig is the computer that listens, and what befalls its clocks.
+// HostConfig is the computer that listens, and what happens to its clocks.
 type HostConfig struct {
 	Start  time.Time
 	PPM    float64 // how much faster than true time both its clocks go
-	Steps  []Step  // of the wall clock; the monotonic one knows nothing of them
+	Steps  []Step  // of the wall clock, not of the monotonic one
 	Sleeps []Span  // s since the start: it hears nothing and its monotonic clock stands
 }
 
 // Host turns true time into the host's stamps.
 type Host struct{ cfg HostConfig }
 
-// NewHost returns the host. Sleeps must follow each other without overlap; the
-// error says which doesn't.
+// NewHost returns the host. Sleeps must be in order and not overlap: the error names
+// the one that does.
 func NewHost(cfg HostConfig) (*Host, error) {
 	if !(math.Abs(cfg.PPM) <= 1e4) {
 		return nil, fmt.Errorf("simulated host: clock %g ppm off: must be from -10000 to 10000", cfg.PPM)
@@ -45,7 +45,7 @@ func NewHost(cfg HostConfig) (*Host, error) {
 	return &Host{cfg}, nil
 }
 
-// Stamp returns what the host's clocks show at, in nanoseconds since the start.
+// Stamp returns what the host's clocks show at a time, in nanoseconds since the start.
 func (h *Host) Stamp(at int64) devices.Stamp {
 	asleep, stepped := 0.0, 0.0
 	for _, s := range h.cfg.Sleeps {
@@ -64,8 +64,8 @@ func (h *Host) Stamp(at int64) devices.Stamp {
 	}
 }
 
-// Hears reports whether the host is awake at, in nanoseconds since the start:
-// what instruments send to a sleeping host is lost.
+// Hears reports whether the host is awake at a time, in nanoseconds since the start.
+// What instruments send to a sleeping host is lost.
 func (h *Host) Hears(at int64) bool {
 	return !slices.ContainsFunc(h.cfg.Sleeps, func(s Span) bool {
 		return s.From*1e9 <= float64(at) && float64(at) < s.To*1e9

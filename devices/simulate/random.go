@@ -2,8 +2,8 @@ package simulate
 
 import "math/rand/v2"
 
-// Streams keep the random sources of one seed apart, so that a longer scene or a
-// change in one part leaves the draws of the others alone.
+// Streams keep the random sources of one seed apart, so that a longer scene or a change
+// in one part doesn't change the draws of the others.
 const (
 	streamRoom = iota + 1
 	streamWalk
@@ -20,8 +20,8 @@ const (
 // source returns the generator of one stream of a seed.
 func source(seed, stream uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, stream)) }
 
-// numbered draws by number instead of in order: what happens at beat 400,000 is
-// the same whether or not the beats before it were asked for.
+// numbered draws by number instead of in order: what happens at beat 400,000 is the
+// same whether or not the beats before it were drawn.
 type numbered struct {
 	pcg  rand.PCG
 	rng  *rand.Rand
@@ -34,9 +34,9 @@ func newNumbered(seed uint64) *numbered {
 	return n
 }
 
-// at returns the generator as it stands for the k-th thing of a stream. The
-// multiplier is odd (2^64 over the golden ratio, from memory): it spreads
-// neighbouring numbers over the whole state and maps no two to one.
+// at returns the generator as it stands for the k-th thing of a stream. The multiplier
+// (2^64 over the golden ratio, from memory) is odd, so it spreads neighbouring numbers
+// over the whole state and maps no two to one.
 func (n *numbered) at(stream uint64, k int64) *rand.Rand {
 	n.pcg.Seed(n.seed+stream<<56, uint64(k)*0x9e3779b97f4a7c15)
 	return n.rng
@@ -46,8 +46,8 @@ func (n *numbered) at(stream uint64, k int64) *rand.Rand {
 const flickerOctaves = 21
 
 // flicker returns the k-th value of a noise whose power falls as 1/f: a sum of
-// independent normal values, each held for twice as many steps as the one before
-// (method of Voss, from memory). Each octave has standard deviation 1.
+// independent normal values, each held for twice as many steps as the one before (Voss's
+// method, from memory). Each octave has standard deviation 1.
 func (n *numbered) flicker(k int64) float64 {
 	sum := 0.0
 	for j := range uint64(flickerOctaves) {

@@ -5,39 +5,38 @@ import (
 	"math/rand/v2"
 )
 
-// Room is the air about the clock: a base, a daily cycle, a drift over the days
-// and weather. The figures are invented but plausible for a lived-in room.
+// Room is the air around the clock: a base, a daily cycle, a drift over the days, and
+// weather. The figures are invented but plausible for a lived-in room.
 type Room struct {
 	TemperatureC float64 // mean at the start
 	DailyK       float64 // half the daily swing of temperature
-	DriftKPerDay float64 // warming at the start; it turns within three months
+	DriftKPerDay float64 // warming at the start; it reverses within three months
 	WeatherK     float64 // standard deviation of temperature from the weather
 	PressureHPa  float64 // mean
 	WeatherHPa   float64 // standard deviation of pressure from the weather
 	HumidityPct  float64 // mean
 }
 
-// Correlation times of the weather, seconds: fronts come every few days and take
+// Correlation times of the weather, in seconds: fronts come every few days and take
 // hours to pass.
 const (
 	weatherTime = 2 * day
 	frontTime   = 6 * 3600.0
-	// seasonTime is the period of the drift: a straight line for a week, and yet no
-	// room warms for a year.
+	// seasonTime is the period of the drift. It is nearly a straight line for a week,
+	// yet no room warms for a year.
 	seasonTime = 90 * day
 )
 
-// weather makes n+1 values, one a cell edge, with unit standard deviation: an
-// Ornstein-Uhlenbeck process smoothed by a second lag, since pressure doesn't
-// jump from one minute to the next.
+// weather makes values of unit standard deviation, one for each edge of a cell: an
+// Ornstein-Uhlenbeck process smoothed by a second lag, since pressure doesn't jump from
+// one minute to the next.
 type weather struct{ fast, slow, norm, keepFast, keepSlow float64 }
 
 func newWeather(g *rand.Rand) *weather {
 	w := &weather{
 		keepFast: math.Exp(-cell / weatherTime),
 		keepSlow: math.Exp(-cell / frontTime),
-		// The variance that a lag b leaves of a process with correlation time a
-		// is a/(a+b).
+		// A lag b leaves a/(a+b) of the variance of a process with correlation time a.
 		norm: math.Sqrt((weatherTime + frontTime) / weatherTime),
 	}
 	w.fast = g.NormFloat64()
@@ -52,7 +51,7 @@ func (w *weather) next(g *rand.Rand) float64 {
 	return now
 }
 
-// fill writes temperature, pressure and humidity at each cell edge.
+// fill sets temperature, pressure and humidity at each edge of a cell.
 func (r Room) fill(seed uint64, temp, hPa, hum []float64) {
 	g := source(seed, streamRoom)
 	heat, press, damp := newWeather(g), newWeather(g), newWeather(g)

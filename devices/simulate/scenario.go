@@ -9,17 +9,17 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Scenario is one invented clock on one invented bench: what it is made of, how
-// it goes, and what it is measured with. No such clock exists.
+// Scenario is one invented clock on one invented bench: what it is made of, how it
+// goes, and what it is measured with. No such clock exists.
 //
-// The sums. Barrel 45 mm in the bore, arbor 15 mm, strip 0.40 mm by 1700 mm: the
-// free area is π/4·(45² − 15²) = 1413.7 mm², the strip takes 680 mm² of it, so
-// the fill is 0.481, and 8.84 turns can be wound. The train 96/16, 60/15, 80/10,
-// 75/10, 30: the barrel drives the second wheel 6 times and that the hour arbor
-// 4 times as fast, so the barrel turns once in 24 hours and the spring carries
-// the clock 8.84 days; a week takes 7 turns and leaves 1.84. From the hour arbor
-// 80/10 × 75/10 = 60 turns of the escape wheel, 30 teeth of two beats: 3600 an
-// hour. The seeds vary the sizes by a per cent or two.
+// The barrel has a bore of 45 mm, the arbor 15 mm, the strip 0.40 mm by 1700 mm. The
+// free area is π/4·(45² − 15²) = 1413.7 mm², of which the strip takes 680 mm². So the
+// fill is 0.481, and 8.84 turns can be wound. In the train 96/16, 60/15, 80/10, 75/10,
+// 30 the second arbor turns 6 times as fast as the barrel, and the hour arbor 4 times as
+// fast again. So the barrel turns once in 24 hours, and the spring carries the clock
+// 8.84 days: a week takes 7 turns and leaves 1.84. For each turn of the hour arbor the
+// escape wheel makes 80/10 × 75/10 = 60, each of 30 teeth and 60 beats: 3600 an hour.
+// The seeds vary the sizes by a per cent or two.
 type Scenario struct {
 	Name       string
 	Train      string
@@ -43,9 +43,9 @@ const (
 	pendulum = 0.993576
 )
 
-// NewScenario returns the scenario of a seed for the given number of days, 1 to
-// 366. The clock was last wound three days before the start and is wound each
-// week, so that the arc falls, and is restored, within the first week.
+// NewScenario returns the scenario of a seed for the given number of days, 1 to 366. The
+// clock was last wound three days before the start and is wound each week, so that the
+// arc falls and is restored within the first week.
 func NewScenario(seed uint64, days int) (Scenario, error) {
 	if days < 1 || days > 366 {
 		return Scenario{}, fmt.Errorf("scenario of %d days: must be from 1 to 366", days)
@@ -61,7 +61,7 @@ func NewScenario(seed uint64, days int) (Scenario, error) {
 		Caliper: DefaultCaliper(seed), Micrometer: DefaultMicrometer(seed + 1),
 	}
 	c := DefaultClock(seed)
-	c.Span = float64(days)*day + 3600 // an hour more: a last timing may begin at the end
+	c.Span = float64(days)*day + 3600 // an hour more, for a last timing that begins at the end
 	c.Rate = even(0, 12)
 	c.Run = s.Barrel.Turns() * barrelTurn
 	c.Wound = nil
@@ -93,10 +93,10 @@ func newBarrel(seed uint64) Barrel {
 	}
 }
 
-// Presses yields the readings of a mainspring in the order a clockmaker takes
-// them: closed jaws, bore at three angles 60° apart, inside depth, arbor at two
-// angles 90° apart, strip at five places (caliper or, if fine, micrometer),
-// height at three. The length is laid out along a rule and typed: see TypedLength.
+// Presses yields the readings of a mainspring in the order in which a clockmaker takes
+// them: closed jaws, bore at three angles 60° apart, inside depth, arbor at two angles
+// 90° apart, strip at five places (by caliper or, if fine, by micrometer), height at
+// three. The length is measured along a rule and typed: see TypedLength.
 func (s Scenario) Presses(fine bool) iter.Seq[Press] {
 	return func(yield func(Press) bool) {
 		list := []Press{{Dimension: "zero"}}
