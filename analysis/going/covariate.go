@@ -11,9 +11,9 @@ import (
 // changes within a day; three days still follow the weather.
 const maxGap = 3.0
 
-// signal is something that goes with the rate, as straight pieces in time. It
+// covariate is something that goes with the rate, as straight pieces in time. It
 // isn't known between pieces.
-type signal struct {
+type covariate struct {
 	pieces []piece
 }
 
@@ -21,7 +21,7 @@ type signal struct {
 type piece struct{ a, b, va, vb float64 }
 
 // sampled joins samples, whatever their order; those at the same time are averaged.
-func sampled(t, v []float64) signal {
+func sampled(t, v []float64) covariate {
 	type tv struct{ t, v float64 }
 	all := make([]tv, len(t))
 	for i := range t {
@@ -38,7 +38,7 @@ func sampled(t, v []float64) signal {
 		}
 		ts, vs = append(ts, at), append(vs, sum/float64(n))
 	}
-	var s signal
+	var s covariate
 	for i := range ts {
 		if i == 0 || ts[i]-ts[i-1] > maxGap {
 			s.pieces = append(s.pieces, piece{ts[i] - maxGap/2, ts[i], vs[i], vs[i]})
@@ -53,8 +53,8 @@ func sampled(t, v []float64) signal {
 }
 
 // sinceWinding is the hours since the spring was last wound, until the given day.
-func sinceWinding(wound []float64, until float64) signal {
-	var s signal
+func sinceWinding(wound []float64, until float64) covariate {
+	var s covariate
 	for i, w := range wound {
 		end := until
 		if i+1 < len(wound) {
@@ -67,9 +67,9 @@ func sinceWinding(wound []float64, until float64) signal {
 	return s
 }
 
-// over returns the integral of the signal from a to b, and how many of those days
+// over returns the integral of the covariate from a to b, and how many of those days
 // it is known.
-func (s signal) over(a, b float64) (integral, known float64) {
+func (s covariate) over(a, b float64) (integral, known float64) {
 	i, _ := slices.BinarySearchFunc(s.pieces, a, func(p piece, t float64) int { return cmp.Compare(p.b, t) })
 	for ; i < len(s.pieces) && s.pieces[i].a < b; i++ {
 		p := s.pieces[i]
@@ -85,12 +85,12 @@ func (s signal) over(a, b float64) (integral, known float64) {
 	return integral, known
 }
 
-// factor is a signal as a clock's record meets it.
+// factor is a covariate as a clock's record meets it.
 type factor struct {
 	name, unit string
-	signal     signal
+	covariate  covariate
 	// mean, least and most are over the stretches observed; share is the part of
-	// them for which the signal is known.
+	// them for which the covariate is known.
 	mean, least, most, share float64
 }
 
@@ -100,7 +100,7 @@ func (f factor) met(tl *timeline) factor {
 	sum, known, all := 0.0, 0.0, 0.0
 	f.least, f.most = math.Inf(1), math.Inf(-1)
 	for from, to := range tl.stretches() {
-		s, k := f.signal.over(from.t, to.t)
+		s, k := f.covariate.over(from.t, to.t)
 		all += to.t - from.t
 		if k <= 0 {
 			continue
@@ -119,6 +119,6 @@ func (f factor) met(tl *timeline) factor {
 // step is the factor's part in the error from a to b, per unit: its integral less
 // its mean. Where it isn't known it is taken to be at its mean.
 func (f factor) step(a, b float64) float64 {
-	s, known := f.signal.over(a, b)
+	s, known := f.covariate.over(a, b)
 	return s - f.mean*known
 }

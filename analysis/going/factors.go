@@ -61,19 +61,19 @@ func (in In) candidates(tl *timeline) []candidate {
 	}
 	var all []candidate
 	add := func(f factor, c candidate) {
-		if len(f.signal.pieces) > 0 {
+		if len(f.covariate.pieces) > 0 {
 			c.factor = f.met(tl)
 			all = append(all, c)
 		}
 	}
-	add(factor{name: temperature, unit: "K", signal: sampled(temp[0], temp[1])}, in.temperatureBounds())
+	add(factor{name: temperature, unit: "K", covariate: sampled(temp[0], temp[1])}, in.temperatureBounds())
 	most, least := pendulum.PressureRange()
-	add(factor{name: pressure, unit: "hPa", signal: sampled(press[0], press[1])},
+	add(factor{name: pressure, unit: "hPa", covariate: sampled(press[0], press[1])},
 		candidate{change: 2, low: min(least, most), high: max(least, most), allowed: "-0.020 to -0.005 s/day for each hPa", prior: 10})
 	until := tl.points[len(tl.points)-1].t
-	add(factor{name: winding, unit: "h", signal: sinceWinding(tl.wound, until)},
+	add(factor{name: winding, unit: "h", covariate: sinceWinding(tl.wound, until)},
 		candidate{change: 4, low: -1, high: 1, allowed: "up to 1 s/day for each hour", prior: 10})
-	add(factor{name: amplitude, unit: "deg", signal: sampled(amp[0], amp[1])},
+	add(factor{name: amplitude, unit: "deg", covariate: sampled(amp[0], amp[1])},
 		candidate{change: 0.05, low: -20, high: 5, allowed: "-20 to +5 s/day for each degree", prior: 1e3})
 	return all
 }
@@ -104,7 +104,7 @@ func (in In) factors(tl *timeline, stretches int) ([]Factor, []string) {
 	var why []string
 	columns := append(tl.base(false), tl.trendColumn())
 	for _, c := range in.candidates(tl) {
-		if reason := tl.unfit(c, stretches, len(columns)+1); reason != "" {
+		if reason := tl.unusable(c, stretches, len(columns)+1); reason != "" {
 			why = append(why, reason)
 			continue
 		}
@@ -129,8 +129,8 @@ func (in In) factors(tl *timeline, stretches int) ([]Factor, []string) {
 	return found, why
 }
 
-// unfit returns why a factor can't be looked for at all, "" if it can.
-func (tl *timeline) unfit(c candidate, stretches, coefficients int) string {
+// unusable returns why a factor can't be looked for at all, "" if it can.
+func (tl *timeline) unusable(c candidate, stretches, coefficients int) string {
 	switch {
 	case c.share == 0:
 		return fmt.Sprintf("Nothing is recorded of %s between the checks.", c.name)
@@ -204,13 +204,13 @@ func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (boo
 func (tl *timeline) correlation(f factor, other *factor) float64 {
 	var w, a, b []float64
 	for from, to := range tl.stretches() {
-		s, known := f.signal.over(from.t, to.t)
+		s, known := f.covariate.over(from.t, to.t)
 		if known <= 0 {
 			continue
 		}
 		y := (from.t + to.t) / 2
 		if other != nil {
-			so, ko := other.signal.over(from.t, to.t)
+			so, ko := other.covariate.over(from.t, to.t)
 			if ko <= 0 {
 				continue
 			}

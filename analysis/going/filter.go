@@ -69,12 +69,12 @@ type estimate struct {
 	wander noise
 }
 
-// fit runs the record through a Kalman filter of two states, phase and rate, whose
+// regress runs the record through a Kalman filter of two states, phase and rate, whose
 // innovations whiten the error and every column alike; least squares on what comes
 // out is generalised least squares on the record, and the likelihood falls out
 // beside it. Each run starts with a phase of which nothing is known. It reports
 // false where the sums fail.
-func (o *observations) fit(n noise) (estimate, bool) {
+func (o *observations) regress(n noise) (estimate, bool) {
 	k := len(o.priors)
 	a := mat.NewSymDense(k, nil)
 	b := make([]float64, k)

@@ -28,7 +28,7 @@ func TestFilterIsGeneralisedLeastSquares(t *testing.T) {
 	columns := append(tl.base(false), tl.trendColumn())
 	for _, n := range []noise{{0.09, 0.0025}, {4, 0.3}, {1e-4, 1}, {1, 1e-8}} {
 		o := tl.observe(columns)
-		e, ok := o.fit(n)
+		e, ok := o.regress(n)
 		if !ok {
 			t.Fatalf("%+v: no fit", n)
 		}

@@ -37,7 +37,7 @@ func (tl *timeline) weigh(columns []column) posterior {
 		for j := range gridSteps {
 			a, b := gridPlace(i), gridPlace(j)
 			phase, rate := usualPhase*math.Pow(usualSpread, a), usualRate*math.Pow(usualSpread, b)
-			e, ok := p.obs.fit(noise{phase: phase * phase, rate: rate * rate})
+			e, ok := p.obs.regress(noise{phase: phase * phase, rate: rate * rate})
 			if !ok {
 				continue
 			}

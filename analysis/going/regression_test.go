@@ -73,7 +73,7 @@ func regress(t *testing.T, columns [][]float64, y []float64) regression {
 		o.rows, o.u[i] = append(o.rows, row), 1
 		mean += y[i] / float64(n)
 	}
-	e, ok := o.fit(noise{})
+	e, ok := o.regress(noise{})
 	if !ok {
 		t.Fatal("no fit")
 	}
