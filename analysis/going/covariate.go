@@ -6,12 +6,12 @@ import (
 	"slices"
 )
 
-// maxGap is the longest time, in days, over which two samples are joined by a
-// straight line, and half of it how far one sample is taken to hold. A room's air
-// changes within a day; three days still follow the weather.
+// maxGap is the longest time, in days, over which two samples are joined by a straight
+// line. A sample at the edge holds for half of it. A room's air changes within a day;
+// three days still follow the weather.
 const maxGap = 3.0
 
-// covariate is something that goes with the rate, as straight pieces in time. It
+// covariate is something that the rate may depend on, as straight pieces in time. It
 // isn't known between pieces.
 type covariate struct {
 	pieces []piece
@@ -20,7 +20,7 @@ type covariate struct {
 // piece is a straight line from (a, va) to (b, vb).
 type piece struct{ a, b, va, vb float64 }
 
-// sampled joins samples, whatever their order; those at the same time are averaged.
+// sampled joins samples in any order. Those at the same time are averaged.
 func sampled(t, v []float64) covariate {
 	type tv struct{ t, v float64 }
 	all := make([]tv, len(t))
@@ -67,8 +67,8 @@ func sinceWinding(wound []float64, until float64) covariate {
 	return s
 }
 
-// over returns the integral of the covariate from a to b, and how many of those days
-// it is known.
+// over returns the integral of the covariate from a to b, and the number of those days
+// for which it is known.
 func (s covariate) over(a, b float64) (integral, known float64) {
 	i, _ := slices.BinarySearchFunc(s.pieces, a, func(p piece, t float64) int { return cmp.Compare(p.b, t) })
 	for ; i < len(s.pieces) && s.pieces[i].a < b; i++ {
@@ -85,18 +85,18 @@ func (s covariate) over(a, b float64) (integral, known float64) {
 	return integral, known
 }
 
-// factor is a covariate as a clock's record meets it.
+// factor is a covariate with its statistics over a clock's record.
 type factor struct {
 	name, unit string
 	covariate  covariate
-	// mean, least and most are over the stretches observed; share is the part of
-	// them for which the covariate is known.
+	// mean, least and most are over the observed stretches. share is the part of them
+	// for which the covariate is known.
 	mean, least, most, share float64
 }
 
-// met returns the factor with its mean and range over the stretches of going: the
-// range of stretch means, since no finer change shows at the checks.
-func (f factor) met(tl *timeline) factor {
+// observed returns the factor with its mean and range over the stretches of going. The
+// range is that of stretch means, since no finer change shows at the checks.
+func (f factor) observed(tl *timeline) factor {
 	sum, known, all := 0.0, 0.0, 0.0
 	f.least, f.most = math.Inf(1), math.Inf(-1)
 	for from, to := range tl.stretches() {
@@ -116,8 +116,8 @@ func (f factor) met(tl *timeline) factor {
 	return f
 }
 
-// step is the factor's part in the error from a to b, per unit: its integral less
-// its mean. Where it isn't known it is taken to be at its mean.
+// step is the factor's contribution to the error from a to b, per unit: the integral of
+// its difference from the mean. Where it isn't known it is taken to be at its mean.
 func (f factor) step(a, b float64) float64 {
 	s, known := f.covariate.over(a, b)
 	return s - f.mean*known

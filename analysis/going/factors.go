@@ -19,32 +19,30 @@ const (
 )
 
 const (
-	// leastShare is the part of the going for which a factor must be known.
+	// leastShare is the least share of the going for which a factor must be known.
 	leastShare = 0.8
-	// spare is how many stretches more than coefficients there must be before a
-	// factor is looked for.
+	// spare is how many more stretches than coefficients there must be to look for a
+	// factor.
 	spare = 4
-	// together and inseparable are correlations of the stretch means: from the
-	// first on it is told, from the second on nothing is called real.
+	// together and inseparable are correlations of the stretch means. From the first on
+	// the correlation is mentioned, from the second on no effect is called real.
 	together, inseparable = 0.7, 0.9
-	// severalLooked widens the 95 % interval before an effect is called real: with
-	// four factors looked at, each must shut out chance at 98.75 % (Bonferroni), by
-	// the normal distribution 2.50 standard deviations instead of 1.96.
+	// severalLooked widens the 95 % interval before an effect is called real. With four
+	// factors, each must exclude chance at 98.75 % (Bonferroni): for a normal
+	// distribution 2.50 standard deviations instead of 1.96.
 	severalLooked = 2.50 / quantity.Normal95
 )
 
 // candidate is a factor with what is needed to judge it.
 type candidate struct {
 	factor
-	// least change that is worth looking at, in the factor's unit
-	change float64
-	// low and high bound what physics allows the coefficient to be.
-	low, high float64
+	change    float64 // the least change worth looking at, in the factor's unit
+	low, high float64 // bounds of the coefficient by physics
 	allowed   string
 	prior     float64
 }
 
-// candidates returns the factors of which there is a record, temperature first.
+// candidates returns the factors that were recorded, temperature first.
 func (in In) candidates(tl *timeline) []candidate {
 	var temp, press, amp [2][]float64
 	for _, a := range in.Air {
@@ -62,7 +60,7 @@ func (in In) candidates(tl *timeline) []candidate {
 	var all []candidate
 	add := func(f factor, c candidate) {
 		if len(f.covariate.pieces) > 0 {
-			c.factor = f.met(tl)
+			c.factor = f.observed(tl)
 			all = append(all, c)
 		}
 	}
@@ -78,10 +76,9 @@ func (in In) candidates(tl *timeline) []candidate {
 	return all
 }
 
-// temperatureBounds: an uncompensated rod gives −43200·α; compensation takes from
-// that and may overshoot a little. Without a rod named, brass (−0.78 s/day/K,
-// Beckett p. 53) is the most. An uncompensated balance loses about 11 s/day/K
-// (from memory).
+// temperatureBounds: an uncompensated rod gives −43200·α, and compensation reduces that
+// or overshoots a little. Where no rod is named, brass (−0.78 s/day/K, Beckett p. 53) is
+// the largest. An uncompensated balance loses about 11 s/day/K (from memory).
 func (in In) temperatureBounds() candidate {
 	c := candidate{change: 0.5, prior: 1e3}
 	switch {
@@ -97,8 +94,8 @@ func (in In) temperatureBounds() candidate {
 	return c
 }
 
-// factors regresses the record on what was recorded beside it, together with an
-// even trend, and judges each.
+// factors regresses the error on the candidates and a linear trend together, and judges
+// each.
 func (in In) factors(tl *timeline, stretches int) ([]Factor, []string) {
 	var use []candidate
 	var why []string
@@ -157,8 +154,8 @@ func (tl *timeline) windings() int {
 	return n
 }
 
-// judge says whether a factor is real: its interval shuts out none, it is within
-// what physics allows, and nothing else went along with it too closely.
+// judge says whether an effect is real: its interval excludes zero, physics allows it,
+// and nothing else was too closely correlated.
 func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (bool, []string) {
 	var why []string
 	apart, told := true, false
@@ -173,7 +170,7 @@ func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (boo
 		}
 	}
 	note("the passing of time", tl.correlation(c.factor, nil))
-	told = true // a pair is told once, by its first
+	told = true // a pair is mentioned once, by its first
 	for _, o := range all {
 		if o.name == c.name {
 			told = false
@@ -199,8 +196,8 @@ func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (boo
 	return false, why
 }
 
-// correlation is that of the means over stretches, each weighted by its length, of
-// a factor with another, or with time where the other is nil.
+// correlation returns the correlation of a factor's means over stretches, weighted by
+// their length, with those of another factor, or with time where other is nil.
 func (tl *timeline) correlation(f factor, other *factor) float64 {
 	var w, a, b []float64
 	for from, to := range tl.stretches() {

@@ -6,27 +6,27 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// column is one term of the model: its step of the error from a to b, per unit of
-// its coefficient, and the width of its prior, so wide that no clock feels it but
-// a column nothing was seen of stays finite.
+// column is one term of the model: its contribution to the error from a to b per unit of
+// its coefficient, and the standard deviation of the coefficient's prior. The prior is
+// too wide to matter for any clock, but keeps an unobserved column finite.
 type column struct {
 	step  func(a, b float64) float64
 	prior float64
 }
 
-// noise is the clock's wandering: phase is the variance that white noise of rate
-// adds to the error, in s²/day; rate is that of the rate's random walk, in
-// (s/day)²/day.
+// noise is the clock's wandering: phase is the variance that white frequency noise adds
+// to the error, in s²/day, and rate that of the rate's random walk, in (s/day)²/day.
 type noise struct{ phase, rate float64 }
 
-// observations is the record as the filter takes it: for each point the error
-// first, then the columns' sums, all less a common straight line.
+// observations is the record as the filter takes it: for each point the error less a
+// straight line, then the columns' sums.
 type observations struct {
 	t, u   []float64
 	fresh  []bool // begins a run
 	rows   [][]float64
 	priors []float64
-	// slope is the rate taken out, so that sums of squares keep their digits.
+	// slope is the rate of that line, which is subtracted so that sums of squares keep
+	// their digits.
 	slope float64
 }
 
@@ -52,17 +52,17 @@ func (tl *timeline) observe(columns []column) observations {
 	return o
 }
 
-// state is where the filter stands: for the error and each column the phase and
-// rate that the wandering would need, and their common covariance.
+// state is the filter's state: the phase and rate of the wandering for the error and for
+// each column, and their common covariance.
 type state struct {
 	t             float64
 	x, r          []float64
 	pxx, pxr, prr float64
 }
 
-// estimate is what one size of wandering makes of the record.
+// estimate is the result for one size of wandering.
 type estimate struct {
-	weight float64 // logarithm of the evidence, then the share of all
+	weight float64 // logarithm of the evidence, later the share of all
 	coef   []float64
 	cov    *mat.SymDense
 	last   state
@@ -70,10 +70,9 @@ type estimate struct {
 }
 
 // regress runs the record through a Kalman filter of two states, phase and rate, whose
-// innovations whiten the error and every column alike; least squares on what comes
-// out is generalised least squares on the record, and the likelihood falls out
-// beside it. Each run starts with a phase of which nothing is known. It reports
-// false where the sums fail.
+// innovations whiten the error and every column alike. Least squares on the innovations
+// is generalised least squares on the record, and also gives the likelihood. Each run
+// starts with an unknown phase. It reports false where the equations can't be solved.
 func (o *observations) regress(n noise) (estimate, bool) {
 	k := len(o.priors)
 	a := mat.NewSymDense(k, nil)

@@ -7,19 +7,19 @@ import (
 )
 
 const (
-	// trendStretches is the fewest stretches between checks that tell a trend from
+	// trendStretches is the fewest stretches between checks that separate a trend from
 	// the wandering.
 	trendStretches = 4
 	// week is how far ahead the forecast reaches, in days.
 	week = 7.0
 )
 
-// Analyse returns how the clock went. The mean rate is end to end: the error at
-// the last check less that at the first, setting of the hands taken out, over the
-// days between; where the hands were set by an unknown amount, or the clock stood,
-// the mean is over the going that was seen. Mean and daily rates carry the
-// uncertainty of their checks. Trend, factors, what a turn of the nut does, and the
-// forecast carry the clock's own wandering besides: see the head of this package.
+// Analyse returns how the clock went. The mean rate is end to end: the error at the last
+// check less that at the first, without settings of the hands, over the days between.
+// Where the hands were set by an unknown amount, or the clock stood, the mean is over the
+// observed going. Mean and daily rates have the uncertainty of their checks. Trend,
+// factors, the effect of a turn of the nut, and the forecast also have that of the
+// clock's wandering: see the package comment.
 //
 // With no check, or one, there are no rates, and Next says what is missing. The
 // error is a *quantity.InputError: a number that no check, event or air could have.
@@ -45,7 +45,7 @@ func Analyse(in In) (Result, error) {
 	columns := tl.base(false)
 	p := tl.weigh(columns)
 	if len(p.estimates) == 0 {
-		r.say("The wandering could not be reckoned from this record: only rates between checks are told.")
+		r.say("This record doesn't show how the clock wanders: only rates between checks are given.")
 		return r, nil
 	}
 	r.Segments = tl.segments(&p)
@@ -109,9 +109,8 @@ func (p *posterior) weekly() float64 {
 	return math.Sqrt(sum)
 }
 
-// curve returns the checks as recorded and as the rates alone have them: the
-// straight lines of the model, so that the figure shows the wandering about them.
-// Without a model the two are the same.
+// curve returns the checks as recorded and by the straight lines of the model, so that the
+// figure shows the wandering about them. Without a model the two are the same.
 func (tl *timeline) curve(p *posterior, columns []column) []CurvePoint {
 	curve := make([]CurvePoint, len(tl.points))
 	slopes := make([]float64, len(columns))
@@ -137,7 +136,7 @@ func (tl *timeline) curve(p *posterior, columns []column) []CurvePoint {
 	return curve
 }
 
-// level shifts a run's model so that it runs through the middle of its checks.
+// level shifts a run's model so that it passes through the middle of its checks.
 func level(run []CurvePoint) {
 	sum := 0.0
 	for _, c := range run {

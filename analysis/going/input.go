@@ -10,16 +10,16 @@ import (
 	"evenbeat/sessions"
 )
 
-// In is what is known of a clock's going. Nothing in it need be in order of time.
+// In is what is known of a clock's going, in any order of time.
 type In struct {
 	Checks []sessions.Check
 	Events []sessions.Event
 	Air    []sessions.Air
-	// Amplitudes are of the pendulum's swing, half of the whole arc, in degrees.
+	// Amplitudes are the pendulum's semi-amplitudes in degrees.
 	Amplitudes []Sample
 	// From and To bound the checks that count; zero means no bound.
 	From, To time.Time
-	// Zone is that in which times are told; nil means UTC.
+	// Zone is the zone of times in sentences; nil means UTC.
 	Zone *time.Location
 
 	// Rod is the pendulum's, nil if not known.
@@ -28,22 +28,22 @@ type In struct {
 	Length quantity.Value
 	// NutPitch is in metres a turn, 0 if not known.
 	NutPitch float64
-	// Balance tells that the clock has a balance, not a pendulum.
+	// Balance is true for a clock with a balance instead of a pendulum.
 	Balance bool
 }
 
-// Sample is one value of something that goes with the rate.
+// Sample is one value of a covariate.
 type Sample struct {
 	At    time.Time
 	Value float64
 }
 
-// assumedU is the standard uncertainty of a check that states none: half a second
-// either way, as one reads a hand by eye (common practice, no source).
+// assumedU is the standard uncertainty of a check that states none: a limit of half a
+// second, for a hand read by eye (common practice, no source).
 var assumedU = 0.5 / math.Sqrt(3)
 
-// maxError bounds the error of a dial, in seconds: twelve hours either way is all
-// a dial can be wrong, and a year of it is certainly a slip.
+// maxError bounds the error of a dial in seconds. A dial can't be wrong by more than
+// twelve hours, and a year is certainly a slip.
 const maxError = 366 * 86400
 
 // check finds what no check, event or air could have.
@@ -89,7 +89,7 @@ func (in In) checkPendulum() error {
 	return nil
 }
 
-// dialError reports whether a dial can be so many seconds out.
+// dialError reports whether a dial can be out by so many seconds.
 func dialError(s float64) bool { return math.Abs(s) <= maxError }
 
 func (in In) badDial(name string, at time.Time, s float64) error {
@@ -103,5 +103,5 @@ func (in In) zone() *time.Location {
 	return in.Zone
 }
 
-// when tells a time as sentences do.
+// when writes a time for a sentence.
 func (in In) when(t time.Time) string { return t.In(in.zone()).Format("2 Jan 2006 15:04") }

@@ -8,7 +8,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Sources of what a turn does.
+// Sources of the effect of a turn.
 const (
 	fromRecord   = "record"
 	fromGeometry = "geometry"
@@ -17,14 +17,14 @@ const (
 // leastTurn is the smallest turn worth making by hand (common practice, no source).
 const leastTurn = 0.05
 
-// geometryShare is the limit of error, as a share, of a nut's effect reckoned from
-// pitch and length: threads differ from their name, and a heavy rod that stays
-// where it is makes each turn do a few per cent less (common practice, no source).
+// geometryShare is the limit of error, as a share, of a nut's effect by pitch and length.
+// Threads differ from their nominal pitch, and a heavy rod that stays in place makes each
+// turn do a few per cent less (common practice, no source).
 const geometryShare = 0.05
 
-// nut returns what a turn does: from the record where turns were noted and the
-// rate is known on both sides, else from the thread, the more certain of the two.
-// The sentences tell which and why.
+// nut returns the effect of a turn: from the record where turns were noted and the rate
+// is known on both sides, else from the thread, whichever is more certain. The sentences
+// say which and why.
 func (in In) nut(tl *timeline) (*Nut, []string) {
 	var why []string
 	geometry, byThread := in.geometry()
@@ -79,8 +79,8 @@ func (in In) geometry() (*Nut, bool) {
 }
 
 // advise fills in the turns that bring the rate to zero. The interval holds the
-// uncertainty of the rate and of the turn, and the wandering of the mean rate over
-// the week to come, which no turn cures. It reports whether turning is worth it.
+// uncertainty of the rate and of the turn, and the wandering of the mean rate over the
+// coming week, which no turn cures. It reports whether turning is worthwhile.
 func (n *Nut) advise(rate quantity.Value, wander float64) bool {
 	turns := -rate.V / n.PerTurn.V
 	u := math.Hypot(math.Hypot(rate.U, wander)/n.PerTurn.V, turns*n.PerTurn.U/n.PerTurn.V)

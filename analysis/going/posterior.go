@@ -7,13 +7,12 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// What is taken for granted of a clock's wandering before its record is looked at:
-// a day's error by itself around 0.3 s, and a rate that changes by about 0.05 s/day
-// in a day, either of them five times more or less being nothing strange. That
-// spans what Beckett (Rudimentary Treatise, 8th ed.) tells: 0.2 s each side of the
-// mean for the daily variation of a great clock, 2 s a week for a dead-beat
-// regulator (p. 264), 5 or 6 s a week for public clocks (p. 60). The shape is a
-// choice without source. A record of a week and more overrules it.
+// The prior of a clock's wandering: a random error of about 0.3 s in a day, and a rate
+// that changes by about 0.05 s/day in a day, each with a standard deviation of a factor
+// of five. That spans what Beckett reports (Rudimentary Treatise, 8th ed.): 0.2 s each
+// side of the mean for the daily variation of a great clock, 2 s a week for a dead-beat
+// regulator (p. 264), 5 or 6 s a week for public clocks (p. 60). The shape is a choice
+// without source. A record of a week and more outweighs it.
 const (
 	usualPhase  = 0.3  // s/√day
 	usualRate   = 0.05 // (s/day)/√day
@@ -22,14 +21,14 @@ const (
 	gridSteps   = 13
 )
 
-// posterior is the record under every size of wandering, weighted.
+// posterior holds the weighted estimates for all sizes of wandering.
 type posterior struct {
 	estimates []estimate
 	obs       observations
 }
 
-// weigh fits the record for a grid of sizes of wandering. It holds at least one
-// estimate unless the sums failed throughout.
+// weigh regresses the record for a grid of sizes of wandering. The result has at least
+// one estimate unless the equations could be solved for none.
 func (tl *timeline) weigh(columns []column) posterior {
 	p := posterior{obs: tl.observe(columns)}
 	best := math.Inf(-1)
@@ -90,8 +89,8 @@ func (e *estimate) quadratic(c []float64) float64 {
 	return max(0, sum)
 }
 
-// ahead returns the error of the dial to expect so many days after the last point
-// if nothing is touched: the wandering goes on, and its interval with it.
+// ahead returns the expected error of the dial so many days after the last point if
+// nothing is touched. The wandering goes on and widens the interval.
 func (p *posterior) ahead(tl *timeline, columns []column, days float64) quantity.Value {
 	last := len(tl.points) - 1
 	from := tl.points[last].t

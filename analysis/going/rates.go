@@ -7,16 +7,17 @@ import (
 	"evenbeat/sessions"
 )
 
-// widthRate and its fellows are the priors of coefficients: far beyond anything
-// that goes, so that they keep sums finite and say nothing.
+// Standard deviations of the coefficients' priors, far beyond any clock: they keep sums
+// finite and carry no information.
 const (
 	widthRate  = 1e4 // s/day
 	widthTrend = 1e2 // s/day/day
 )
 
-// meanRate returns the error gained over all observed going, over its time: end to
-// end where the record is of one piece. Its uncertainty is that of the checks at
-// the ends. It reports false where no two checks hang together.
+// meanRate returns the error gained over all observed going, divided by its time, and
+// those days. That is the rate from end to end where the record is unbroken. Its
+// uncertainty is that of the checks at the ends. It reports false where no two checks
+// belong to one run.
 func (tl *timeline) meanRate() (quantity.Value, float64, bool) {
 	if len(tl.points) == 0 {
 		return quantity.Value{}, 0, false
@@ -34,7 +35,7 @@ func (tl *timeline) between(a, b float64) (quantity.Value, float64, bool) {
 		if from.t < a || to.t > b {
 			continue
 		}
-		// Checks in the middle cancel: only the ends of a piece count.
+		// Checks in the middle cancel: only the ends of a run count.
 		if !open || last != from {
 			if open {
 				uu += last.u * last.u
@@ -52,8 +53,8 @@ func (tl *timeline) between(a, b float64) (quantity.Value, float64, bool) {
 	return quantity.Value{V: de / dt, U: math.Sqrt(uu) / dt}, dt, true
 }
 
-// dailyRates returns the rates between checks about a day apart: each check with
-// the one nearest to a day later, from there on to the next.
+// dailyRates returns the rates between checks about a day apart. Each check is paired
+// with the one nearest to a day later, which begins the next pair.
 func (tl *timeline) dailyRates() []Daily {
 	const shortest, longest = 0.6, 1.5
 	var daily []Daily
@@ -107,15 +108,15 @@ func (a act) turned() bool {
 	return a.kind == sessions.EventAdjusted && a.hasTurns && a.turns != 0
 }
 
-// trendColumn is that of a rate which changes evenly, zero at the record's middle.
+// trendColumn is the column of a linear frequency drift, zero at the record's middle.
 func (tl *timeline) trendColumn() column {
 	mid := (tl.points[0].t + tl.points[len(tl.points)-1].t) / 2
 	return column{prior: widthTrend, step: func(a, b float64) float64 { return (b - a) * ((a+b)/2 - mid) }}
 }
 
-// segments returns the rate between acts. Where two checks lie in a segment it is
-// end to end between them, with the checks' uncertainty; else it is the model's,
-// which knows that the rate before and after reaches into the same stretch.
+// segments returns the rates between acts. Where two checks lie in a segment the rate is
+// end to end between them, with the checks' uncertainty. Otherwise it is the model's,
+// which separates the rates before and after within one stretch.
 func (tl *timeline) segments(p *posterior) []Segment {
 	var segs []Segment
 	first, last := tl.points[0].t, tl.points[len(tl.points)-1].t
@@ -136,7 +137,7 @@ func (tl *timeline) segments(p *posterior) []Segment {
 			rate = p.linear(c)
 			rate.V += p.obs.slope
 		}
-		// Wider than any clock: nothing was seen of this segment by itself.
+		// Wider than any clock: this segment was not observed by itself.
 		if rate.Half95() > 1000 || !rate.Finite() {
 			continue
 		}

@@ -6,8 +6,8 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Result is how a clock went over days and weeks: every rendering is made from it
-// and none computes. Figures the record can't give are nil.
+// Result is how a clock went over days and weeks. All renderings are made from it without
+// computing. Figures that the record can't give are nil.
 type Result struct {
 	Checks   int             `json:"checks"`
 	SpanDays float64         `json:"span_days"`
@@ -35,7 +35,7 @@ type Daily struct {
 	Rate quantity.Value `json:"rate_s_per_day"`
 }
 
-// Factor is something that goes with the rate.
+// Factor is something that the rate depends on.
 type Factor struct {
 	Name        string         `json:"name"` // temperature, pressure, hours since winding, amplitude
 	PerUnit     quantity.Value `json:"per_unit"`
@@ -51,7 +51,7 @@ type Segment struct {
 	After string         `json:"after,omitempty"` // kind of the event that began it
 }
 
-// Nut is what a turn of the rating nut does, and what to turn.
+// Nut is the effect of a turn of the rating nut, and what to turn.
 type Nut struct {
 	PerTurn quantity.Value  `json:"s_per_day_per_turn"`
 	Source  string          `json:"source"` // record or geometry

@@ -7,8 +7,8 @@ import (
 	"evenbeat/sessions"
 )
 
-// point is one known error of the dial. Points of one run hang together; between
-// runs the hands were set, or the clock stood, by an unknown amount.
+// point is one known error of the dial. Between runs the hands were set, or the clock
+// stood, by an unknown amount.
 type point struct {
 	t    float64
 	e, u float64
@@ -16,7 +16,7 @@ type point struct {
 	seg  int
 }
 
-// act is an event after which the rate may be another.
+// act is an event that may change the rate.
 type act struct {
 	t        float64
 	at       time.Time
@@ -69,9 +69,9 @@ func (in In) timeline() timeline {
 	return tl
 }
 
-// moments returns checks and events within the bounds in order of time. A winding
-// before the bounds still counts: the spring remembers it. Of a check and an
-// event at the same time the check comes first: one looks, then touches.
+// moments returns checks and events within the bounds in order of time. A winding before
+// the bounds counts too, for the state of the spring. Of a check and an event at the same
+// time the check comes first: one looks, then touches.
 func (in In) moments() []moment {
 	inside := func(t time.Time) bool {
 		return (in.From.IsZero() || !t.Before(in.From)) && (in.To.IsZero() || !t.After(in.To))
@@ -88,12 +88,13 @@ func (in In) moments() []moment {
 			ms = append(ms, moment{at: e.At, event: e})
 		}
 	}
-	// Checks stand before events in ms, and a stable sort leaves them so.
+	// Checks are before events in ms, and a stable sort keeps them so.
 	slices.SortStableFunc(ms, func(a, b moment) int { return a.at.Compare(b.at) })
 	return ms
 }
 
-// typicalU is the uncertainty of a dial's error noted with a setting of the hands.
+// typicalU is the standard uncertainty taken for a dial's error that was noted when the
+// hands were set: the median of the checks'.
 func (in In) typicalU() float64 {
 	var us []float64
 	for _, c := range in.Checks {
@@ -108,7 +109,7 @@ func (in In) typicalU() float64 {
 	return us[len(us)/2]
 }
 
-// walk goes along the moments once.
+// walk builds the timeline from the moments in order.
 type walk struct {
 	tl      *timeline
 	u       float64
@@ -126,7 +127,7 @@ func (w *walk) add(at time.Time, e, u float64) {
 func (w *walk) check(m moment) {
 	w.tl.checks++
 	if w.stopped {
-		// The dial is looked at again, so the clock goes again.
+		// The dial is read again, so the clock is going again.
 		w.tl.unsaid = append(w.tl.unsaid, w.stop)
 		w.resume(m.at, sessions.EventStopped)
 	}
@@ -159,20 +160,20 @@ func (w *walk) event(m moment) {
 		}
 	case sessions.EventStopped:
 		if !w.stopped {
-			w.stopped, w.stop = true, m.at // what makes it go again begins a run
+			w.stopped, w.stop = true, m.at // the restart begins a run
 		}
 	case sessions.EventStarted:
 		w.resume(m.at, e.Kind)
 	case sessions.EventCleaned:
-		// A clock is cleaned in pieces: what it showed before says nothing after.
+		// A clock is cleaned in pieces, so that its error before and after are unrelated.
 		w.resume(m.at, e.Kind)
 	case sessions.EventAdjusted, sessions.EventMoved, sessions.EventOiled:
 		w.tl.acts = append(w.tl.acts, act{t: w.days(m.at), at: m.at, kind: e.Kind, turns: e.Turns, hasTurns: e.HasTurns})
 	}
 }
 
-// placeActs keeps the acts between the first and the last point, joins those with
-// no going observed between them, and tells each point its segment.
+// placeActs keeps the acts between the first and the last point, joins those without
+// observed going between them, and gives each point its segment.
 func (tl *timeline) placeActs() {
 	var acts []act
 	if len(tl.points) > 0 {
@@ -204,8 +205,8 @@ func (tl *timeline) placeActs() {
 	}
 }
 
-// joined is one act for two between which nothing was seen. Turns add up; a nut
-// turned while the clock was also moved tells nothing of the nut.
+// joined returns one act for two without observed going between them. Turns add up. A nut
+// turned while the clock was also moved says nothing about the nut.
 func joined(a, b act) act {
 	j := a
 	j.t, j.at = b.t, b.at
@@ -223,14 +224,14 @@ func joined(a, b act) act {
 	return j
 }
 
-// only reports whether of two acts one is a turned nut and the other a start or
-// stop, which by itself leaves the rate alone.
+// only reports whether one of two acts is a turned nut and the other a start or stop,
+// which by itself doesn't change the rate.
 func only(a, b act) bool {
 	still := func(k string) bool { return k == sessions.EventStarted || k == sessions.EventStopped }
 	return a.hasTurns && still(b.kind) || b.hasTurns && still(a.kind)
 }
 
-// observed returns how many days of unbroken going between points lie from a to b.
+// observed returns the days of unbroken going between points from a to b.
 func (tl *timeline) observed(a, b float64) float64 {
 	sum := 0.0
 	for from, to := range tl.stretches() {
