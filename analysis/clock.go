@@ -85,12 +85,12 @@ func parseTrain(text string, beatsPerTooth, hourArbor int) (train.Train, error) 
 // nor nut noted, is taken for a balance's.
 func (f *ClockFindings) pendulum(c sessions.Clock, g quantity.Value) error {
 	if f.IntervalS < fastestPendulum && c.Rod == "" && c.NutPitch == 0 {
-		f.Reasons = append(f.Reasons, "It beats too fast for a pendulum, so no pendulum's length is told.")
+		f.Reasons = append(f.Reasons, "It beats too fast for a pendulum, so no length is given.")
 		return nil
 	}
 	if g.V == 0 {
 		g = pendulum.GravityAnywhere()
-		f.Reasons = append(f.Reasons, "Nobody has said where the clock stands, so the pendulum's length holds from the equator to the pole; a latitude in the settings makes it closer.")
+		f.Reasons = append(f.Reasons, "It is not known where the clock stands, so the pendulum's length is for anywhere from equator to pole: give a latitude in the settings to narrow it.")
 	}
 	l, err := pendulum.Length(f.IntervalS, g)
 	if err != nil {
@@ -138,5 +138,5 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	}
 	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)
 	f.WindBy = &by
-	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by is by the shortest of these.", s.GoingHours.Text("h")))
+	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by allows for the least of that.", s.GoingHours.Text("h")))
 }

@@ -12,7 +12,7 @@ import (
 func newBookCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "book",
-		Short: "The care of the record: check it, back it up, restore it",
+		Short: "Check, back up and restore the book",
 		Example: `  evenbeat book check
   evenbeat book backup /media/stick/book-2026-03-01.db`,
 		Args: cobra.NoArgs,
@@ -53,7 +53,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 func newBookBackupCmd(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "backup FILE",
-		Short:   "Copy the book, also while it is in use",
+		Short:   "Copy the book, even while it is in use",
 		Example: `  evenbeat book backup /media/stick/book-2026-03-01.db`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {

@@ -25,7 +25,7 @@ func newCheckCmd(a *app) *cobra.Command {
 		Use:   "check",
 		Short: "Record one comparison of the dial with a reference",
 		Long: `Record how far the dial is from true time: plus = the clock is fast. Without
---error, press Enter as the minute hand passes a full minute; the error is reckoned
+--error, press Enter as the minute hand passes a full minute; the error is taken
 against this computer's clock.`,
 		Example: `  evenbeat check --error +7.5s
   evenbeat check --error -1m12s --at 2026-03-01T08:00:00+01:00 --limit 0.2s`,
@@ -80,7 +80,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 		if a.asJSON {
 			return render.JSON(a.out, map[string]any{"check": k.ID, "time": k.At.Format(time.RFC3339Nano), "error_s": k.ErrorS, "u_s": k.U}, true)
 		}
-		_, err = fmt.Fprintf(a.out, "%s: %+.2f s at %s, kept as check %d (limit of error ±%g s).\n", clock.Name, k.ErrorS,
+		_, err = fmt.Fprintf(a.out, "%s: %s s at %s, kept as check %d (limit of error ±%g s).\n", clock.Name, quantity.Minus(fmt.Sprintf("%+.2f", k.ErrorS)),
 			at.In(a.zone(clock)).Format("2 Jan 2006 15:04:05 MST"), k.ID, limit)
 		return err
 	})

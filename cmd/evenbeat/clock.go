@@ -46,7 +46,7 @@ func (o *clockOptions) flags(c *cobra.Command) {
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
 	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
 	f.StringVar(&o.rod, "rod", "", "the pendulum rod: `steel|brass|wood|invar|PPM` a kelvin")
-	f.StringVar(&o.nutPitch, "nut-pitch", "", "thread of the rating nut, a `LEN`gth a turn: 0.8mm")
+	f.StringVar(&o.nutPitch, "nut-pitch", "", "thread of the rating nut, a `LENGTH` a turn: 0.8mm")
 	f.StringVar(&o.zone, "zone", "", "time `ZONE` of the clock: Europe/Paris")
 }
 
@@ -166,7 +166,7 @@ func newClockEditCmd(a *app) *cobra.Command {
 func newClockUseCmd(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "use NAME",
-		Short:   "Name the clock that commands mean when they name none",
+		Short:   "Set the clock that commands use when none is named",
 		Example: `  evenbeat clock use Hall`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {

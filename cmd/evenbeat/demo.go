@@ -40,9 +40,9 @@ clock, its owner's bench and every figure are invented.`,
 		RunE:    func(c *cobra.Command, _ []string) error { return a.demo(c.Context(), o) },
 	}
 	f := c.Flags()
-	f.StringVar(&o.out, "out", "", "the `DIR`ectory to write into; it is made if need be ("+usualOut+")")
+	f.StringVar(&o.out, "out", "", "the `DIRECTORY` to write into; made if it is not there ("+usualOut+")")
 	f.IntVar(&o.days, "days", 7, "how many days the clock goes, `N`: 1 to 366")
-	f.Uint64Var(&o.seed, "seed", 1, "the `S`eed: another one is another clock")
+	f.Uint64Var(&o.seed, "seed", 1, "the `SEED`: another one is another clock")
 	return c
 }
 

@@ -44,7 +44,7 @@ what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
 				return err
 			}
 			if ill > 0 {
-				return fmt.Errorf("doctor: %d of %d want mending", ill, len(all))
+				return fmt.Errorf("doctor: %d of %d to be mended", ill, len(all))
 			}
 			return nil
 		},
@@ -57,7 +57,7 @@ func (a *app) writeHealth(all []symptom) error {
 	}
 	r := render.New(a.out)
 	for _, s := range all {
-		mark := "well"
+		mark := "OK"
 		if !s.Well {
 			mark = "MEND"
 		}
@@ -71,9 +71,9 @@ func (a *app) writeHealth(all []symptom) error {
 
 func (a *app) settingsHealth() symptom {
 	if a.loaded.File == "" {
-		return symptom{Thing: "settings", Well: true, Found: "no file of your own: the built-in values are in force"}
+		return symptom{Thing: "settings", Well: true, Found: "no file of your own: the built-in values apply"}
 	}
-	return symptom{Thing: "settings", Well: true, Found: a.loaded.File + " was read without complaint"}
+	return symptom{Thing: "settings", Well: true, Found: a.loaded.File + " was read without errors"}
 }
 
 func (a *app) bookHealth(ctx context.Context) symptom {
@@ -126,11 +126,11 @@ func hostClockHealth() symptom {
 	clock := live.HostClock()
 	switch {
 	case !clock.HostKnown:
-		s.Well, s.Found = true, "the system doesn't tell whether a time service holds it: rates carry ±50 ppm (4 s/day) for it"
+		s.Well, s.Found = true, "not known whether a time service keeps it right: rates are no surer than ±50 ppm (4 s/day)"
 	case clock.HostSynced:
-		s.Well, s.Found = true, fmt.Sprintf("held by a time service, within %.3g s by its own bound", clock.HostMaxErrorS)
+		s.Well, s.Found = true, fmt.Sprintf("kept right by a time service, to %.3g s by its own account", clock.HostMaxErrorS)
 	default:
-		s.Found, s.Remedy = "no time service holds it: rates carry ±50 ppm (4 s/day) for it", "switch the system's time service on"
+		s.Found, s.Remedy = "no time service keeps it right: rates are no surer than ±50 ppm (4 s/day)", "switch the system's time service on"
 	}
 	return s
 }

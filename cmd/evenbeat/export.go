@@ -32,7 +32,7 @@ func newExportCmd(a *app) *cobra.Command {
 	var session int64
 	c := &cobra.Command{
 		Use:   "export",
-		Short: "Take rows out of the book, as CSV or JSON",
+		Short: "Write rows of the book to CSV or JSON",
 		Long: `Write what the book holds of a clock as CSV or JSON, by the file's ending. Times are
 RFC 3339, lengths in metres; an empty cell was not measured. All of it together goes
 into JSON.`,

@@ -14,8 +14,8 @@ type gateFlag struct{ width, distance string }
 
 func (g *gateFlag) flags(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&g.width, "flag", "", "width of the flag that the pendulum carries through a light gate, a `LEN`gth, for the amplitude: 5.0mm")
-	f.StringVar(&g.distance, "flag-distance", "", "how far the flag is from the pivot, a `LEN`gth: 950mm")
+	f.StringVar(&g.width, "flag", "", "width of the flag that the pendulum carries through a light gate, a `LENGTH`, for the amplitude: 5.0mm")
+	f.StringVar(&g.distance, "flag-distance", "", "how far the flag is from the pivot, a `LENGTH`: 950mm")
 }
 
 // rateOptions are what the call and the settings tell of gate, place and units.

@@ -24,9 +24,9 @@ func newImportCmd(a *app) *cobra.Command {
 	var what string
 	c := &cobra.Command{
 		Use:   "import FILE",
-		Short: "Bring rows into the book, from CSV or JSON: all of them or none",
-		Long: `Read rows of the kind that export writes into the book. More columns are ignored; a
-bad row is named by its number, and then nothing is imported.`,
+		Short: "Read rows into the book from CSV or JSON: all of them or none",
+		Long: `Read rows of the kind that export writes into the book. Further columns are
+ignored. A bad row is named by its number, and then nothing is imported.`,
 		Example: `  evenbeat import --what checks checks.csv
   evenbeat import --what air shed.json`,
 		Args: cobra.ExactArgs(1),

@@ -22,10 +22,10 @@ func newMeasureCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "measure",
 		Short: "Measure to a plan: each reading is asked for, tagged and kept",
-		Long: `Measure to a plan. Each reading that the instrument sends is tagged to the clock, the
+		Long: `Measure to a plan. Each reading that the instrument sends is tagged with the clock, the
 part and the dimension asked for, and is in the book before it is acknowledged. Close
-the jaws and send first, to take the instrument's zero; later that undoes the last
-reading, so that oily hands need touch nothing but the instrument.
+the jaws and send once before anything else to take the instrument's zero. After that,
+the same undoes the last reading, so oily hands touch nothing but the instrument.
 
 ` + terminal.KeyHelp + `
 With --port - readings are typed, or come from an instrument that types.`,

@@ -28,8 +28,8 @@ func newNoteCmd(a *app) *cobra.Command {
 		Use:   "note",
 		Short: "Record an event in the clock's life",
 		Long: `Record an event in the clock's life: ` + strings.Join(sessions.EventKinds(), ", ") + `.
-Turns of the rating nut are signed: plus = the clock is made to gain. For set, the
-dial's error before and after; without them they are taken from the checks about it.`,
+Turns of the rating nut are signed: plus = the clock is made to gain. For set, give the
+dial's error before and after; without them, they are taken from the checks around it.`,
 		Example: `  evenbeat note --kind wound
   evenbeat note --kind adjusted --turns -0.5 --text "half a turn down"
   evenbeat note --kind set --error +42s --error 0s`,

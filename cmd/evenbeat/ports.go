@@ -32,7 +32,7 @@ type portLine struct {
 // identity says how the port is recognised when it is plugged in elsewhere.
 func (l portLine) identity() string {
 	if l.USB == "" {
-		return "no USB identity: known by its name alone"
+		return "no USB identity, known by name only"
 	}
 	s := "USB " + l.USB
 	for _, part := range [][2]string{{"serial number ", l.Serial}, {"at ", l.Place}, {"", l.Product}} {

@@ -7,7 +7,7 @@ func TestPortIdentity(t *testing.T) {
 		line portLine
 		want string
 	}{
-		{portLine{Name: "/dev/ttyS0"}, "no USB identity: known by its name alone"},
+		{portLine{Name: "/dev/ttyS0"}, "no USB identity, known by name only"},
 		{portLine{Name: "/dev/ttyUSB0", USB: "1234:abcd", Place: "1-4"}, "USB 1234:abcd, at 1-4"},
 		{portLine{Name: "/dev/ttyUSB0", USB: "1234:abcd", Serial: "A7", Place: "1-4", Product: "Serial adaptor"}, "USB 1234:abcd, serial number A7, at 1-4, Serial adaptor"},
 	} {

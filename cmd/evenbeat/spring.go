@@ -47,8 +47,8 @@ func newSpringCmd(a *app) *cobra.Command {
 		Use:   "spring",
 		Short: "Does this mainspring fit this barrel?",
 		Long: `Judge a mainspring in its barrel, from the record or from the values given (these
-win). With bore, arbor and strip given, the record is left alone unless --clock names
-one. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
+win). With bore, arbor and strip given, the record is not used unless --clock names a
+clock. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
 limit of error, 0.560(6)mm a standard uncertainty.
 
 A mainspring can injure. Let it down before the barrel is opened, use a proper winder
@@ -63,14 +63,14 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 	a.fullFlag(c)
 	f := c.Flags()
 	for _, x := range springFlags {
-		o.lengths[x.name] = f.String(x.name, "", x.what+", a `LEN`gth with its unit")
+		o.lengths[x.name] = f.String(x.name, "", x.what+", a `LENGTH` with its unit")
 	}
 	for _, x := range countFlags {
-		o.counts[x.name] = f.String(x.name, "", "`N`umber of "+x.what)
+		o.counts[x.name] = f.String(x.name, "", "`NUMBER` of "+x.what)
 	}
 	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, or force and lever, 0.35kg*235mm")
-	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork lets through, `N` (0: none)")
-	f.StringVar(&o.part, "part", "", "which `PART` of the record: barrel unless the plan was told otherwise")
+	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork allows, `N` (0: none)")
+	f.StringVar(&o.part, "part", "", "the `PART` it was measured as (barrel, unless measure --part named another)")
 	f.StringVar(&o.stock, "stock", "", "rank the strips of this CSV `FILE`: name,thickness,height,length,quantity")
 	f.Int64Var(&o.monteCarlo, "monte-carlo", 0, "check the intervals with `N` draws (JCGM 101)")
 	return c

@@ -26,16 +26,16 @@ func newStabilityCmd(a *app) *cobra.Command {
 	var r rateOptions
 	c := &cobra.Command{
 		Use:   "stability [FILE]",
-		Short: "The Allan family of deviations of a clock's beats, or of a series of phases or frequencies",
-		Long: `Tabulate the Allan family, as defined in NIST SP 1065: of a timing session (the newest,
+		Short: "How steadily a clock goes: Allan deviations of its beats, or of a series",
+		Long: `Show the Allan deviations, as defined in NIST SP 1065: of a timing session (the newest,
 unless --session names one), of a beat file as rate reads it (--beats), or of a FILE
 with one number a line (phase in seconds, or fractional frequency). Lines that start
-with # are skipped; - reads standard input. The interval of confidence is that of the
-overlapping Allan deviation, 68 %.
+with # are skipped; - reads standard input. The interval is that of the overlapping
+Allan deviation, 68 %; --full shows the whole family.
 
-Averaging times are in beats, or in the intervals of FILE. Beats are never all held in
-memory, were it a year of them: from m = 64 on every m/32-th of the overlapping terms
-is summed, all averaging times can't be had, and TOTDEV is told of a FILE only.`,
+Averaging times are in beats, or in the intervals of FILE. A year of beats takes no more
+memory than an hour: from m = 64 on, only every m/32-th overlapping term is summed,
+--taus all is refused, and TOTDEV is for a FILE only.`,
 		Example: `  evenbeat stability
   evenbeat stability --beats week.csv --train 96/8,75/10,80/10,64/8,30 --taus 1,60,480
   evenbeat stability phase.txt --data phase --interval 1 --taus octave`,
@@ -126,7 +126,7 @@ func checkStabilityFlags(c *cobra.Command, r *rateOptions, file bool) error {
 func (o *stabilityOptions) flags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.data, "data", "", "what a line is: `phase|frequency`")
-	f.Float64Var(&o.interval, "interval", 0, "time between lines, `S`econds")
+	f.Float64Var(&o.interval, "interval", 0, "time between lines, `SECONDS`")
 	f.StringVar(&o.taus, "taus", "octave", "averaging times in intervals or beats: `octave|decade|all|1,2,10` (all: of a FILE)")
 }
 

@@ -30,12 +30,12 @@ func newTimeCmd(a *app) *cobra.Command {
 	var o timeOptions
 	c := &cobra.Command{
 		Use:   "time",
-		Short: "Listen to the beat, and tell the rate as it becomes sure",
-		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval
-are told as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
-With --reference, a receiver of time at another port tells what this computer's clock
-is worth; where that is better than what the computer knows, the rate goes by it. A
-pulse a second on a control line of that port tells it far better than sentences.`,
+		Short: "Listen to the beat, and show the rate as it becomes sure",
+		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval are
+shown as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
+With --reference, a time receiver at another port tells how good this computer's clock
+is, and where the receiver is better, the rate goes by it. A pulse a second on one of
+that port's control lines is far better than sentences.`,
 		Example: `  evenbeat time --port /dev/ttyACM0 --for 10m
   evenbeat time --port auto --profile beat-counter --count-rate 1e6 --count-bits 32
   evenbeat time --port /dev/ttyACM0 --reference /dev/ttyUSB0 --for 1h`,
@@ -123,7 +123,7 @@ type referenceFlag struct{ port, profile string }
 
 func (o *referenceFlag) flags(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&o.port, "reference", "", "the serial `PORT` of a receiver that tells the time")
+	f.StringVar(&o.port, "reference", "", "the serial `PORT` of a time receiver")
 	f.StringVar(&o.profile, "reference-profile", "nmea", "its `PROFILE`")
 }
 

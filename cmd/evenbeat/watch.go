@@ -15,11 +15,10 @@ func newPortsWatchCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "watch PORT",
 		Short: "Find out what speaks at a port, and show what it says",
-		Long: `Show what arrives at a port, and what it means. Without --profile port settings and
-wire formats are tried until one makes sense of it; then the lines to keep in the
-settings file are written. With auto all ports are tried, and the one wins that
-speaks first. An instrument that sends only when it is asked is never heard so: name
-its profile.`,
+		Long: `Show what arrives at a port, and what it means. Without --profile, port settings and
+wire formats are tried until one fits; then the lines to keep in the settings file are
+printed. With auto, all ports are tried and the first that speaks wins. An instrument
+that sends only when asked stays silent: name its profile.`,
 		Example: `  evenbeat ports watch /dev/ttyUSB0
   evenbeat ports watch /dev/ttyUSB0 --profile caliper`,
 		Args: cobra.ExactArgs(1),

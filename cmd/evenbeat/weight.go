@@ -25,8 +25,8 @@ func newWeightCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "weight",
 		Short: "How long does a weight-driven clock go on its drum, line and fall?",
-		Long: `Reckon turns of the drum and hours of going from the drum, the line and the fall of the
-weight. How long the drum takes for a turn comes from the clock's train, or is given.
+		Long: `Work out the turns of the drum and the hours of going from drum, line and fall of the
+weight. The time of one turn of the drum comes from the clock's train, or is given.
 
 A falling weight can crush and break: secure it before line, click or drum is touched,
 stay out from under it, and keep to local rules and trained practice.`,
@@ -69,9 +69,9 @@ stay out from under it, and keep to local rules and trained practice.`,
 	a.clockFlag(c)
 	a.fullFlag(c)
 	f := c.Flags()
-	f.StringVar(&o.drum, "drum", "", "diameter of the drum, a `LEN`gth")
-	f.StringVar(&o.line, "line", "", "thickness of the line, a `LEN`gth")
-	f.StringVar(&o.fall, "fall", "", "how far the weight can go down, a `LEN`gth")
+	f.StringVar(&o.drum, "drum", "", "diameter of the drum, a `LENGTH`")
+	f.StringVar(&o.line, "line", "", "thickness of the line, a `LENGTH`")
+	f.StringVar(&o.fall, "fall", "", "how far the weight can go down, a `LENGTH`")
 	f.StringVar(&o.mass, "mass", "", "the weight's mass: 5`kg`")
 	f.Int64Var(&o.parts, "parts", 1, "parts of line that carry it, `N`: 2 with a pulley")
 	f.Float64Var(&o.turnHours, "turn-hours", 0, "hours for a turn of the drum, `H` (else from the clock's train)")

@@ -166,11 +166,11 @@ func spanWords(seconds float64) string {
 	d := time.Duration(seconds * float64(time.Second)).Round(time.Second)
 	var parts []string
 	for _, unit := range []struct {
-		name string
-		size time.Duration
-	}{{"days", 24 * time.Hour}, {"h", time.Hour}, {"min", time.Minute}, {"s", time.Second}} {
+		one, name string
+		size      time.Duration
+	}{{"day", "days", 24 * time.Hour}, {"h", "h", time.Hour}, {"min", "min", time.Minute}, {"s", "s", time.Second}} {
 		if n := d / unit.size; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, unit.name))
+			parts = append(parts, fmt.Sprintf("%d %s", n, Plural(int64(n), unit.one, unit.name)))
 			d -= n * unit.size
 		}
 	}

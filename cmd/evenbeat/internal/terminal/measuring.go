@@ -127,13 +127,13 @@ func (t *measuring) openKeyboard(ctx context.Context) {
 func (t *measuring) greet(s *live.State) {
 	r := render.New(t.Err)
 	r.Printf("%s, %s: %s.\n", s.Clock, s.Part, s.Plan.Title)
-	r.List("Mind", "!", s.Plan.Cautions)
+	r.List("Take care", "!", s.Plan.Cautions)
 	r.Printf("\n")
 	if !s.Typed {
 		r.Printf("%s\n", KeyHelp)
 	}
 	if s.Next.ZeroFirst && !s.Typed {
-		r.Say("First close the jaws and send, for the zero; or go straight on.")
+		r.Say("First close the jaws and send to take the zero, or go straight on.")
 	}
 	t.ask(s.Next, true)
 }
@@ -213,7 +213,7 @@ func (t *measuring) sumUp(s *live.State) error {
 	case s.Err != nil:
 		return nil
 	case s.Session.ID == 0:
-		t.Say("Nothing was heard that could be understood; nothing was kept.\n")
+		t.Say("Nothing that arrived could be understood; nothing was kept.\n")
 		return nil
 	case t.JSON:
 		return nil

@@ -14,9 +14,9 @@ import (
 func (s Streams) Searching(step live.SearchStep) {
 	switch f := step.Finding; f.State {
 	case recognise.Noise:
-		s.Say("  %s at %s: noise, trying other settings; press the button again.\n", step.Port, framing(step.Settings))
+		s.Say("  %s at %s: noise; trying other settings. Press the button again.\n", step.Port, framing(step.Settings))
 	case recognise.Between:
-		s.Say("  %s: %s still fit; once more, please.\n", step.Port, formatsOf(f))
+		s.Say("  %s: %s still fit. Once more, please.\n", step.Port, formatsOf(f))
 	case recognise.Found:
 		s.Say("  %s: %s.\n", step.Port, howSure(f.Candidates[0]))
 	}
@@ -53,7 +53,7 @@ func howSure(c recognise.Candidate) string {
 	case c.Bits >= 16:
 		word = "very likely"
 	}
-	return fmt.Sprintf("this is %s, %s (noise looks so once in %s)", c.Format, word, odds(c.Bits))
+	return fmt.Sprintf("recognised as %s, %s (noise would look like it once in %s)", c.Format, word, odds(c.Bits))
 }
 
 // odds writes 2^bits in words.

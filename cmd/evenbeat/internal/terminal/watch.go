@@ -101,7 +101,7 @@ func (w Watch) Found(h *recognise.Heard) error {
 	}
 	r := render.New(w.Out)
 	r.Say(fmt.Sprintf("%s at %s: %s.", h.Port, framing(s), howSure(h.Candidate)))
-	r.Printf("To know it from its first byte on, keep these lines in %s:\n\n%s\n", w.SettingsFile, profileLines(h))
+	r.Printf("To have it known at once next time, keep these lines in %s:\n\n%s\n", w.SettingsFile, profileLines(h))
 	return r.Err()
 }
 
