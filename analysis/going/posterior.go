@@ -3,8 +3,9 @@ package going
 import (
 	"math"
 
-	"evenbeat/devices/quantity"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"evenbeat/devices/quantity"
 )
 
 // The prior of a clock's wandering: a random error of about 0.3 s in a day, and a rate

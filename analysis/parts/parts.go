@@ -11,8 +11,8 @@ import (
 // Verdict on a part.
 type Verdict string
 
-// The verdicts: every figure within its limits, one surely beyond, or not to be
-// told from these measurements.
+// The verdicts: every figure within its limits, one certainly beyond, or undecided by
+// these measurements.
 const (
 	Good       Verdict = "good"
 	Bad        Verdict = "not good"
@@ -30,7 +30,7 @@ type Figure struct {
 	Source  string         `json:"source,omitempty"`
 }
 
-// Result is what is found of a part or a pair of them: every rendering is made from it.
+// Result is the answer about a part, or two that work together.
 type Result struct {
 	What     string   `json:"what"`
 	Part     string   `json:"part,omitempty"` // as the record names it
@@ -48,7 +48,7 @@ func found(what, caution string) Result {
 
 const noSource = "common practice, no source"
 
-// power is told wherever a train is opened.
+// power is the caution wherever a train is opened.
 const power = "Take the power off the train before anything is lifted out: mainspring let down fully, or weights off. Local rules and trained practice come first."
 
 // add appends a figure; limits are nil where there is none on that side.
@@ -71,8 +71,8 @@ func within(v quantity.Value, low, high *float64) Verdict {
 	return out
 }
 
-// judge makes the verdict of the figures': one bad one spoils it, one that can't be
-// told leaves it open.
+// judge derives the verdict from the figures'. A single bad one makes it bad, and an
+// undecided one leaves it undecided.
 func (r *Result) judge(complete bool) {
 	r.Verdict = Good
 	for _, f := range r.Figures {

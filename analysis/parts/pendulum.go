@@ -9,12 +9,12 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// PendulumLimit is how far, as a share, a pendulum measured from its suspension to
-// the middle of the bob may lie from the length its train asks for: a heavy rod
-// raises the centre of oscillation by a few per cent. Common practice, no source.
+// PendulumLimit is how far, as a share, a pendulum measured from its suspension to the
+// middle of the bob may be from the length for its train. A heavy rod raises the centre
+// of oscillation by a few per cent. Common practice, no source.
 const PendulumLimit = 0.05
 
-// Pendulum is a pendulum and what its train asks of it.
+// Pendulum is a pendulum and the beat of its train.
 type Pendulum struct {
 	Length  *uncertainty.Quantity // from where the suspension bends to the bob's middle, metres
 	Bob     *uncertainty.Quantity // diameter, metres; nil where not known
@@ -23,9 +23,9 @@ type Pendulum struct {
 	Units   quantity.System
 }
 
-// PendulumToTrain compares a measured pendulum with the length that the train asks
-// for. The bob is taken for a ball (see pendulum.BallCentre). The rod's weight, which
-// raises the centre of oscillation, is left to the limit. The error is a *quantity.InputError.
+// PendulumToTrain compares a measured pendulum with the length for its train. The bob is
+// taken as a ball (see pendulum.BallCentre). The rod's weight, which raises the centre of
+// oscillation, is left to the limit. The error is a *quantity.InputError.
 func PendulumToTrain(p Pendulum) (Result, error) {
 	r := found("pendulum and train",
 		"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt.")

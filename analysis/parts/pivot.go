@@ -7,8 +7,8 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// PivotLimits are what a pivot in its bush is held against. Those in use are common
-// practice, no source.
+// PivotLimits are the limits for a pivot in its bush. The usual ones are common practice,
+// no source.
 type PivotLimits struct {
 	ClearanceLow, ClearanceHigh float64 // share of the pivot's diameter
 	OutOfRound                  float64 // metres: most that diameters across may differ
@@ -87,7 +87,7 @@ func (r *Result) span(name, what string, q *uncertainty.Quantity, p Pivot) {
 	r.Reasons = append(r.Reasons, fmt.Sprintf("Diameters across the %s differ by %s.", what, p.Units.Length(v)))
 }
 
-// pivotNext says what each bad or open figure asks for.
+// pivotNext says what to do about each bad or undecided figure.
 func (r *Result) pivotNext() {
 	for _, f := range r.Figures {
 		switch {

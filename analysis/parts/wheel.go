@@ -8,14 +8,14 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// WheelLimits are what a wheel and its pinion are held against. Those in use are
-// common practice, no source.
+// WheelLimits are the limits for a wheel and its pinion. The usual ones are common
+// practice, no source.
 type WheelLimits struct {
 	ModuleApart float64 // most by which the modules may differ, as a share
 }
 
-// Tips stand out over the pitch circle by about 1.35 modules on a wheel and 0.8 on a
-// pinion of cycloidal form (from memory); how far real ones differ, ±0.15: common
+// Tips project beyond the pitch circle by about 1.35 modules on a wheel and 0.8 on a
+// pinion of cycloidal form (from memory). That real ones differ by ±0.15 is common
 // practice, no source.
 const (
 	wheelAddendum, pinionAddendum, addendumLimit = 1.35, 0.8, 0.15
@@ -86,7 +86,7 @@ func WheelAndPinion(w Wheel) (Result, error) {
 	return r, nil
 }
 
-// centres compares the distance of the pivot holes with what the wheel asks for.
+// centres compares the distance of the pivot holes with that for the wheel.
 func (r *Result) centres(w Wheel, in []*uncertainty.Quantity, wheel func([]float64) float64) error {
 	n := float64(w.Teeth + w.Leaves)
 	want, err := propagate("distance of centres", func(x []float64) float64 { return wheel(x) * n / 2 }, in...)

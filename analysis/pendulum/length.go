@@ -1,4 +1,4 @@
-// Package pendulum reckons pendulums: the length for a beat, and what heat, air, arc
+// Package pendulum holds the formulas of pendulums: the length for a beat, and what heat, air, arc
 // and the rating nut do to the rate. Rates are in
 // s/day, plus = the clock gains.
 package pendulum

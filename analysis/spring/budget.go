@@ -8,8 +8,8 @@ import (
 	"evenbeat/analysis/uncertainty"
 )
 
-// finer is what an input could be measured with, and the limit of error that
-// brings: a micrometer to DIN 863 up to 50 mm, 4 µm; the others common practice, no
+// finer is what an input could be measured with more finely, and the limit of error: a
+// micrometer to DIN 863 up to 50 mm, 4 µm; the others common practice, no
 // source.
 var finer = map[string]struct {
 	limit float64
@@ -24,8 +24,8 @@ var finer = map[string]struct {
 	"coils":  {0.05, "a second count along another radius", " coils"},
 }
 
-// budget returns each input's share of the variance of the fill, greatest first,
-// and for what matters how it would be had better.
+// budget returns each input's share of the variance of the fill, greatest first, and for
+// large shares how to measure better.
 func budget(in Input, b base) []BudgetLine {
 	shares, err := uncertainty.Budget(b.in, b.sum(sizes.fill))
 	if err != nil {
@@ -54,8 +54,8 @@ func budget(in Input, b base) []BudgetLine {
 	return out
 }
 
-// better says what a finer measurement of one input would do for the fill; nothing
-// where it would do less than a tenth.
+// better says what a finer measurement of one input would do for the fill, or nothing if
+// the improvement is below a tenth.
 func better(b base, s uncertainty.Share, now, limit float64, with string) string {
 	v := b.with(s.Input, limit).value("fill", sizes.fill)
 	if v == nil || v.Half95() > 0.9*now {

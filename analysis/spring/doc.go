@@ -1,5 +1,5 @@
-// Package spring reckons what a mainspring does in its barrel: whether it fits, how
-// sure that is, what it does for the clock, and what else would fit.
+// Package spring judges a mainspring in its barrel: whether it fits, how certain that is,
+// what it does for the clock, and what else would fit.
 //
 // Fit is the one entrance; its Result holds figures, verdict, the reasons in
 // words, the working on paper, cautions and the next thing to do. Geometry is in

@@ -7,14 +7,13 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Fit answers whether a spring fits its barrel, as far as the inputs bear it. What
-// can't be found is left out of the result and its measuring is named among the
-// next steps; a verdict that the inputs don't bear is CannotTell. The error is an
-// *quantity.InputError for sizes or settings that can't be.
+// Fit says whether a spring fits its barrel, as far as the inputs allow. What can't be
+// found is left out of the result, and the next steps say what to measure. Where the
+// inputs don't decide, the verdict is CannotTell. The error is a *quantity.InputError for
+// impossible sizes or settings.
 //
-// Uncertainties go through every sum to first order with the errors that inputs
-// share (JCGM 100:2008, 5.2.2), and each 95 % interval has the factor that the
-// shapes of its errors ask for.
+// Uncertainties are propagated to first order with the errors that inputs share (JCGM
+// 100:2008, 5.2.2), and each 95 % interval has the factor for the shapes of its errors.
 func Fit(in Input) (Result, error) {
 	if err := in.check(); err != nil {
 		return Result{}, err
@@ -42,7 +41,7 @@ func Fit(in Input) (Result, error) {
 	return r, nil
 }
 
-// figures fills in what a known barrel allows.
+// figures fills in what follows from a known barrel.
 func (r *Result) figures(in Input) error {
 	b := newBase(in)
 	r.HalfArea = b.value("half area", sizes.halfArea)
@@ -76,7 +75,7 @@ func (r *Result) figures(in Input) error {
 	return err
 }
 
-// withStrip fills in what needs the strip's thickness and a length.
+// withStrip fills in what also needs the strip's thickness and a length.
 func (r *Result) withStrip(in Input, b base) {
 	if b.from != FromLength {
 		r.Length = b.value("length", sizes.stripLength)
@@ -103,7 +102,7 @@ func valueOf(q *uncertainty.Quantity) *quantity.Value {
 	return &v
 }
 
-// drawn holds the first-order figures against a Monte Carlo of the same inputs.
+// drawn checks the first-order figures by a Monte Carlo of the same inputs.
 func drawn(in Input, b base, r Result) ([]Drawn, error) {
 	if in.MonteCarlo == 0 {
 		return nil, nil

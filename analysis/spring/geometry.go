@@ -5,18 +5,17 @@ import "math"
 // Barrel is the room a spring has, as bare numbers in metres: bore D of the
 // barrel, diameter d of the arbor where the coil seats, thickness t of the strip.
 //
-// All sums take the coils as lying close, so that the strip's section L·t is an
+// All formulas take the coils as lying close, so that the strip's section L·t is an
 // area: wound on the arbor it fills a ring from d outwards, run down a ring from D
-// inwards. Against a spiral of the same space this errs by less than a thousandth
-// of a turn (TestClosedFormAgainstSpiral, which also says what a real strip's ends
-// cost).
+// inwards. Compared with a spiral of the same space the error is below a thousandth of a
+// turn (TestClosedFormAgainstSpiral, which also shows the effect of a real strip's ends).
 type Barrel struct{ Bore, Arbor, Strip float64 }
 
 // Space returns the area between arbor and wall, π/4·(D² − d²), in m².
 func (b Barrel) Space() float64 { return math.Pi / 4 * (b.Bore*b.Bore - b.Arbor*b.Arbor) }
 
 // IdealLength returns the length that gives the greatest turns, in metres: the one
-// that fills half the space, L* = π(D² − d²)/(8t). Source: rule of 1857, as told at
+// that fills half the space, L* = π(D² − d²)/(8t). Source: rule of 1857, as given at
 // mysterieuse-uhren.de/5.6-die-zugfeder.html; the maximum is checked along the
 // spiral in TestGreatestTurnsAtIdealLength.
 func (b Barrel) IdealLength() float64 { return b.Space() / (2 * b.Strip) }

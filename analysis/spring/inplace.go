@@ -36,7 +36,7 @@ type twoWays struct {
 
 func (w twoWays) agree() bool { return math.Abs(w.d.V) <= w.d.Half95() }
 
-// lengthPairs holds the lengths by different ways against each other.
+// lengthPairs compares the lengths by different ways with each other.
 func lengthPairs(in Input, r Result) []twoWays {
 	var out []twoWays
 	for i, a := range r.InPlace {
@@ -49,8 +49,8 @@ func lengthPairs(in Input, r Result) []twoWays {
 	return out
 }
 
-// compareLengths says whether the lengths by different ways agree within their
-// common uncertainty, what a disagreement means, and which length rules.
+// compareLengths says whether the lengths by different ways agree within their common
+// uncertainty, what a disagreement means, and which length is used.
 func compareLengths(t *told, in Input, r Result) {
 	for _, w := range lengthPairs(in, r) {
 		pair := fmt.Sprintf("The length %s, %s, and %s, %s, ", words(w.a.From), in.Units.Length(w.a.Length), words(w.b.From), in.Units.Length(w.b.Length))

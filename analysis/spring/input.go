@@ -25,8 +25,8 @@ type Input struct {
 	FreeCoils   *uncertainty.Quantity // number of coils of the released spring lying free
 	Torque      *uncertainty.Quantity // N·m measured at the arbor at full wind
 
-	// Prefer names the way to the length that rules where several are known; else
-	// it is the strip measured, then the inner diameter, then the count of coils.
+	// Prefer names the way to the length that is used where several are known. Without
+	// it that is the measured strip, then the inner diameter, then the count of coils.
 	Prefer LengthFrom
 
 	BarrelTurnHours float64 // by the train; 0 if not known
@@ -39,12 +39,12 @@ type Input struct {
 	MonteCarlo int64           // draws; 0 = none
 	Seed       uint64          // of the draws
 	Stock      []Stock
-	// Notes are what the reader must know of how the inputs came about (a limit that
-	// was assumed, doubtful readings); they are told among the reasons.
+	// Notes are what the reader must know about the inputs (a limit that was assumed,
+	// doubtful readings). They are given among the reasons.
 	Notes []string
 }
 
-// Limits are what a verdict and the rules of the trade are held against.
+// Limits are those of the verdict and of the rules of the trade.
 type Limits struct {
 	FillLow, FillHigh             float64 // share of the space
 	ArborShareLow, ArborShareHigh float64 // arbor over bore
@@ -75,15 +75,15 @@ func DefaultLimits() Limits {
 	}
 }
 
-// Bounds of sizes (metres), of counts and torques (N·m), and of hours a turn: what
-// lies beyond is a slip, and sums of it would run out of the numbers' range.
+// Bounds of sizes (metres), of counts and torques (N·m), and of hours a turn. What lies
+// beyond is a slip, and its figures would overflow.
 const (
 	leastSize, mostSize   = 1e-6, 1e3
 	leastCount, mostCount = 1e-9, 1e5
 	leastHours, mostHours = 1e-3, 1e6
 )
 
-// check finds what no measurement could give. Anything else is answered, be it by
+// check finds what no measurement could give. Anything else gets an answer, if only
 // "cannot tell".
 func (in Input) check() error {
 	for _, c := range in.named() {
@@ -94,7 +94,7 @@ func (in Input) check() error {
 	if in.Bore == nil && in.Arbor == nil && in.Strip == nil {
 		return quantity.BadInput("spring", "", "bore, arbor and strip are not known: measure them with the plan mainspring, or give --bore, --arbor and --strip")
 	}
-	// What is not known is NaN, which no comparison holds of.
+	// What is not known is NaN, for which all comparisons are false.
 	known := func(q *uncertainty.Quantity) float64 {
 		if q == nil {
 			return math.NaN()
@@ -122,8 +122,8 @@ func (in Input) check() error {
 	return in.checkSettings()
 }
 
-// checkFree finds a count of free coils that no released spring can have: it opens
-// when it is let go, so that it has fewer coils than wound tight on the arbor.
+// checkFree finds a count of free coils that no released spring can have. It opens when
+// it is released, so that it has fewer coils than wound tight on the arbor.
 func (in Input) checkFree() error {
 	if in.FreeCoils == nil || in.Bore == nil || in.Arbor == nil || in.Strip == nil || in.from() == FromNone {
 		return nil

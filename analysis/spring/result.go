@@ -14,8 +14,8 @@ const (
 	CannotTell Verdict = "cannot tell"
 )
 
-// Result is what is found of a spring in its barrel: every rendering is made from
-// it and none computes. Fields that could not be found are nil. Units are SI.
+// Result is the answer about a spring in its barrel. All renderings are made from it
+// without computing. What could not be found is nil. Units are SI.
 type Result struct {
 	Part string `json:"part,omitempty"`
 
@@ -74,8 +74,7 @@ type Result struct {
 	Stock []StockLine `json:"stock,omitempty"`
 }
 
-// BudgetLine is one input's share of the variance of the fill, and what would
-// make it smaller.
+// BudgetLine is one input's share of the variance of the fill, and what would reduce it.
 type BudgetLine struct {
 	Input  string  `json:"input"`
 	Share  float64 `json:"share"`
@@ -105,10 +104,10 @@ type InPlace struct {
 	Fill   quantity.Value `json:"fill"`
 }
 
-// Held tells whether a rule of the trade is kept.
+// Held says whether a rule of the trade is kept.
 type Held string
 
-// The answers of a rule. Look is for what no figure can tell.
+// Whether a rule is kept. Look is for what no figure can show.
 const (
 	Kept    Held = "kept"
 	Broken  Held = "broken"

@@ -2,7 +2,7 @@ package spring
 
 import "evenbeat/devices/quantity"
 
-// going reckons what the turns mean for the clock, once the train is known.
+// going finds what the turns mean for the clock, if the train is known.
 func (r *Result) going(in Input) {
 	if in.BarrelTurnHours == 0 || r.Turns == nil {
 		return
@@ -13,8 +13,8 @@ func (r *Result) going(in Input) {
 	r.Runs = Runs(use, in.BarrelTurnHours)
 }
 
-// Runs holds turns against those that 1, 8, 14 and 30 days of going take, at so many
-// hours a turn.
+// Runs compares turns with those that 1, 8, 14 and 30 days of going take, at so many hours
+// a turn.
 func Runs(turns quantity.Value, turnHours float64) []Run {
 	var out []Run
 	for _, days := range []float64{1, 8, 14, 30} {
@@ -25,8 +25,8 @@ func Runs(turns quantity.Value, turnHours float64) []Run {
 	return out
 }
 
-// usable is the turns that drive the clock: all but the allowance, and no more than
-// stopwork lets through.
+// usable returns the turns that drive the clock: those without the allowance, and no more
+// than stopwork lets through.
 func usable(in Input, r Result) quantity.Value {
 	use := *r.Turns
 	use.V = max(0, use.V-in.Limits.AllowanceTurns)

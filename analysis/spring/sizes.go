@@ -8,7 +8,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// LengthFrom tells what the length of the strip was taken from.
+// LengthFrom says what the length of the strip was taken from.
 type LengthFrom string
 
 // The ways to a length.
@@ -19,10 +19,10 @@ const (
 	FromNone   LengthFrom = ""
 )
 
-// ways are those to a length, in the order in which they rule.
+// ways are those to a length, the preferred first.
 var ways = []LengthFrom{FromLength, FromInner, FromCoils}
 
-// sizes are the inputs as bare numbers, as the sums take them.
+// sizes are the inputs as bare numbers for the formulas.
 type sizes struct {
 	Barrel
 	length, inner, coils       float64
@@ -51,19 +51,19 @@ func (s sizes) coilsRundown() float64 { return s.CoilsRundown(s.stripLength()) }
 func (s sizes) turns() float64        { return s.Turns(s.stripLength()) }
 func (s sizes) turnsBest() float64    { return s.Turns(s.IdealLength()) }
 
-// base holds the measured inputs that the sums rest on. Every figure is a function
-// of these, and not of figures made of them, so that an error which cancels does
-// so: the fill by the inner diameter needs no strip thickness.
+// base holds the measured inputs. Every figure is a function of these, and not of other
+// figures, so that errors cancel where they should: the fill by the inner diameter
+// doesn't depend on the strip's thickness.
 type base struct {
 	in   []uncertainty.Quantity // by the names that read knows
 	from LengthFrom
 }
 
-// newBase gathers the inputs for the way to the length that rules.
+// newBase gathers the inputs for the way to the length that is used.
 func newBase(in Input) base { return in.baseBy(in.from()) }
 
 // baseBy gathers the inputs for one way to the length. Where the strip's thickness is
-// not known any number will do, because only figures that don't depend on it are asked.
+// not known any number will do, because only figures that don't depend on it are used.
 func (in Input) baseBy(from LengthFrom) base {
 	strip := in.Strip
 	if strip == nil {
@@ -73,7 +73,7 @@ func (in Input) baseBy(from LengthFrom) base {
 	return base{from: from}.and("bore", in.Bore).and("arbor", in.Arbor).and("strip", strip).and(string(from), in.by(from))
 }
 
-// by returns what a way to the length was measured as, nil if it wasn't.
+// by returns the measurement for a way to the length, nil if there is none.
 func (in Input) by(from LengthFrom) *uncertainty.Quantity {
 	switch from {
 	case FromLength:
@@ -96,7 +96,7 @@ func (b base) and(name string, q *uncertainty.Quantity) base {
 	return b
 }
 
-// from says which of the ways to the length rules, see Prefer.
+// from says which of the ways to the length is used, see Prefer.
 func (in Input) from() LengthFrom {
 	switch {
 	case in.Prefer == FromInner && in.Inner != nil:
@@ -152,7 +152,7 @@ func (b base) sum(f func(sizes) float64) func([]float64) float64 {
 	return func(x []float64) float64 { return f(b.read(x)) }
 }
 
-// value propagates a figure; nil when it has no finite value here.
+// value propagates a figure; nil when it has no finite value.
 func (b base) value(name string, f func(sizes) float64) *quantity.Value {
 	q, err := uncertainty.Propagate(name, b.in, b.sum(f))
 	if err != nil {
@@ -176,9 +176,9 @@ func (b base) with(name string, a float64) base {
 	return out
 }
 
-// lostValue is the share of the greatest turns that is lost. At half fill its
-// derivative vanishes, so that first order would claim to know it exactly: its
-// interval is the widest that the fill's own 95 % interval makes.
+// lostValue is the share of the greatest turns that is lost. At half fill its derivative
+// vanishes, so that its uncertainty to first order is zero. Its interval is therefore the
+// widest that follows from the fill's own 95 % interval.
 func lostValue(b Barrel, f quantity.Value) quantity.Value {
 	v := b.lost(f.V)
 	h := max(math.Abs(b.lost(f.Low95())-v), math.Abs(b.lost(f.High95())-v), v-minLost(b, f))

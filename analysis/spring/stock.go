@@ -43,10 +43,10 @@ func (s Stock) check(i int, u quantity.System) error {
 	return nil
 }
 
-// stockLines ranks a stock list for this barrel: what fits first; of that what goes
-// as long as the spring that came out does and is at hand, the nearest in strength
-// to it, then the most turns. need is the days of the longest of the usual runs that
-// the spring that came out gives; 0 where that is not known.
+// stockLines ranks a stock list for this barrel: by verdict, by whether the strip goes as
+// long as the old spring, by whether it is at hand, by how near it is to the old spring in
+// strength, and by turns. need is the days of the longest usual run that the old spring
+// gives, 0 if that is not known.
 func stockLines(in Input, b base, need float64) []StockLine {
 	out := make([]StockLine, 0, len(in.Stock))
 	for _, s := range in.Stock {
@@ -63,12 +63,12 @@ func stockLines(in Input, b base, need float64) []StockLine {
 	return out
 }
 
-// shortOf tells that a strip whose hours are known doesn't last so many days.
+// shortOf reports whether a strip whose hours are known doesn't last so many days.
 func (l StockLine) shortOf(days float64) bool {
 	return l.GoingHours > 0 && l.GoingHours < 24*days
 }
 
-// none tells that the list says there is none left.
+// none reports whether the list says that none is left.
 func (l StockLine) none() bool { return l.Quantity != nil && *l.Quantity == 0 }
 
 func yesLast(x, y bool) int {

@@ -13,8 +13,8 @@ func TorquePerRadian(modulus, height, thickness, length float64) float64 {
 	return modulus * height * thickness * thickness * thickness / (12 * length)
 }
 
-// Strength returns b·t³/L in m³: what the strength of two springs of like steel
-// goes with, with no assumption about either.
+// Strength returns b·t³/L in m³. The strength of springs of the same steel is proportional
+// to it, without further assumptions.
 func Strength(height, thickness, length float64) float64 {
 	return height * thickness * thickness * thickness / length
 }
@@ -28,7 +28,7 @@ func modulusOf(l Limits) *uncertainty.Quantity {
 	return &uncertainty.Quantity{V: l.Modulus, Sources: []uncertainty.Source{{U: l.ModulusU, Cause: uncertainty.CauseAssumed}}}
 }
 
-// strength reckons torque, energy and their course, for a strip of known height.
+// strength finds torque and energy over the run, for a strip of known height.
 //
 // The torque is E·b·t³·θ/(12L) with θ the angle wound: from the free form where the
 // coils of the released spring were counted, else from the run-down state as though
@@ -61,7 +61,7 @@ func (r *Result) strength(in Input, b base) {
 		return stiff(s) * (a*a - z*z) / 2
 	})
 	if bottom <= 0 && in.FreeCoils == nil {
-		return // no torque is known at the end of a run that goes to the wall
+		return // the torque at the wall is not known
 	}
 	at := func(s sizes, share float64) float64 {
 		return stiff(s) * angle(low(s)+share*(full(s)-low(s)))

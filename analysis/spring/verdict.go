@@ -1,7 +1,7 @@
 package spring
 
-// verdict holds the fill's 95 % interval against the limits. It is CannotTell where
-// the interval reaches over a limit, but not between long and too long to go in:
+// verdict compares the fill's 95 % interval with the limits. It is CannotTell where the
+// interval reaches over a limit, except between long and too long to go in: that it is
 // long is certain then, and the reasons say the rest.
 func verdict(in Input, r Result) Verdict {
 	if tooHigh(r) {
@@ -24,7 +24,7 @@ func verdict(in Input, r Result) Verdict {
 	return CannotTell
 }
 
-// tooHigh tells that the strip is surely higher than the barrel is deep inside.
+// tooHigh reports whether the strip is certainly higher than the barrel is deep inside.
 func tooHigh(r Result) bool {
 	return r.Height != nil && r.Depth != nil && r.Height.Low95() > r.Depth.High95()
 }

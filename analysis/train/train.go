@@ -1,5 +1,5 @@
-// Package train reckons a clock's train: how fast its arbors turn, and how many
-// beats it makes an hour.
+// Package train computes how fast the arbors of a clock's train turn, and its beats an
+// hour.
 package train
 
 import (
@@ -30,14 +30,14 @@ type Train struct {
 	HourArbor     int // arbor that turns once an hour, counted from the barrel (1)
 }
 
-// What holds for most clocks, where nobody says otherwise: the escape wheel passes
-// one tooth in two beats, and the arbor next to the barrel turns once an hour.
+// The usual train: the escape wheel passes one tooth in two beats, and the arbor next to
+// the barrel turns once an hour.
 const (
 	UsualBeatsPerTooth = 2
 	UsualHourArbor     = 2
 )
 
-// Bounds that no clock passes; what lies beyond is a slip of the pen.
+// Bounds beyond any clock.
 const (
 	maxTeeth         = 2000
 	maxPairs         = 12
@@ -152,9 +152,8 @@ func (t Train) Arbors() []Arbor {
 	return out
 }
 
-// name gives an arbor the name it has by its place: the one that turns once an
-// hour is the centre arbor wherever it stands, the third follows it. Common
-// practice, no source.
+// name names an arbor by its place. The one that turns once an hour is the centre arbor
+// wherever it is, and the third follows it. Common practice, no source.
 func (t Train) name(arbor int) string {
 	switch last := len(t.Pairs) + 1; {
 	case arbor == 1:

@@ -1,5 +1,5 @@
-// Package weight reckons how long a weight-driven clock goes, from its drum, its
-// line and the fall of its weight: what the package spring answers for a spring.
+// Package weight finds how long a weight-driven clock goes, from its drum, its line and
+// the fall of its weight.
 package weight
 
 import (
@@ -20,7 +20,7 @@ type Input struct {
 	TurnHours  float64               // hours in which the drum turns once
 }
 
-// Result is what the weight does for the clock.
+// Result is the answer about the weight.
 type Result struct {
 	Turns      quantity.Value  `json:"turns"`
 	GoingHours *quantity.Value `json:"going_hours,omitempty"`
@@ -35,7 +35,7 @@ type Result struct {
 // 0.3 %.
 const gravityLimit = 0.026
 
-// Going reckons turns and hours:
+// Going returns turns and hours:
 //
 //	turns = parts · fall / (π · (drum + line))
 //

@@ -9,8 +9,8 @@ import (
 // Number is a number as it was written, in whatever unit its owner names.
 type Number struct {
 	V float64
-	// U is the standard uncertainty that the text states. Stated tells whether it
-	// does, and Rectangular that it stood as a limit of error ("±").
+	// U is the standard uncertainty that the text states. Stated says whether it does,
+	// and Rectangular whether it was a limit of error ("±").
 	U                   float64
 	Stated, Rectangular bool
 }

@@ -13,12 +13,12 @@ import (
 // Length is a length as it was written.
 type Length struct {
 	Metres float64
-	// U is the standard uncertainty in metres that the text states; Stated tells
+	// U is the standard uncertainty in metres that the text states. Stated says
 	// whether it does.
 	U      float64
 	Stated bool
-	// Rectangular tells that the text states a limit of error ("±"), so that U is
-	// the limit over √3; else U is a standard uncertainty ("(6)").
+	// Rectangular is true if the text states a limit of error ("±"), and U is the
+	// limit over √3. Otherwise U is a standard uncertainty ("(6)").
 	Rectangular bool
 	Unit        Unit
 	// Step is one of the last decimal written, in metres; 0 for a fraction.
@@ -58,7 +58,7 @@ var lengthRE = sync.OnceValue(func() *regexp.Regexp {
 
 var exponentRE = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[+-]?[\d.,]+[eE][+-]?\d`) })
 
-// plainSigns: what word processors and web pages put for a blank and a minus.
+// plainSigns replaces the blanks and minus signs of word processors and web pages.
 var plainSigns = strings.NewReplacer("\u00a0", " ", "\u2009", " ", "\u202f", " ", "\u2212", "-")
 
 // ParseLength reads a length such as 63.5mm, 6,35 cm, 2.5in, 2-1/2", 5/8in,
