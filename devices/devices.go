@@ -1,12 +1,11 @@
-// Package devices holds the plain types that every instrument speaks in: stamped
-// chunks of bytes on one side, and on the other what an instrument said. The
-// packages beneath turn the one into the other. Of them only port opens a port and
-// stamps what arrives there.
+// Package devices holds the plain types of every instrument: stamped chunks of bytes on
+// one side, and on the other what an instrument said. The packages beneath turn one into
+// the other. Only port opens a port and stamps what arrives there.
 package devices
 
 import "evenbeat/devices/quantity"
 
-// Stamp is when bytes arrived, by the host. It travels with the data: nothing
+// Stamp is when bytes arrived, by the host's clocks. It travels with the data: nothing
 // downstream reads a clock.
 type Stamp struct {
 	UTC  int64 // nanoseconds since 1970-01-01 UTC by the host's clock, which may be stepped
@@ -24,17 +23,17 @@ const (
 	PinRI
 )
 
-// Chunk is what a port delivers at one time: bytes in order, a fault of the line
-// itself (unplugged, back again) that lies between the bytes around it, or a
-// change of control lines. With none of the three it says that nothing came up to
-// At: formats that are framed by pauses need to hear of the pause.
+// Chunk is what a port delivers at one time: bytes in order, a fault of the line itself
+// (unplugged, back again) between the bytes around it, or a change of control lines.
+// With none of the three it says that nothing arrived up to At. Formats whose frames are
+// parted by pauses need that.
 type Chunk struct {
 	At Stamp
-	// Bytes belong to the port and are overwritten once the chunk has been dealt
-	// with: who keeps them, copies them.
+	// Bytes belong to the port, which overwrites them once the chunk has been dealt with.
+	// Copy them to keep them.
 	Bytes []byte
-	// Fault is empty for bytes. Otherwise Bytes is empty, bytes may have been lost
-	// here, and a decoder must let go of a half-read frame.
+	// Fault is empty for bytes. Otherwise Bytes is empty, bytes may have been lost here,
+	// and a decoder must drop a half-read frame.
 	Fault FaultKind
 	Text  string // what happened, for a fault
 	// Changed holds the control lines that changed, zero for all other chunks;
@@ -42,7 +41,7 @@ type Chunk struct {
 	Changed, Pins Pins
 }
 
-// Kind tells which of the five things an instrument said.
+// Kind is which of the five things an instrument said.
 type Kind uint8
 
 // The kinds.
@@ -95,45 +94,45 @@ type Reading struct {
 	Unit  quantity.Unit // as sent, for lengths
 }
 
-// Beat is one event that a beat sensor told.
+// Beat is one event that a beat sensor sent.
 type Beat struct {
 	Count    uint64 // the device's free-running count, as sent
 	Seq      uint64 // sequence number, as sent
 	Edge     int16  // edge or channel, as sent
-	HasCount bool   // false: only the host's stamp tells the time
+	HasCount bool   // false: only the host's stamp gives the time
 	HasSeq   bool
 	HasEdge  bool
 }
 
-// Air is one sample of the air about the clock.
+// Air is one sample of the air around the clock.
 type Air struct {
 	TemperatureC, PressureHPa, HumidityPct   float64
 	HasTemperature, HasPressure, HasHumidity bool
 }
 
-// Time is the time that a reference told.
+// Time is the time that a reference sent.
 type Time struct {
 	// Nanos is nanoseconds since 1970-01-01 UTC, or since midnight UTC if OfDay.
 	Nanos int64
 	Has   bool // false: the sentence left its time empty, and Nanos is 0
 	OfDay bool // the sentence had no date
-	Valid bool // the reference doesn't disown its time
+	Valid bool // the reference vouches for its time
 	// ByPulse says that the second began with a pulse on a control line, and that the
 	// stamp is of the pulse's edge.
 	ByPulse bool
 }
 
-// Said is one thing an instrument said. It is comparable, so that tests can hold
-// two recordings against each other.
+// Said is one thing that an instrument said. It is comparable, so that tests can compare
+// two recordings.
 type Said struct {
 	Kind    Kind
-	At      Stamp  // stamp of the frame's first byte, or of the pulse that a Time is by
+	At      Stamp  // of the frame's first byte, or of the pulse that a Time goes by
 	Text    string // as received; empty for beats, whose bytes a capture keeps
 	Reading Reading
 	Beat    Beat
 	Air     Air
 	Time    Time
-	// Fault is for KindFault. Text then opens with the bytes concerned, in Go's
-	// quotes, if there are any, and says what is wrong with them behind a colon.
+	// Fault is for KindFault. Text then begins with the bytes concerned, if any, in Go's
+	// quotes, and says behind a colon what is wrong with them.
 	Fault FaultKind
 }

@@ -45,7 +45,7 @@ func newCountLines(quantity.Unit) devices.Decoder {
 
 func (d *countLines) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	if c.Fault != "" && c.Fault != devices.FaultClockStep {
-		d.hasSeq = false // what is missing over a break, the break itself tells
+		d.hasSeq = false // a break has its own fault, whatever lines it took
 	}
 	return d.Decoder.Decode(dst, c)
 }
@@ -76,7 +76,8 @@ func (d *countLines) line(dst []devices.Said, line []byte, at devices.Stamp) []d
 	return append(dst, devices.Said{Kind: devices.KindBeat, At: at, Beat: b})
 }
 
-// gap appends a fault if sequence numbers between the last beat and b are missing.
+// gap appends a fault if sequence numbers between the last beat and b are missing, or go
+// back.
 func (d *countLines) gap(dst []devices.Said, b devices.Beat, at devices.Stamp) []devices.Said {
 	last, had := d.seq, d.hasSeq
 	d.seq, d.hasSeq = b.Seq, b.HasSeq

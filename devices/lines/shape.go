@@ -6,14 +6,14 @@ import (
 	"evenbeat/devices"
 )
 
-// How much a character tells that comes again in its place, in bits. Noise is taken
-// to be a digit one time in two, and else one of about twenty others; a line ends at
-// one character in ten.
+// The evidence of a character that comes again in its place, in bits. Noise is taken to
+// be a digit one time in two, and else one of about twenty others; a line ends at one
+// character in ten.
 const (
 	digitBits = 1.0
 	otherBits = 4.3
 	endBits   = 3.3
-	// formBits is what a line tells by having the format's form at all.
+	// formBits is the evidence of a line that has the format's form at all.
 	formBits = 2.0
 )
 

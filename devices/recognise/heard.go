@@ -8,19 +8,19 @@ import (
 	"evenbeat/devices/port"
 )
 
-// Heard is an instrument that was recognised. Its Run must be called.
+// Heard is an instrument that was recognised. Always call its Run.
 type Heard struct {
 	Candidate
 	Port string
-	// Settings are those of the instrument, its data bits and parity among them.
+	// Settings are those of the instrument, with its data bits and parity.
 	Settings port.Settings
 
 	line Line // nil: the port is closed
 	held []devices.Chunk
 }
 
-// Run delivers first what the search heard, with its stamps, so that no reading is
-// lost, and then what arrives. It ends as port.Port.Run does.
+// Run first delivers what the search received, with its stamps, so that no reading is
+// lost. Then it delivers what arrives. It ends as port.Port.Run does.
 func (h *Heard) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
 	take := deliver
 	if h.DataBits == 7 {
@@ -41,9 +41,9 @@ func (h *Heard) Run(ctx context.Context, deliver func(devices.Chunk) error) erro
 	return h.line.Run(ctx, take)
 }
 
-// checkParity takes the parity off bytes that a port set to 8 bits received from an
-// instrument of 7. Where it is wrong the eighth bit is set, which no line of text
-// has, so that the decoder refuses the line.
+// checkParity removes the parity from bytes that a port set to 8 bits received from an
+// instrument of 7. Where the parity is wrong it sets the eighth bit, which no line of
+// text has, so that the decoder refuses the line.
 func checkParity(b []byte, parity string) {
 	for i, c := range b {
 		b[i] = c & 0x7f

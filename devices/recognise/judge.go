@@ -16,7 +16,7 @@ const (
 	// mostlyGood: at most one in so many bytes may be damaged.
 	mostlyGood = 8
 	// cutStart is the longest remnant, in bytes, of a frame that was cut when the port
-	// was opened. It doesn't count against a format.
+	// was opened. It isn't evidence against a format.
 	cutStart = 40
 )
 
@@ -31,7 +31,7 @@ func ranks() (ranks [devices.Ranks][]devices.Format) {
 	return ranks
 }
 
-// judge decides whether the format fits what came.
+// judge decides whether the format fits what arrived.
 func judge(f devices.Format, r received) (Candidate, bool) {
 	asks := f.Recognition
 	c, good, bad := sum(f, r)
@@ -52,8 +52,8 @@ func judge(f devices.Format, r received) (Candidate, bool) {
 	return c, true
 }
 
-// sum decodes what came, and weighs it as lines are weighed. It returns the frames
-// too, and the number of bytes that made none.
+// sum decodes what arrived, and weighs it as lines. It also returns the frames, and the
+// number of bytes that make none.
 func sum(f devices.Format, r received) (c Candidate, good []devices.Said, bad int) {
 	d := f.New(quantity.NoUnit)
 	var said []devices.Said

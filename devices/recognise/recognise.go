@@ -1,6 +1,6 @@
-// Package recognise finds the wire format and the parity of an instrument from
-// what it sends. It never takes noise for a format: what fits must be so unlikely
-// to come by chance that it can be believed, and it says how unlikely.
+// Package recognise finds the wire format and the parity of an instrument from what it
+// sends. A format is found only if noise is very unlikely to look like it, and the
+// finding says how unlikely.
 package recognise
 
 import (
@@ -17,27 +17,26 @@ type State uint8
 
 // The states.
 const (
-	Silent  State = iota // too little came to say anything
-	Noise                // bytes came that make no frame: try other port settings
-	Between              // two or more formats still fit: one more reading may tell
+	Silent  State = iota // too little arrived to say anything
+	Noise                // the bytes make no frame: try other port settings
+	Between              // two or more formats still fit: one more reading may decide
 	Found
 )
 
-// Candidate is a wire format, with the bits of the line, that fits what came.
+// Candidate is a wire format that fits what arrived, with the bits of its line.
 type Candidate struct {
 	Format   string
 	DataBits int
 	Parity   string // as port.Settings names it
-	// NeedsUnit tells that the lengths come without a unit, so that the profile must
-	// name one.
+	// NeedsUnit says that the lengths have no unit, so the profile must name one.
 	NeedsUnit bool
 	Frames    int
-	// Bits is how much speaks for it: noise looks like this once in 2^Bits times.
+	// Bits is the evidence for it: noise looks like this once in 2^Bits times.
 	Bits float64
 }
 
-// Finding is what is known so far. Candidates holds the one format that was found,
-// or the ones that it is between.
+// Finding is what is known so far. Candidates holds the format that was found, or those
+// that still fit.
 type Finding struct {
 	State      State
 	Candidates []Candidate
@@ -45,33 +44,32 @@ type Finding struct {
 }
 
 const (
-	// enough is the evidence from which on a format is believed, in bits: one in 17
-	// million streams of noise has as much.
+	// enough is the evidence at which a format is believed, in bits: one in 17 million
+	// streams of noise has as much.
 	enough = 24
-	// plenty is the number of bytes from which on it is said that nothing fits.
+	// plenty is how many bytes must arrive before they are called noise.
 	plenty = 64
 	// keep bounds the bytes that are held.
 	keep = 4096
-	// fewest is the number of bytes that a burst must have to be called garbled:
-	// three at a time are a format of their own, and an opened port may cut one.
+	// fewest is how many bytes a burst must have to be called garbled. Three at a time
+	// are a format of their own, and opening a port may cut one.
 	fewest = 7
-	// muchHeard is the number of bytes in lines from which on the expected format is
-	// taken if it is mostly good.
+	// muchHeard is how many bytes in lines are enough to take the expected format if it
+	// is mostly good.
 	muchHeard = 1024
 )
 
-// Recogniser gathers what arrives. The zero value is ready. It holds the last 4096
-// bytes.
+// Recogniser gathers what arrives, the last 4096 bytes of it. The zero value is ready.
 type Recogniser struct {
-	// Expect is the format that the user has said or implied; "" for none. One line
-	// of it without a flaw is believed.
+	// Expect is the format that the user named or implied; "" for none. One flawless
+	// line of it is believed.
 	Expect string
 
 	chunks []devices.Chunk
 	bytes  int
 }
 
-// Add takes what a port delivered; the bytes are copied.
+// Add takes what a port delivered. It copies the bytes.
 func (r *Recogniser) Add(c devices.Chunk) {
 	if len(c.Bytes) > keep {
 		c.Bytes = c.Bytes[len(c.Bytes)-keep:]
@@ -114,7 +112,7 @@ func (r *Recogniser) fits() Finding {
 				}
 			}
 			if len(fits) > 0 {
-				break // the first reading of the bits that makes sense is taken
+				break // take the first reading of the bits that makes sense
 			}
 		}
 		slices.SortFunc(fits, func(a, b Candidate) int { return cmp.Compare(b.Bits, a.Bits) })
@@ -135,10 +133,9 @@ func (r *Recogniser) fits() Finding {
 	return Finding{State: Silent}
 }
 
-// likely looks whether the one format that is expected fits, where nothing that
-// would fit by itself was found. One line without a flaw is enough if it holds a
-// unit or a point. So is much that is mostly good, such as a clock's beats among
-// echoes: what the user names is believed sooner than what is only seen.
+// likely reports whether the expected format fits where none was found. What the user
+// names is believed sooner: one flawless line is enough if it holds a unit or a point.
+// So is much that is mostly good, such as a clock's beats among echoes.
 func (r *Recogniser) likely() (Candidate, bool) {
 	f, err := formats.Named(r.Expect)
 	if err != nil {
@@ -155,8 +152,8 @@ func (r *Recogniser) likely() (Candidate, bool) {
 	return Candidate{}, false
 }
 
-// garbled tells, once a burst has ended, that what came can't be text: an
-// instrument heard at the wrong speed gives too few bytes a press to wait for many.
+// garbled reports, once a burst has ended, that it can't be text. An instrument heard at
+// the wrong speed gives few bytes for each press, so it would take long to wait for many.
 func (r *Recogniser) garbled() bool {
 	if r.bytes < fewest || len(r.chunks[len(r.chunks)-1].Bytes) > 0 {
 		return false
@@ -177,16 +174,16 @@ func (r *Recogniser) garbled() bool {
 	return true
 }
 
-// received is what came, under one reading of its bits.
+// received is what arrived, under one reading of its bits.
 type received struct {
 	dataBits int
 	parity   string
 	chunks   []devices.Chunk
 }
 
-// lines returns the ways to read the bits that came. A port set to 8 bits without
-// parity sees 7 bits with parity as the same frames, the parity being the eighth
-// bit, so that it needn't be set otherwise to find out.
+// lines returns the ways to read the bits that arrived. A port set to 8 bits without
+// parity receives 7 bits with parity as the same frames, with the parity as eighth bit.
+// So no other setting is needed to find out.
 func (r *Recogniser) lines() []received {
 	ways := []received{{8, "none", r.chunks}}
 	for _, parity := range []string{"even", "odd", "mark"} {
@@ -197,7 +194,7 @@ func (r *Recogniser) lines() []received {
 	return ways
 }
 
-// hasParity tells whether the eighth bit of b is the parity of the other seven.
+// hasParity reports whether the eighth bit of b is the parity of the other seven.
 func hasParity(b byte, parity string) bool {
 	switch parity {
 	case "even":
@@ -233,7 +230,7 @@ func (r *Recogniser) sevenBits() []devices.Chunk {
 	return chunks
 }
 
-// Bauds returns the speeds to try in turn while a port hears noise, the commonest
+// Bauds returns the speeds to try in turn while a port receives noise, the commonest
 // first (common practice, no source).
 func Bauds() []int {
 	return []int{9600, 115200, 4800, 2400, 19200, 38400, 57600, 1200, 300, 600, 230400, 460800, 921600}

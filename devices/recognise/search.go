@@ -19,38 +19,39 @@ type Line interface {
 	Run(ctx context.Context, deliver func(devices.Chunk) error) error
 }
 
-// Search finds out what speaks at a port, or at which of several an instrument
-// speaks. While all that comes is noise it opens the port anew at other settings.
+// Search finds out what is connected to a port, or to which of several ports an
+// instrument is connected. While it receives only noise it opens the port anew at other
+// settings.
 type Search struct {
-	// Open opens a port. All it opens must be stamped by one clock.
+	// Open opens a port. All ports that it opens must share one clock.
 	Open func(name string, s port.Settings) (Line, error)
-	// Settings are tried in this order, over and over; the first is of the
-	// instrument that is expected.
+	// Settings are tried in this order, over and over. The first are those of the
+	// expected instrument.
 	Settings []port.Settings
-	// Expect is the format that is believed at one line without a flaw, and taken
-	// for granted if the search ends with bytes that no format was found in.
+	// Expect is the format that one flawless line is enough for. It is assumed if the
+	// search ends with bytes in which no format was found.
 	Expect string
-	// Wanted tells whether a format is of the kind of instrument that is searched.
-	// One that isn't ends the search at its port, with an *UnwantedError.
+	// Wanted reports whether a format is of the kind of instrument wanted. Any other ends
+	// the search at its port, with an *UnwantedError.
 	Wanted func(format string) bool
-	// Tell, if not nil, hears of each new state of the search at a port. It is called
-	// from one goroutine at a time.
+	// Tell, if not nil, is called with each new state of the search at a port, from one
+	// goroutine at a time.
 	Tell func(name string, s port.Settings, f Finding)
 }
 
-// UnwantedError tells of an instrument that was recognised, but is of another kind.
+// UnwantedError says that an instrument was recognised, but is of another kind.
 type UnwantedError struct{ Port, Format string }
 
 func (e *UnwantedError) Error() string {
 	return fmt.Sprintf("port %s: what speaks there is %s, which is another kind of instrument: name the port or the profile of the one you mean", e.Port, e.Format)
 }
 
-// CallersFault reports that another call would have done.
+// CallersFault reports that another call would have succeeded.
 func (e *UnwantedError) CallersFault() bool { return true }
 
-// Ways returns the settings to try: those of the instrument that is expected, then
-// all speeds without parity, and then the slower ones with 8 bits and a parity, as
-// a port set to 8 bits without one hears 7 bits with any parity as they are.
+// Ways returns the settings to try: those of the expected instrument, then all speeds
+// without parity, then the slower ones with 8 bits and a parity. 7 bits need no settings
+// of their own: a port set to 8 bits without parity receives them with any parity.
 func Ways(expected port.Settings) []port.Settings {
 	expected.Baud, expected.DataBits = cmp.Or(expected.Baud, 9600), cmp.Or(expected.DataBits, 8)
 	expected.Parity, expected.StopBits = cmp.Or(expected.Parity, "none"), cmp.Or(expected.StopBits, 1)
@@ -79,9 +80,9 @@ func Ways(expected port.Settings) []port.Settings {
 // errNext ends the listening at one setting.
 var errNext = errors.New("try the next settings")
 
-// At searches at one port, which is open at the first of the settings. It closes
-// the port unless it returns an instrument. It returns nil, nil if ctx ended and
-// nothing was heard; what was heard by then is taken for the expected format.
+// At searches at one port, which is open at the first of the settings. It closes the
+// port unless it returns an instrument. If ctx ends first, what was received by then is
+// taken for the expected format. It returns nil, nil if nothing was.
 func (s *Search) At(ctx context.Context, line Line) (*Heard, error) {
 	l := listener{Search: s, name: line.Name()}
 	for i := 0; ; i++ {
@@ -107,8 +108,8 @@ func (s *Search) At(ctx context.Context, line Line) (*Heard, error) {
 	}
 }
 
-// mostNoise bounds the pieces of noise that are told, and noiseBytes the bytes of
-// each: of noise without end, the beginning says all.
+// mostNoise bounds the pieces of noise that are kept, and noiseBytes the bytes of each.
+// The beginning of endless noise is enough.
 const (
 	mostNoise  = 32
 	noiseBytes = 128
@@ -128,7 +129,7 @@ type listener struct {
 func (l *listener) take(c devices.Chunk) error {
 	l.r.Add(c)
 	if c.Fault == devices.FaultUnplugged {
-		return nil // it can't be gone on with before it is back
+		return nil // nothing more can be done before it is back
 	}
 	f := l.r.Finding()
 	if l.Tell != nil && f.State != l.state {
@@ -145,7 +146,7 @@ func (l *listener) take(c devices.Chunk) error {
 	return nil
 }
 
-// garbage makes a fault of the noise that was heard at one setting.
+// garbage makes a fault of the noise that was received at one setting.
 func (l *listener) garbage() devices.Chunk {
 	var b []byte
 	var at devices.Stamp
@@ -168,7 +169,7 @@ func (l *listener) heard(c Candidate, line Line) *Heard {
 	return h
 }
 
-// unsure takes what was heard for the expected format, when no more will come.
+// unsure takes what was received for the expected format, when no more will arrive.
 func (l *listener) unsure() *Heard {
 	if l.Expect == "" || l.r.bytes == 0 && len(l.noise) == 0 {
 		return nil
@@ -176,9 +177,9 @@ func (l *listener) unsure() *Heard {
 	return l.heard(Candidate{Format: l.Expect, DataBits: 8}, nil)
 }
 
-// First searches at several ports at once. The first at which a wanted instrument
-// is found wins, and the others are closed. A port that fails, or at which another
-// kind of instrument speaks, is told to skip; if all do, the error joins theirs.
+// First searches at several ports at once. The first at which a wanted instrument is
+// found wins, and the others are closed. It calls skip with the error of a port that
+// fails, or that has another kind of instrument. If all do, the error joins theirs.
 func (s *Search) First(ctx context.Context, lines []Line, skip func(error)) (*Heard, error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()

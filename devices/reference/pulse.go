@@ -9,26 +9,26 @@ import (
 // Nanoseconds, and numbers of edges.
 const (
 	second = int64(1e9)
-	// slack is by how much an edge may miss a whole number of seconds after the one
-	// before it. A host that is busy tells an edge some milliseconds late.
+	// slack is how far an edge may be from a whole number of seconds after the one before
+	// it. A busy host stamps an edge some milliseconds late.
 	slack = int64(5e6)
-	// learnt edges in a row, each a second after the last of its kind, make a pulse: a
-	// line that changes at random looks so once in 10⁸ edges at the most.
+	// learnt edges in a row, each a second after the last of its kind, make a pulse. A
+	// line that changes at random looks so at most once in 10⁸ edges.
 	learnt = 4
-	// hold is for how long pulses may be missing. A host's clock that is 200 ppm off,
-	// worse than any crystal, has then lost 2 ms of the slack.
+	// hold is how long pulses may be missing. By then a host's clock that is 200 ppm off,
+	// worse than any crystal, has used 2 ms of the slack.
 	hold = 10 * second
-	// alone is for how long no other line may have changed before a pulse is learnt.
+	// alone is how long no other line may have changed before a pulse is learnt.
 	alone = 2 * second
 )
 
-// pulse finds the edge at which a second begins, from the changes of control lines.
-// Of the pulse that a receiver gives each second one edge is the second's, of either
-// polarity, on any line. A pulse is taken to be shorter than half a second (common
-// practice, no source), so that it is the edge that begins the shorter state; a
-// pulse that is longer can't be known from its inverse. Until some seconds' edges
-// have shown that, no edge is the second's, and none is where the two states are
-// alike to the slack, where several lines change, or where an edge comes between.
+// pulse finds the edge at which a second begins, from the changes of control lines. One
+// edge of a receiver's pulse is the second's, of either polarity, on any line. A pulse
+// is taken to be shorter than half a second (common practice, no source): the second's
+// edge is the one that begins the shorter state. A longer pulse can't be told from its
+// inverse. No edge is the second's until the edges of some seconds have shown which it
+// is, nor if the two states are equal within the slack, if several lines change, or if
+// another edge comes between.
 //
 // The zero value is ready.
 type pulse struct {
@@ -48,7 +48,7 @@ type line struct {
 	good int // edges to the last, each a second after the last of its kind
 }
 
-// mark is a second's edge. In doubt, another edge of its kind came soon after.
+// mark is a second's edge. It is in doubt if another edge of its kind came soon after.
 type mark struct {
 	at    devices.Stamp
 	there bool
@@ -80,8 +80,8 @@ func (p *pulse) edge(c devices.Chunk) {
 	}
 }
 
-// mark takes an edge of the kind that is the second's. One that doesn't come whole
-// seconds after the last is none, and leaves in doubt whether that was.
+// mark takes an edge of the second's kind. One that doesn't come whole seconds after the
+// last isn't a second's edge, and puts the last in doubt.
 func (p *pulse) mark(at devices.Stamp) {
 	if n, off := seconds(at.Mono - p.now.at.Mono); n < 1 || off > slack {
 		p.now.doubt = true
@@ -90,8 +90,8 @@ func (p *pulse) mark(at devices.Stamp) {
 	p.before, p.now = p.now, mark{at: at, there: true}
 }
 
-// seconds returns how many seconds a span is to the nearest, and by how many
-// nanoseconds it misses that.
+// seconds returns a span in seconds, rounded to the nearest, and how many nanoseconds
+// it is off that.
 func seconds(span int64) (n, off int64) {
 	n = (span + second/2) / second
 	return n, max(span-n*second, n*second-span)
@@ -109,15 +109,15 @@ func (l *line) take(on int, at devices.Stamp) {
 	l.at[on], l.seen[on] = at, true
 }
 
-// learn looks whether the edges of a line, the last of which was told just now, make
-// a pulse.
+// learn looks whether the edges of a line, the last of which has just come, make a
+// pulse.
 func (p *pulse) learn(i, on int) {
 	l := &p.lines[i]
 	if l.good < learnt || p.others(i, l.at[on].Mono) {
 		return
 	}
-	// The state that just ended began with the other edge; the one before was the
-	// rest of the second.
+	// The state that has just ended began with the other edge. The state before it was
+	// the rest of the second.
 	ended := l.at[on].Mono - l.at[1-on].Mono
 	switch rest := second - ended; {
 	case ended < rest-2*slack:
@@ -141,9 +141,9 @@ func (p *pulse) others(i int, mono int64) bool {
 	return false
 }
 
-// of returns the edge of the second that a sentence tells whose first byte came at
-// mono: the one within the second before it. None is told where the next edge is as
-// near as the stamps are good, for it could be either's.
+// of returns the edge of the second that a sentence names, whose first byte came at
+// mono: the edge within the second before it. It returns false if the next edge is
+// within the slack, for the sentence could belong to either.
 func (p *pulse) of(mono int64) (devices.Stamp, bool) {
 	for _, m := range []mark{p.now, p.before} {
 		if since := mono - m.at.Mono; m.there && since >= 0 {
