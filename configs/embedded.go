@@ -7,8 +7,8 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// eachEmbedded hands each YAML file of a folder that is built in to do. A fault in
-// one is ours, and a test finds it before the program is built.
+// eachEmbedded calls do for each YAML file of a built-in folder. Tests find any fault in
+// these files.
 func eachEmbedded(files embed.FS, folder string, do func(name string, n *yaml.Node) error) error {
 	entries, err := files.ReadDir(folder)
 	if err != nil {

@@ -2,15 +2,15 @@ package configs
 
 import "fmt"
 
-// Error is a setting, profile or plan that can't be taken. All of them are the
-// caller's to mend.
+// Error is a setting, profile or plan that can't be accepted, and that the caller can
+// correct.
 type Error struct {
-	// Where is the file and line or the environment variable; empty for what was
-	// named in a call.
+	// Where is the file and line, or the environment variable; empty for what was named in
+	// a call.
 	Where string
 	// Problem names the thing, its value and the remedy.
 	Problem string
-	Err     error // what the system said, if it did
+	Err     error // the system's own error, if there is one
 }
 
 // Error returns the one line to show.
@@ -25,14 +25,14 @@ func (e *Error) Error() string {
 	return s
 }
 
-// Unwrap returns what the system said.
+// Unwrap returns the system's own error.
 func (e *Error) Unwrap() error { return e.Err }
 
 func at(where Source, format string, args ...any) *Error {
 	return &Error{Where: where.String(), Problem: fmt.Sprintf(format, args...)}
 }
 
-// fromFlag is the source of all that flags gave.
+// fromFlag is the source of values given by flags.
 const fromFlag = "flag"
 
 // Source is where a value came from.

@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// environ is an environment as NAME=value; of a name given twice the last counts.
+// environ is an environment as NAME=value. If a name is given twice, the last counts.
 type environ []string
 
 // get returns the variable's value. An empty one counts as not set.
@@ -26,9 +26,9 @@ func (e environ) home(system string) string {
 	return e.get("HOME")
 }
 
-// folders returns where the system keeps a user's settings and data; empty where
-// the environment doesn't tell. On Linux and the like that is the XDG base
-// directory specification, 0.8, which has a relative path ignored.
+// folders returns where the system keeps a user's settings and data; "" if the environment
+// doesn't say. On Linux and the like that follows the XDG base directory specification, 0.8,
+// by which a relative path is ignored.
 func folders(system string, env environ) (config, data string) {
 	under := func(base string, more ...string) string {
 		if base == "" {

@@ -24,8 +24,8 @@ type LoadOptions struct {
 	File    string            // settings file named by --config; "" if none was
 	Environ []string          // as os.Environ gives it
 	Flags   map[string]string // what the user changed by flags, by key
-	// Formats are the wire formats, each as the profile of its name: title, kind, and
-	// what of the rest isn't usual.
+	// Formats are the wire formats, each as the profile of its name: its title, its kind,
+	// and whatever differs from the usual.
 	Formats []Profile
 }
 
@@ -40,9 +40,9 @@ type Loaded struct {
 	plans    func() ([]ownedPlan, error)
 }
 
-// Load reads the settings: defaults, over them a file, over it the environment
-// (EVENBEAT_SPRING_FILL_LOW for spring.fill_low), and over all the flags. An error
-// is an *Error that names the place, the thing, its value and the remedy.
+// Load reads the settings. A file overrides the defaults, the environment
+// (EVENBEAT_SPRING_FILL_LOW for spring.fill_low) overrides the file, and flags override
+// all. An error is an *Error that names the place, the thing, its value and the remedy.
 func Load(o LoadOptions) (Loaded, error) {
 	env := environ(o.Environ)
 	config, data := folders(runtime.GOOS, env)
@@ -72,8 +72,9 @@ func Load(o LoadOptions) (Loaded, error) {
 			return Loaded{}, k.refused(l.Sources[k.name], err)
 		}
 	}
-	// Those built in are read when they are asked for: most commands don't, and reading
-	// them takes longer than all else here. A fault in the user's own is told at once.
+	// Built-in ones are read when they are first needed: most commands don't need them, and
+	// reading them takes longer than all the rest here. A fault in the user's own is an
+	// error at once.
 	l.profiles = sync.OnceValues(func() ([]Profile, error) { return profiles(file, o.Formats) })
 	l.plans = sync.OnceValues(func() ([]ownedPlan, error) { return plans(file) })
 	if file.profiles != nil {
@@ -89,8 +90,8 @@ func Load(o LoadOptions) (Loaded, error) {
 	return l, nil
 }
 
-// gather returns what environment and flags give, with the types that the keys
-// have, and notes where each value comes from.
+// gather returns the values of environment and flags, in the types of their keys, and notes
+// where each value comes from.
 func (l *Loaded) gather(file read, env environ, flags map[string]string) (map[string]any, error) {
 	if err := checkNames(env, flags); err != nil {
 		return nil, err
@@ -137,9 +138,8 @@ func typed(k key, text string) (any, error) {
 	return x, nil
 }
 
-// merge lays the sources over each other. What comes from the environment is set
-// as the flags are, not bound: viper would take it from the process's own, and as
-// text.
+// merge puts the sources together. Values from the environment are set as those from flags
+// are, not bound: viper would read the process's own environment, and as text.
 func merge(data string, file read, given map[string]any) (Settings, error) {
 	v := viper.New()
 	for _, k := range keys() {
@@ -163,7 +163,7 @@ func merge(data string, file read, given map[string]any) (Settings, error) {
 	return s, nil
 }
 
-// FlagName is what the flag for a key is called, without its dashes: log-level for
+// FlagName returns the name of the flag for a key, without its dashes: log-level for
 // log.level.
 func FlagName(key string) string { return strings.NewReplacer(".", "-", "_", "-").Replace(key) }
 
@@ -171,8 +171,8 @@ func envName(key string) string {
 	return envPrefix + strings.ToUpper(strings.ReplaceAll(key, ".", "_"))
 }
 
-// checkNames finds a variable that is meant for us and that nobody reads, or a
-// flag for no setting: a slip in it would otherwise never be noticed.
+// checkNames finds a variable with our prefix that nothing reads, or a flag for no setting.
+// Otherwise a typing error in its name would never be noticed.
 func checkNames(env environ, flags map[string]string) error {
 	known, names := []string{envConfig}, []string{}
 	for _, k := range keys() {
@@ -215,8 +215,8 @@ func (e Entry) MarshalJSON() ([]byte, error) {
 	}(e))
 }
 
-// Entries lists all that is in force, each key with its value and where that came
-// from, then the profiles and plans that a file brought.
+// Entries lists all that is in force: each key with its value and where that came from, then
+// the profiles and plans from a file.
 func (l Loaded) Entries() []Entry {
 	var entries []Entry
 	for _, k := range keys() {

@@ -29,9 +29,9 @@ const (
 	KindForce      = "force"
 )
 
-// Profile is what must be known of an instrument to understand it: its port
-// settings, its wire format, and how far its figures can be trusted. Each wire format
-// has one of the same name; profiles holds the others that are built in.
+// Profile is what must be known of an instrument to understand it: its port settings, its
+// wire format, and how far its readings can be trusted. Each wire format has a profile of
+// its name. The folder profiles holds the others that are built in.
 type Profile struct {
 	Name   string `mapstructure:"name" json:"name"`
 	Title  string `mapstructure:"title" json:"title"`   // what it is, in a few words
@@ -44,11 +44,11 @@ type Profile struct {
 	Stop   float64 `mapstructure:"stop" json:"stop"`        // 1, 1.5 or 2
 	DTR    *bool   `mapstructure:"dtr" json:"dtr,omitzero"` // nil: left as the system has it
 	RTS    *bool   `mapstructure:"rts" json:"rts,omitzero"`
-	// Request is what a polled instrument is sent, every RequestEveryS seconds.
+	// Request is sent to a polled instrument every RequestEveryS seconds.
 	Request       string  `mapstructure:"request" json:"request,omitzero"`
 	RequestEveryS float64 `mapstructure:"request_every_s" json:"request_every_s,omitzero"`
 
-	// Unit is taken for readings whose line names none; "" refuses those.
+	// Unit is assumed for readings whose line names none; "" refuses those.
 	Unit           string  `mapstructure:"unit" json:"unit,omitzero"`
 	ResolutionMM   float64 `mapstructure:"resolution_mm" json:"resolution_mm,omitzero"`       // 0: as the digits sent show
 	LimitOutsideMM float64 `mapstructure:"limit_outside_mm" json:"limit_outside_mm,omitzero"` // ± limit of error; 0: not known
@@ -66,8 +66,8 @@ func (p Profile) BuiltIn() bool { return p.From == Source{} }
 // Profiles returns the built-in profiles and the user's, by name.
 func (l Loaded) Profiles() ([]Profile, error) { return l.profiles() }
 
-// Profile returns the profile of that name; an unknown one is an *Error that names
-// those there are.
+// Profile returns the profile of that name. For an unknown name the *Error lists those there
+// are.
 func (l Loaded) Profile(name string) (Profile, error) {
 	all, err := l.profiles()
 	if err != nil {
@@ -76,14 +76,14 @@ func (l Loaded) Profile(name string) (Profile, error) {
 	return named("profile", name, all, func(p Profile) string { return p.Name })
 }
 
-// profileSet gathers profiles; of one name the last counts.
+// profileSet gathers profiles. A later one replaces an earlier one of its name.
 type profileSet struct {
 	formats []string // the wire formats known
 	all     []Profile
 }
 
-// profiles returns the profiles of the wire formats, the others that are built in
-// and those of the user's file, by name.
+// profiles returns all profiles by name: those of the wire formats, the others that are
+// built in, and those of the user's file.
 func profiles(file read, formats []Profile) ([]Profile, error) {
 	var set profileSet
 	for _, p := range formats {
@@ -128,7 +128,7 @@ func profiles(file read, formats []Profile) ([]Profile, error) {
 	return set.all, nil
 }
 
-// add checks p and takes it in place of the one of its name.
+// add checks p, and adds it or puts it in place of the one of its name.
 func (s *profileSet) add(p Profile) error {
 	if err := p.check(s.formats); err != nil {
 		return at(p.From, "profile %s: %s", p.Name, err)
@@ -137,9 +137,8 @@ func (s *profileSet) add(p Profile) error {
 	return nil
 }
 
-// read reads a profile. One of a known name changes what it gives and keeps the
-// rest; a new one starts from that of its format. name is for one that names itself
-// nowhere.
+// read reads a profile over another: over the known one of its name, or else over that of
+// its format. What it doesn't give stays. name is for a profile that doesn't name itself.
 func (s *profileSet) read(n *yaml.Node, file, name string) (Profile, error) {
 	given := Profile{Name: name}
 	f := filler{file: file, words: wordsOf(reflect.TypeFor[Profile](), ""), lines: map[string]int{}}
@@ -162,8 +161,7 @@ func (s *profileSet) read(n *yaml.Node, file, name string) (Profile, error) {
 	if i >= 0 {
 		p = s.all[i]
 	}
-	// Filled a second time, over the other: what isn't given stays. It can't fail where
-	// the first time it did not.
+	// Filled again, over the other. It succeeded the first time, so it can't fail now.
 	if err := f.fill(n, reflect.ValueOf(&p).Elem(), ""); err != nil {
 		return Profile{}, err
 	}
@@ -171,7 +169,7 @@ func (s *profileSet) read(n *yaml.Node, file, name string) (Profile, error) {
 	return p, nil
 }
 
-// check holds a profile against what instruments can be.
+// check refuses what no instrument could be.
 func (p Profile) check(formats []string) error {
 	kinds := []string{KindCaliper, KindMicrometer, KindIndicator, KindBeat, KindAir, KindReference, KindForce}
 	length := slices.Contains(kinds[:3], p.Kind)

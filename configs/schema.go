@@ -1,10 +1,9 @@
-// Package configs holds the settings: what each key means, how a file, the
-// environment and flags are read into them, and the instrument profiles and
-// measuring plans that are built in or a user's own.
+// Package configs holds the settings: what each key means, how a file, the environment and
+// flags set it, and the instrument profiles and measuring plans, both built in and the
+// user's own.
 //
-// It is strict at the door: a key that isn't known, a value of the wrong kind or
-// out of its range is an error that names the place and the remedy. Past the door
-// there is only a plain struct.
+// It is strict: an unknown key, a value of the wrong kind or one out of its range is an error
+// that names the place and the remedy. The rest of the program gets a plain struct.
 package configs
 
 import (
@@ -13,10 +12,10 @@ import (
 	"slices"
 	"strings"
 	"time"
-	_ "time/tzdata" // a zone must be known on systems that ship no table of zones
+	_ "time/tzdata" // for systems that ship no table of zones
 )
 
-// Settings is what is in force. Units are those that the fields' names give.
+// Settings is what is in force, in the units that the fields' names give.
 type Settings struct {
 	Book     string   `mapstructure:"book"`
 	KeepRaw  bool     `mapstructure:"keep_raw"`
@@ -31,7 +30,7 @@ type Settings struct {
 	Pendulum Pendulum `mapstructure:"pendulum"`
 }
 
-// Log is what the log tells.
+// Log says what is logged.
 type Log struct {
 	Level string `mapstructure:"level"`
 }
@@ -74,8 +73,7 @@ type Wheel struct {
 	ModuleApart float64 `mapstructure:"module_apart"`
 }
 
-// Pendulum tells where the clock stands, for the gravity it feels. A nil pointer
-// means not given.
+// Pendulum says where the clock stands, for the gravity there. A nil pointer means not given.
 type Pendulum struct {
 	LatitudeDeg  *float64 `mapstructure:"latitude_deg"`
 	HeightM      float64  `mapstructure:"height_m"`
@@ -86,16 +84,16 @@ type Pendulum struct {
 // A key is one setting: its default, its range, and what it means.
 type key struct {
 	name      string
-	def       any // string, bool or float64; nil for a number that need not be given
+	def       any // string, bool or float64; nil for an optional number
 	low, high float64
 	unit      string
-	choices   []string // for text: what it may be; "" among them stands for not given
+	choices   []string // the texts allowed; "" means not given
 	meaning   string
 }
 
-// keys lists the settings in the order in which they are shown. Ranges of a lower
-// and an upper limit meet but don't overlap, so that no pair can be the wrong way
-// round. Limits without a source are common practice.
+// keys lists the settings in the order in which they are shown. The ranges of a lower and an
+// upper limit meet but don't overlap, so that no pair can be the wrong way round. Limits
+// without a source are common practice.
 func keys() []key {
 	return []key{
 		{name: "book", def: "", meaning: "file that holds the record; from a settings file, relative to that file"},
@@ -128,8 +126,8 @@ func keys() []key {
 	}
 }
 
-// refused is the error of a value of the key. What a flag gave goes by the flag as it
-// is typed: the one who typed --log-level needn't know of log.level.
+// refused is the error for a value of the key. It names a flag as it is typed: whoever typed
+// --log-level needn't know of log.level.
 func (k key) refused(from Source, err error) *Error {
 	if from.Name == fromFlag {
 		return &Error{Problem: fmt.Sprintf("--%s %s", FlagName(k.name), err)}
@@ -137,8 +135,7 @@ func (k key) refused(from Source, err error) *Error {
 	return at(from, "%s %s", k.name, err)
 }
 
-// check holds a value against its key's choices or range. Its error begins with the
-// value.
+// check compares a value with its key's choices or range. Its error begins with the value.
 func (k key) check(value any) error {
 	switch v := value.(type) {
 	case string:
@@ -151,7 +148,7 @@ func (k key) check(value any) error {
 			}
 		}
 	case float64:
-		// Written so that NaN fails too.
+		// In this form NaN fails too.
 		if !(v >= k.low && v <= k.high) {
 			return fmt.Errorf("%v: must be %s", v, span(k.low, k.high, k.unit))
 		}
@@ -159,7 +156,7 @@ func (k key) check(value any) error {
 	return nil
 }
 
-// choice writes a list of words as one says it: "mm, in or both".
+// choice writes a list of words as one would say it: "mm, in or both".
 func choice(words []string) string {
 	words = slices.DeleteFunc(slices.Clone(words), func(w string) bool { return w == "" })
 	if len(words) < 2 {

@@ -27,7 +27,8 @@ type fileSettings struct {
 	Plans    *yaml.Node `mapstructure:"plans"`
 }
 
-// read is a settings file, checked for its keys and kinds, not yet for ranges.
+// read is a settings file whose keys and kinds of value were checked, but not yet its
+// ranges.
 type read struct {
 	file     string
 	values   map[string]any // by dotted key
@@ -36,8 +37,8 @@ type read struct {
 	plans    *yaml.Node
 }
 
-// findFile returns the settings file to read: the one named by the flag or the
-// environment, else the user's own if there is one, else "".
+// findFile returns the settings file to read: the one that the flag or the environment
+// names, else the user's own if there is one, else "".
 func findFile(o LoadOptions, usual string) (string, error) {
 	env := environ(o.Environ).get(envConfig)
 	for _, named := range []struct{ file, by string }{{o.File, "--config"}, {env, envConfig}} {
@@ -99,8 +100,7 @@ func contents(file string) ([]byte, error) {
 	return text, err
 }
 
-// besideFile makes a path in a settings file independent of where the program is
-// started.
+// besideFile makes a path in a settings file independent of where the program starts.
 func besideFile(path, file, home string) string {
 	if rest, ok := strings.CutPrefix(path, "~/"); ok && home != "" {
 		return filepath.Join(home, rest)

@@ -8,17 +8,17 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// filler reads YAML nodes into structs, strictly: a key that the struct lacks, a
-// key given twice and a value of another kind are errors with their line. YAML's
-// own decoder takes 1.9 for 1, true for "true" and an empty value for nothing.
+// filler reads YAML nodes into structs, strictly: a key that the struct lacks, a key given
+// twice and a value of another kind are errors with their line. YAML's own decoder takes 1.9
+// for 1, true for "true" and an empty value for nothing.
 type filler struct {
 	file  string
-	words []string       // every key known, dotted, for "was … meant?"
-	lines map[string]int // where each key that was filled stands
+	words []string       // every known key, dotted, for "was … meant?"
+	lines map[string]int // the line of each key that was filled
 }
 
-// fill reads the mapping n into the struct s; path is the dotted key of n, with
-// the dot behind it.
+// fill reads the mapping n into the struct s. path is the dotted key of n, with a dot behind
+// it.
 func (f *filler) fill(n *yaml.Node, s reflect.Value, path string) error {
 	if n.Kind != yaml.MappingNode {
 		what := strings.TrimSuffix(path, ".")
@@ -124,8 +124,7 @@ func (f *filler) at(n *yaml.Node, format string, args ...any) *Error {
 	return at(Source{File: f.file, Line: n.Line}, format, args...)
 }
 
-// fieldOf returns the field of s that the key names, those of embedded structs
-// included.
+// fieldOf returns the field of s that the key names, also from embedded structs.
 func fieldOf(s reflect.Value, key string) (reflect.Value, bool) {
 	for i := range s.NumField() {
 		field := s.Type().Field(i)

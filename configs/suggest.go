@@ -5,12 +5,12 @@ import (
 	"strings"
 )
 
-// meant returns the remedy for a word that isn't known: the one that was probably
-// meant, or all there are when none is near, or of very many the nearest.
+// meant returns the remedy for an unknown word: the known one that was probably meant. If
+// none is near, it names all, or the nearest if there are very many.
 func meant(word string, known []string) string {
 	best, distance := "", len(word)+100
 	for _, k := range known {
-		// The group left out, or the unit behind the name.
+		// The group is missing, or the unit behind the name.
 		if lastPart(k) == word || strings.HasPrefix(k, word+"_") {
 			return "was " + k + " meant?"
 		}
@@ -29,9 +29,8 @@ func meant(word string, known []string) string {
 
 func lastPart(key string) string { return key[strings.LastIndexByte(key, '.')+1:] }
 
-// edits counts the letters to put in, take out, change or swap with their
-// neighbour (the commonest slip in typing) to make b of a: the restricted
-// Damerau-Levenshtein distance.
+// edits counts the letters to insert, delete, change, or swap with their neighbour (the
+// commonest typing error) to turn a into b: the restricted Damerau-Levenshtein distance.
 func edits(a, b string) int {
 	before, last, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
 	for j := range row {
@@ -54,8 +53,7 @@ func edits(a, b string) int {
 	return row[len(b)]
 }
 
-// named returns the one of that name; where none has it, an *Error that names those
-// there are.
+// named returns the one of that name. If there is none, the *Error names those there are.
 func named[T any](kind, name string, all []T, nameOf func(T) string) (T, error) {
 	names := make([]string, len(all))
 	for i, x := range all {
