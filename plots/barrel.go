@@ -14,7 +14,7 @@ import (
 )
 
 // barrelView is what the figure is drawn from, in metres: the barrel's two
-// circles and how far the coil reaches, wound and run down.
+// circles, and how far the coil reaches when wound and when run down.
 type barrelView struct {
 	bore, arbor, strip float64 // strip 0: not known
 	wound, rundown     float64
@@ -23,10 +23,10 @@ type barrelView struct {
 }
 
 // drawBarrel answers: how does this spring lie in its barrel? It shows the barrel
-// in cross-section to scale, the spring wound on the left and run down on the
-// right, and the circle that halves the room between arbor and wall: a strip that
-// fills half of it just reaches that circle both ways. Diameters are dimensioned
-// in the chosen units with their 95 % intervals.
+// in cross-section to scale, with the spring wound on the left and run down on the
+// right. A circle halves the room between arbor and wall: a strip that fills half of it
+// just reaches that circle both ways. Diameters are in the chosen units, with their 95 %
+// intervals.
 func drawBarrel(f Findings) (Figure, error) {
 	if f.Spring == nil || !told(f.Spring.Bore) || !told(f.Spring.Arbor) {
 		return empty("the barrel wants a bore and an arbor",
@@ -50,13 +50,12 @@ func drawBarrel(f Findings) (Figure, error) {
 	return fig, nil
 }
 
-// thinnestStrip, in metres, is thinner than any that is rolled; below it, coils
-// could neither be counted nor drawn.
+// thinnestStrip, in metres, is thinner than any strip that is rolled. Thinner coils could
+// neither be counted nor drawn.
 const thinnestStrip = 1e-6
 
-// viewBarrel settles what is drawn. A barrel whose strip nobody measured comes
-// without the diameter of the circle that halves the room, √((D² + d²)/2): it is
-// worked out for the drawing alone.
+// viewBarrel works out what is drawn. A result without a strip lacks the diameter of the
+// circle that halves the room, √((D² + d²)/2), which is computed only for the drawing.
 func viewBarrel(r spring.Result) (barrelView, error) {
 	v := barrelView{bore: r.Bore.V, arbor: r.Arbor.V}
 	if !(v.arbor > 0 && v.bore > v.arbor) {
@@ -79,7 +78,7 @@ func viewBarrel(r spring.Result) (barrelView, error) {
 	return v, nil
 }
 
-// springTitle says the verdict in words, with the turns where they are known.
+// springTitle gives the verdict in words, with the turns if they are known.
 func springTitle(r spring.Result) string {
 	turns := ""
 	if told(r.Turns) && told(r.TurnsBest) {
@@ -105,8 +104,8 @@ func springTitle(r spring.Result) string {
 	return "Cannot tell whether the spring fits: the measurement leaves it open" + turns
 }
 
-// springCaution stands in each figure of a spring: one may be printed and lie on the
-// bench alone.
+// springCaution is in each figure of a spring, since one may be printed and lie on the
+// bench by itself.
 const springCaution = "Let the spring down fully before the barrel is opened, and never hold it by hand alone."
 
 func barrelNote(r spring.Result, v barrelView) string {
@@ -129,7 +128,7 @@ func barrelDesc(r spring.Result, v barrelView, u quantity.System) string {
 		"A broken circle halves the room between.", u.Length(*r.Wound), u.Length(*r.Rundown))
 }
 
-// paintBarrel lays the two sections side by side over the block of values.
+// paintBarrel draws the two sections side by side above the block of values.
 func paintBarrel(c draw.Canvas, r spring.Result, v barrelView, u quantity.System) {
 	const radius = 92 // of the barrel outside its wall, points
 	quarter := (c.Max.X - c.Min.X) / 4
@@ -149,7 +148,7 @@ func paintBarrel(c draw.Canvas, r spring.Result, v barrelView, u quantity.System
 	if u == quantity.Both {
 		second -= 9
 	}
-	// What is drawn later covers what it crosses, so the wider ones come first.
+	// Later dimensions cover what they cross, so the wider ones come first.
 	s.dimension(right, v.bore, second, "bore "+u.Length(*r.Bore))
 	if !v.ideal {
 		s.dimension(left, v.wound, second, "coil to "+u.Length(*r.Wound))
@@ -159,7 +158,7 @@ func paintBarrel(c draw.Canvas, r spring.Result, v barrelView, u quantity.System
 	valueBlock(draw.Crop(c, 0, 0, 0, second-20-c.Max.Y), springValues(r, u))
 }
 
-// springValues are the figures that have no place in the drawing.
+// springValues are the values that have no place in the drawing.
 func springValues(r spring.Result, u quantity.System) [][2]string {
 	length := func(v *quantity.Value) string {
 		if !told(v) {
@@ -185,8 +184,8 @@ func springValues(r spring.Result, u quantity.System) [][2]string {
 	}
 }
 
-// valueBlock sets names over values in columns, under a rule. Inches that follow
-// millimetres go on a line of their own.
+// valueBlock sets names above values in columns, under a rule. Inches after millimetres
+// get a line of their own.
 func valueBlock(c draw.Canvas, values [][2]string) {
 	c.StrokeLine2(line(rule, 0.7), c.Min.X, c.Max.Y, c.Max.X, c.Max.Y)
 	width := (c.Max.X - c.Min.X) / vg.Length(len(values))

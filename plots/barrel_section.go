@@ -21,8 +21,8 @@ type section struct {
 // half returns half a diameter in metres as drawn.
 func (s section) half(diameter float64) vg.Length { return vg.Length(diameter/2) * s.scale }
 
-// paint draws the barrel about a centre with the coil wound on the arbor or run
-// down against the wall.
+// paint draws the barrel around a centre, with the coil wound on the arbor or run down
+// against the wall.
 func (s section) paint(at vg.Point, wound bool) {
 	bore, arbor := s.half(s.v.bore), s.half(s.v.arbor)
 	s.fill(metal, annulus(at, bore, bore+s.wall))
@@ -42,13 +42,13 @@ func (s section) paint(at vg.Point, wound bool) {
 	s.stroke(line(rust, 1, 5, 2, 1, 2), circle(at, s.half(s.v.half)))
 }
 
-// thinnest is the pitch of coils, in points, below which they would run together
-// in print: then the pack is toned and fewer coils are drawn on it.
+// thinnest is the pitch of coils, in points, below which they would run together in
+// print. Then the pack is shaded and fewer coils are drawn on it.
 const thinnest = 0.9
 
-// coil draws the pack between two radii: as the strip really winds, where its
-// thickness is known and wide enough to be seen. The line runs along the middle of
-// the strip, half a thickness (inset) off the arbor or the wall that it lies on.
+// coil draws the pack between two radii. It shows the strip as it really winds, if its
+// thickness is known and wide enough to see. The line runs along the middle of the strip,
+// half a thickness (inset) off the arbor or the wall that it lies on.
 func (s section) coil(at vg.Point, inner, outer, inset vg.Length) {
 	if outer-inner < 0.1 {
 		return
@@ -70,11 +70,11 @@ func (s section) coil(at vg.Point, inner, outer, inset vg.Length) {
 	s.stroke(line(shade, (pitch*0.74).Points()), spiral(at, inner+inset, outer+inset, s.hook(), turns))
 }
 
-// hook is the angle at which coils start: at upper right, where no word stands.
+// hook is the angle at which coils start: at upper right, where there are no words.
 func (section) hook() float64 { return math.Pi / 3 }
 
-// tail draws the free strip between the pack and what holds its other end: the
-// wall's hook when wound, the arbor's when run down. Its course is an artist's.
+// tail draws the free strip between the pack and what holds its other end: the wall's
+// hook when wound, the arbor's when run down. Its course is only an impression.
 func (s section) tail(at vg.Point, from, to vg.Length, outside bool) {
 	if s.v.strip <= 0 || to-from < s.half(4*s.v.strip) {
 		return
@@ -104,7 +104,7 @@ func (s section) square(at vg.Point, half vg.Length) {
 	s.stroke(line(ink, 0.6), path)
 }
 
-// nameHalf says between the two sections what the broken circle is.
+// nameHalf names the broken circle, between the two sections.
 func (s section) nameHalf(left, right vg.Point) {
 	mid := vg.Point{X: (left.X + right.X) / 2, Y: left.Y}
 	words := aligned(letters(wordSize, rust), text.XCenter, text.YCenter)
@@ -126,9 +126,9 @@ func (s section) nameHalf(left, right vg.Point) {
 	}
 }
 
-// dimension draws a diameter below the section at height y: two thin lines down
-// from its ends, arrows between them, and the words in the gap, or beside it
-// where they are wider than the gap; inches that follow millimetres go beneath.
+// dimension draws a diameter below the section at height y: two thin lines down from its
+// ends, arrows between them, and the words in the gap, or beside it if they are wider.
+// Inches after millimetres go beneath.
 func (s section) dimension(at vg.Point, diameter float64, y vg.Length, words string) {
 	r := s.half(diameter)
 	for _, x := range []vg.Length{at.X - r, at.X + r} {

@@ -16,15 +16,15 @@ var (
 	tockShape = shape{form: diamond, color: brass, size: 2}
 )
 
-// beatColumns is how many columns a trace is thinned to: about one a point of
-// the figure's width.
+// beatColumns is how many columns a trace is thinned to: about one for each point of the
+// figure's width.
 const beatColumns = 420
 
-// drawBeat answers: does the clock go evenly, and did anything disturb it? Above,
-// how late each beat came against the even beat that fits best, in milliseconds;
-// then the slope of that, the rate over short windows, in s/day, where there are any;
-// below, the time since the beat before, in milliseconds. Ticks are dots, tocks
-// diamonds. The axis along is true time since the first beat.
+// drawBeat answers: does the clock go evenly, and did anything disturb it? The first
+// panel shows how late each beat came against the best even beat, in milliseconds. The
+// next, if there are any, shows the rate over short windows, in s/day. The last shows the
+// time since the beat before, in milliseconds. Ticks are dots, tocks diamonds. The
+// horizontal axis is true time since the first beat.
 func drawBeat(f Findings) (Figure, error) {
 	if f.Rate == nil || len(f.Rate.Trace) == 0 {
 		return empty("no beats were timed", "Time the clock with evenbeat time --port auto, or give a file to evenbeat rate --beats FILE."), nil
@@ -58,9 +58,8 @@ func drawBeat(f Findings) (Figure, error) {
 // pair holds a series of ticks and one of tocks.
 type pair struct{ ticks, tocks []point }
 
-// traces splits a trace into what the two panels show, in milliseconds over time
-// in units of so many seconds, and the times of breaks. An interval after a miss
-// is none.
+// traces splits a trace into what the two panels show, in milliseconds over time in units
+// of so many seconds, and the times of breaks. After a missed beat there is no interval.
 func traces(trace []beat.TracePoint, size float64) (late, halves pair, breaks []float64) {
 	for _, t := range trace {
 		x := t.TimeS / size
@@ -109,7 +108,7 @@ func beatPanel(title string, s pair, breaks []float64, least float64) panel {
 	return panel{heading: title, share: 1, plot: p}
 }
 
-// breakLines marks where hearing was lost.
+// breakLines marks where beats were no longer heard.
 func breakLines(c draw.Canvas, breaks []float64, x func(float64) vg.Length) {
 	for _, b := range breaks {
 		c.StrokeLine2(line(rust, 0.7, 3, 2), x(b), c.Min.Y, x(b), c.Max.Y)
@@ -120,7 +119,7 @@ func beatTitle(r beat.Result) string {
 	return rateWords(r) + "; " + evennessWords(r)
 }
 
-// rateWords says which way the clock goes wrong.
+// rateWords says whether the clock gains or loses.
 func rateWords(r beat.Result) string {
 	q := r.Rate.Value
 	switch {
@@ -159,8 +158,8 @@ func beatNote(r beat.Result) string {
 	return strings.Join(append(s, "± is the 95 % interval."), " ")
 }
 
-// spanUnit returns the unit in which the time of a trace is best read, for an axis and
-// for a sentence, and its size in seconds.
+// spanUnit returns the best unit for the time of a trace, as an axis and as a sentence
+// names it, and its size in seconds.
 func spanUnit(trace []beat.TracePoint) (unit, units string, size float64) {
 	seconds := trace[len(trace)-1].TimeS
 	switch {

@@ -5,10 +5,9 @@ import "math"
 // point is a place in a plot, in the units of its axes.
 type point struct{ x, y float64 }
 
-// thin returns no more than about two points for each of so many columns of the
-// picture: the lowest and the highest of each, so that an outlier survives
-// however long the record. Points must be in order of x; those that are no
-// numbers are left out. Short records come back whole.
+// thin returns about two points for each of so many columns of the picture, the lowest and
+// the highest, so that an outlier survives in any record. Points must be in order of x.
+// Those that are no numbers are left out. Short records come back whole.
 func thin(points []point, columns int) []point {
 	var usable []point
 	for _, p := range points {

@@ -23,7 +23,7 @@ func within(events []sessions.Event, d days) []sessions.Event {
 	return in
 }
 
-// eventWords says an event in few words: "adjusted +0.5 turns".
+// eventWords describes an event in few words: "adjusted +0.5 turns".
 func eventWords(e sessions.Event) string {
 	s := e.Kind
 	if e.HasTurns && sound(e.Turns) {
@@ -42,7 +42,7 @@ func eventWords(e sessions.Event) string {
 	return printable(s)
 }
 
-// dialWords says the error of a dial: "3.2 ± 0.5 s fast".
+// dialWords describes the error of a dial: "3.2 ± 0.5 s fast".
 func dialWords(v quantity.Value) string {
 	switch {
 	case v.Low95() > 0:
@@ -53,7 +53,7 @@ func dialWords(v quantity.Value) string {
 	return "right within " + v.Signed("s")
 }
 
-// eventLines marks the events by faint upright lines.
+// eventLines marks the events by faint vertical lines.
 func eventLines(c draw.Canvas, events []sessions.Event, d days, x func(float64) vg.Length) {
 	for _, e := range events {
 		at := x(d.of(e.At))
@@ -61,9 +61,8 @@ func eventLines(c draw.Canvas, events []sessions.Event, d days, x func(float64) 
 	}
 }
 
-// lane sets the events' words above a plot in a few rows, so that none covers
-// another; an event for which no row has room keeps its line, and the figure's
-// description tells it.
+// lane sets the events' words above a plot in a few rows, so that none covers another. An
+// event for which no row has room keeps its line, and the figure's description names it.
 type lane struct{ rows int }
 
 const laneRow = 9

@@ -19,8 +19,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Findings is what the figures are drawn from. What was not found is nil, and
-// its figure then says how to record it.
+// Findings is what the figures are drawn from. What was not found is nil, and its figure
+// then says how to record it.
 type Findings struct {
 	Record    sessions.Record // events, checks and air, for the figure of days
 	Spring    *spring.Result
@@ -31,8 +31,8 @@ type Findings struct {
 	Units     quantity.System
 }
 
-// Figure is a drawing that can be written in any of the formats. Drawing it again
-// gives the same picture; it may be drawn by several goroutines at once.
+// Figure is a drawing that can be written in any of the formats. Drawing it again gives the
+// same picture. Several goroutines may draw it at once.
 type Figure struct {
 	Kind  string // as Kinds lists it
 	Title string // the finding in words
@@ -69,9 +69,9 @@ func Kinds() []string {
 	return names
 }
 
-// Draw returns the figure of a kind. Where nothing was recorded that it could
-// show, the figure says so and how to go on. An unknown kind is an error that
-// names the known ones; so are findings that no measurement gives, such as NaN.
+// Draw returns the figure of a kind. If nothing was recorded that it could show, the figure
+// says so and how to go on. It fails for an unknown kind, and names the known ones, and for
+// findings that no measurement gives, such as NaN.
 func Draw(name string, f Findings) (Figure, error) {
 	i := slices.IndexFunc(kinds(), func(k kind) bool { return k.name == name })
 	if i < 0 {
@@ -85,7 +85,7 @@ func Draw(name string, f Findings) (Figure, error) {
 	return fig, nil
 }
 
-// empty is the figure of what hasn't been recorded: it says how to record it.
+// empty is the figure for what hasn't been recorded. It says how to record it.
 func empty(what, remedy string) Figure {
 	return Figure{
 		Title:  "Nothing recorded yet: " + what,
@@ -109,14 +109,14 @@ func (f Figure) paint(canvas vg.Canvas) {
 	f.draw(draw.Crop(c, 0, 0, 0, y-9-c.Max.Y))
 }
 
-// paragraph sets words in lines no wider than the canvas, from y downwards, and
-// returns where it ended.
+// paragraph sets words in lines no wider than the canvas, from y downwards, and returns
+// where it ends.
 func paragraph(c draw.Canvas, s text.Style, y vg.Length, leading float64, words string) vg.Length {
 	s.YAlign = text.YTop
 	step := s.Font.Size * vg.Length(leading)
 	width := c.Max.X - c.Min.X
 	lines := wrap(s, words, width)
-	// As narrow as the same number of lines allows: no last line of one word.
+	// As narrow as the same number of lines allows, so that no word is alone in the last.
 	for w := width - 6; w > width/2; w -= 6 {
 		narrower := wrap(s, words, w)
 		if len(narrower) > len(lines) {
@@ -131,8 +131,7 @@ func paragraph(c draw.Canvas, s text.Style, y vg.Length, leading float64, words 
 	return y
 }
 
-// wrap cuts words into lines no wider than so much; a single longer word stays
-// whole.
+// wrap cuts words into lines no wider than so much. A longer word stays whole.
 func wrap(s text.Style, words string, width vg.Length) []string {
 	var lines []string
 	var last string
@@ -153,8 +152,8 @@ func wrap(s text.Style, words string, width vg.Length) []string {
 	return lines
 }
 
-// printable drops what neither a drawing nor XML can hold: control characters and
-// broken UTF-8, which a clock's name may bring.
+// printable removes what a drawing or XML can't hold: control characters and broken UTF-8,
+// which a clock's name may have.
 func printable(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
@@ -167,8 +166,7 @@ func printable(s string) string {
 	}, strings.ToValidUTF8(s, "\ufffd"))
 }
 
-// beyond is past any figure of a clock; what is larger can't be placed in a drawing
-// without its sums running over.
+// beyond is larger than any value of a clock. In a drawing, sums with larger ones overflow.
 const beyond = 1e15
 
 // sound reports whether a number can be drawn.

@@ -17,8 +17,8 @@ var (
 	dailyShape = shape{form: upright, color: steel, size: 2}
 )
 
-// days is the figure's axis along: days since the start, told as dates in the
-// clock's zone. A Unix time in ns would leave float64 no room between two checks.
+// days is the horizontal axis: days since the start, labelled with dates in the clock's
+// zone. Unix times in ns would be too large for float64 to tell two checks apart.
 type days struct {
 	start time.Time
 	end   float64
@@ -26,11 +26,11 @@ type days struct {
 
 func (d days) of(t time.Time) float64 { return t.Sub(d.start).Seconds() / 86400 }
 
-// drawGoing answers: how did the clock keep time over days, and what happened to
-// it? Above, the error of its dial in seconds, plus = fast, at each check, with
-// the line that analysis puts through them; then the rate day by day in s/day
-// with 95 % intervals; and the temperature where it was recorded. What was done
-// to the clock stands above, in words, with a line through all panels.
+// drawGoing answers: how did the clock keep time over days, and what happened to it? The
+// first panel shows the error of its dial in seconds, plus = fast, at each check, with the
+// line that analysis draws through them. The next shows the rate day by day in s/day with
+// 95 % intervals, the last the temperature if it was recorded. What was done to the clock
+// is named at the top, with a line through all panels.
 func drawGoing(f Findings) (Figure, error) {
 	curve := checkCurve(f)
 	if f.Going == nil || len(curve) == 0 {
@@ -67,8 +67,7 @@ func drawGoing(f Findings) (Figure, error) {
 	}, nil
 }
 
-// checkCurve is the analysed curve, or the bare checks where there were too few to
-// analyse.
+// checkCurve is the analysed curve, or the bare checks if there were too few to analyse.
 func checkCurve(f Findings) []going.CurvePoint {
 	if f.Going != nil && len(f.Going.Curve) > 0 {
 		return f.Going.Curve
@@ -145,7 +144,7 @@ func errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel
 	return pan
 }
 
-// drawModel draws the explained error, broken where a new stretch begins.
+// drawModel draws the modelled error, broken where a new stretch begins.
 func drawModel(c draw.Canvas, curve []going.CurvePoint, d days, x, y func(float64) vg.Length) {
 	var path []vg.Point
 	for i, q := range curve {

@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// shape is how a point is marked. What differs in colour differs in form too.
+// shape is how a point is marked. Shapes that differ in colour also differ in form.
 type shape struct {
 	form  form
 	color color.Color
@@ -27,8 +27,7 @@ const (
 	level   // a line across with its bar of uncertainty
 )
 
-// at draws the shape; half is the half-height of an upright's bar, 0 for that of
-// the key.
+// at draws the shape. half is the half-height of an upright's bar, 0 for that of the key.
 func (s shape) at(c draw.Canvas, p vg.Point, half vg.Length) {
 	r := vg.Points(s.size)
 	c.SetColor(s.color)
@@ -65,8 +64,8 @@ func (s shape) at(c draw.Canvas, p vg.Point, half vg.Length) {
 	}
 }
 
-// series marks all points of a series, dots and diamonds as one path each: a run
-// of thousands of beats would else repeat the style as often.
+// series marks all points of a series. Dots and diamonds make one path each: otherwise a
+// run of thousands of beats would repeat the style as often.
 func (s shape) series(c draw.Canvas, points []vg.Point) {
 	r := vg.Points(s.size)
 	corners := 8 // a dot this small is round with eight
@@ -98,8 +97,7 @@ func (s shape) series(c draw.Canvas, points []vg.Point) {
 	c.Fill(path)
 }
 
-// interval draws an upright bar of uncertainty with short ends, cut where the
-// canvas ends.
+// interval draws a vertical bar of uncertainty with short ends, cut off at the canvas.
 func interval(c draw.Canvas, col color.Color, x, from, to vg.Length) {
 	s := line(col, 0.8)
 	c.StrokeLine2(s, x, from, x, to)
@@ -107,8 +105,8 @@ func interval(c draw.Canvas, col color.Color, x, from, to vg.Length) {
 	c.StrokeLine2(s, x-2, to, x+2, to)
 }
 
-// circle is drawn of four cubic curves: gonum/plot's arcs come out wrong in a PDF
-// when filled. The constant puts the middle of each quarter on the circle.
+// circle returns a circle of four cubic curves, since gonum/plot's arcs come out wrong in
+// a PDF when filled. The constant puts the middle of each quarter on the circle.
 func circle(p vg.Point, r vg.Length) vg.Path {
 	k := r * vg.Length(4*(math.Sqrt2-1)/3)
 	at := func(x, y vg.Length) vg.Point { return vg.Point{X: p.X + x, Y: p.Y + y} }

@@ -9,8 +9,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// panel is one plot of a figure, with a heading above it in place of a label up
-// its side: what is shown, and its unit.
+// panel is one plot of a figure. A heading above it, in place of a label along its side,
+// names what is shown and its unit.
 type panel struct {
 	heading string
 	key     []mark    // what the marks mean, at the right of the heading
@@ -28,7 +28,7 @@ type mark struct {
 
 const headingHeight = 15
 
-// stack draws panels one above the other, their data areas in line.
+// stack draws panels one above the other, with their data areas aligned.
 func stack(c draw.Canvas, panels ...panel) {
 	var whole float64
 	for _, p := range panels {
@@ -69,8 +69,8 @@ func heading(c draw.Canvas, p panel) {
 	}
 }
 
-// drawing lets a function draw in a plot's data area: x and y turn data into
-// places on the canvas.
+// drawing lets a function draw in a plot's data area. x and y turn data into places on the
+// canvas.
 type drawing func(c draw.Canvas, x, y func(float64) vg.Length)
 
 // Plot implements plot.Plotter.
@@ -79,7 +79,7 @@ func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
 	d(c, x, y)
 }
 
-// grid draws a faint line across at each labelled tick of the upright axis.
+// grid draws a faint line across at each labelled tick of the vertical axis.
 func grid(p *plot.Plot) drawing {
 	return func(c draw.Canvas, _, y func(float64) vg.Length) {
 		for _, t := range p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max) {
@@ -90,9 +90,9 @@ func grid(p *plot.Plot) drawing {
 	}
 }
 
-// span gives an axis a range that holds all values, with a little air; for one
-// value, or none, a range that still has two ends in float64 (an axis without one
-// makes gonum/plot panic). least is the smallest range worth drawing.
+// span gives an axis a range that holds all values, with a little air. For one value or
+// none it still gives a range whose ends differ in float64, or gonum/plot would panic.
+// least is the smallest range worth drawing.
 func span(a *plot.Axis, least float64, values ...float64) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, v := range values {
@@ -111,8 +111,8 @@ func span(a *plot.Axis, least float64, values ...float64) {
 	a.Min, a.Max = lo-air, hi+air
 }
 
-// logSpan is span for a logarithmic axis: of the positive values, and no less
-// than half a decade.
+// logSpan is span for a logarithmic axis. It holds the positive values, and half a decade
+// at least.
 func logSpan(a *plot.Axis, values ...float64) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, v := range values {

@@ -7,12 +7,12 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// outlines is a canvas that draws words as filled shapes. The PDF canvas beneath
-// writes text in an eight-bit coding in which ± and µ turn into other letters,
-// and knows no bold; shapes are right on every reader, but can't be searched.
+// outlines is a canvas that draws words as filled shapes. The PDF canvas beneath writes
+// text in an eight-bit encoding that turns ± and µ into other letters, and has no bold.
+// Shapes look right in every reader, but can't be searched.
 type outlines struct{ vg.Canvas }
 
-// FillString fills the outlines of the letters, their origin at p.
+// FillString fills the outlines of the letters, with their origin at p.
 func (o outlines) FillString(f font.Face, p vg.Point, words string) {
 	var buf sfnt.Buffer
 	em := fixed.Int26_6(f.Face.UnitsPerEm())
@@ -41,7 +41,7 @@ func (o outlines) FillString(f font.Face, p vg.Point, words string) {
 	}
 }
 
-// appendGlyph adds one letter's contours. A font's upright axis points down.
+// appendGlyph adds one letter's contours. A font's vertical axis points down.
 func appendGlyph(path vg.Path, segments sfnt.Segments, at vg.Point, unit vg.Length) vg.Path {
 	place := func(q fixed.Point26_6) vg.Point {
 		return vg.Point{X: at.X + vg.Length(q.X)*unit, Y: at.Y - vg.Length(q.Y)*unit}

@@ -13,8 +13,8 @@ var (
 	wholeShape  = shape{form: bar, color: brass, size: 1.2}
 )
 
-// shortWindows returns the windows that can be drawn. One alone says no more than the
-// rate does, so it is none.
+// shortWindows returns the windows that can be drawn. It returns none for a single one,
+// which says no more than the rate.
 func shortWindows(r beat.Result) (ws []beat.Short) {
 	for _, w := range r.ShortTerm {
 		if sound(w.TimeS) && sound(w.SpanS) && certain(w.Rate) {
@@ -27,9 +27,9 @@ func shortWindows(r beat.Result) (ws []beat.Short) {
 	return ws
 }
 
-// shortPanel shows how the rate came and went: over each window of whole turns of the
-// escape wheel in s/day, a level line as long as the window with its 95 % interval,
-// and across them all the rate of the whole run. Time is in units of so many seconds.
+// shortPanel shows how the rate varied, in s/day. Each window of whole turns of the escape
+// wheel has a level line as long as the window, with its 95 % interval. Across them all
+// runs the rate of the whole run. Time is in units of so many seconds.
 func shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) panel {
 	p := axes()
 	p.Y.Tick.Marker = evenTicks{aim: 4, sign: true}

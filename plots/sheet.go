@@ -18,15 +18,15 @@ import (
 //go:embed sheet.html sheet.css
 var sheetFiles embed.FS
 
-// SheetInput is what a job sheet is made of: all that was found of one clock and
-// its record, and the circumstances that the sheet must tell.
+// SheetInput is what a job sheet is made of: all findings of one clock, its record, and
+// when and by what the sheet is made.
 type SheetInput struct {
 	Findings Findings
 	Made     time.Time
 	Version  string // of the program
 }
 
-// sheetPage is what the template sets: words, no figure to be worked out.
+// sheetPage is what the template sets: words, with nothing left to compute.
 type sheetPage struct {
 	Style    template.CSS
 	Clock    string
@@ -66,32 +66,37 @@ type sheetReading struct {
 
 type sheetEvent struct{ At, What, Text string }
 
-// Sheet writes the job sheet of a clock: one HTML file that needs nothing beside
-// it, reads on any screen and prints on A4 and Letter. It opens with what was
-// found and what to do next, and closes with all readings as they were received.
-// It computes nothing: the sentences are those of the findings.
+// Sheet writes the job sheet of a clock: one HTML file that needs no other, reads on any
+// screen and prints on A4 and Letter. It begins with what was found and what to do next,
+// and ends with all readings as they were received. It computes nothing: the sentences
+// are those of the findings.
 func Sheet(w io.Writer, in SheetInput) error {
-	style, err := sheetFiles.ReadFile("sheet.css")
-	if err != nil {
-		return fmt.Errorf("job sheet: %w", err)
-	}
-	t, err := template.ParseFS(sheetFiles, "sheet.html")
-	if err != nil {
-		return fmt.Errorf("job sheet: %w", err)
-	}
-	page, err := sheetOf(in)
-	if err != nil {
-		return fmt.Errorf("job sheet: %w", err)
-	}
-	page.Style = template.CSS(style)
 	var b bytes.Buffer // whole or not at all
-	if err := t.Execute(&b, page); err != nil {
-		return fmt.Errorf("job sheet: %w", err)
+	err := writeSheet(&b, in)
+	if err == nil {
+		_, err = w.Write(b.Bytes())
 	}
-	if _, err := w.Write(b.Bytes()); err != nil {
+	if err != nil {
 		return fmt.Errorf("job sheet: %w", err)
 	}
 	return nil
+}
+
+func writeSheet(w io.Writer, in SheetInput) error {
+	style, err := sheetFiles.ReadFile("sheet.css")
+	if err != nil {
+		return err
+	}
+	t, err := template.ParseFS(sheetFiles, "sheet.html")
+	if err != nil {
+		return err
+	}
+	page, err := sheetOf(in)
+	if err != nil {
+		return err
+	}
+	page.Style = template.CSS(style)
+	return t.Execute(w, page)
 }
 
 func sheetOf(in SheetInput) (sheetPage, error) {
@@ -213,16 +218,15 @@ func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	p := sheetPart{Name: "Days and weeks", Value: "cannot tell yet", Finding: goingTitle(g) + ".", Reasons: g.Reasons}
 	if told(g.MeanRate) {
 		p.Value = g.MeanRate.FullSigned("s/day")
-		p.Values = append(p.Values, [2]string{"mean rate (+ gains)", p.Value})
 	}
-	if told(g.ErrorNow) {
-		p.Values = append(p.Values, [2]string{"error of the dial (+ fast)", g.ErrorNow.FullSigned("s")})
-	}
-	if told(g.Trend) {
-		p.Values = append(p.Values, [2]string{"change of rate", g.Trend.FullSigned("s/day each day")})
-	}
-	if told(g.Forecast) {
-		p.Values = append(p.Values, [2]string{"expected a week on", g.Forecast.FullSigned("s")})
+	for _, row := range []struct {
+		name, unit string
+		v          *quantity.Value
+	}{{"mean rate (+ gains)", "s/day", g.MeanRate}, {"error of the dial (+ fast)", "s", g.ErrorNow},
+		{"change of rate", "s/day each day", g.Trend}, {"expected a week on", "s", g.Forecast}} {
+		if told(row.v) {
+			p.Values = append(p.Values, [2]string{row.name, row.v.FullSigned(row.unit)})
+		}
 	}
 	if g.Nut != nil && g.Nut.PerTurn.Finite() {
 		p.Values = append(p.Values, [2]string{"a turn of the nut", g.Nut.PerTurn.Full("s/day") + ", from " + g.Nut.Source})
@@ -235,7 +239,7 @@ func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	return p, true, err
 }
 
-// add draws figures into the part, for the page.
+// add draws figures into the part.
 func (p *sheetPart) add(f Findings, kinds ...string) error {
 	for _, k := range kinds {
 		fig, err := Draw(k, f)
@@ -277,8 +281,8 @@ func readingRow(r sessions.Reading, u quantity.System, zone *time.Location) shee
 	return row
 }
 
-// visible shows a line as received, without its end; what has no sign of its own
-// is shown in the notation of Go strings, as \t.
+// visible shows a line as received, without its end. Characters that can't be seen are
+// shown as in Go strings, such as \t.
 func visible(text string) string {
 	q := strconv.Quote(strings.TrimRight(text, "\r\n"))
 	return strings.ReplaceAll(q[1:len(q)-1], `\"`, `"`)

@@ -8,8 +8,9 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// springTables are what the findings list in rows: what rules the doubt, the length
-// by each way to it, the usual runs, the rules of the trade, and what else would fit.
+// springTables are what the findings list in rows: where the uncertainty comes from, the
+// length by each way to it, the usual runs, the rules of the trade, and what else would
+// fit.
 func springTables(r spring.Result, u quantity.System) []sheetTable {
 	var tables []sheetTable
 	for _, t := range []sheetTable{budgetTable(r), waysTable(r, u), runsTable(r), rulesTable(r, u), stockTable(r, u), bandTable(r, u)} {
@@ -28,7 +29,7 @@ func budgetTable(r spring.Result) sheetTable {
 	return t
 }
 
-// waysTable is empty where there is but one way: nothing stands to be compared.
+// waysTable is empty if there is only one way, with nothing to compare it with.
 func waysTable(r spring.Result, u quantity.System) sheetTable {
 	t := sheetTable{Title: "The length, by each way to it", Head: []string{"By", "Length", "Filled"}}
 	if len(r.InPlace) < 2 {

@@ -6,14 +6,14 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// spiral returns the path of a coil about a centre, from radius from at angle
-// start outwards to radius to, over so many turns: Archimedes' spiral
-// r = from + (to − from)·θ/(2π·turns), in cubic curves of an eighth of a turn whose
-// handles are a third of the spiral's own derivative (Hermite's form).
+// spiral returns the path of a coil around a centre, from one radius at the angle start
+// outwards to another, over so many turns: Archimedes' spiral
+// r = from + (to − from)·θ/(2π·turns). It consists of cubic curves of an eighth of a turn,
+// whose handles are a third of the spiral's own derivative (Hermite's form).
 func spiral(centre vg.Point, from, to vg.Length, start, turns float64) vg.Path {
 	pieces := max(1, int(math.Ceil(math.Abs(turns)*8)))
 	step := 2 * math.Pi * turns / float64(pieces)
-	growth := float64(to-from) / float64(pieces) / step // radius a radian
+	growth := float64(to-from) / float64(pieces) / step // radius per radian
 	at := func(i int) (p, d vg.Point) {
 		theta := start + float64(i)*step
 		r := float64(from) + float64(to-from)*float64(i)/float64(pieces)
@@ -35,8 +35,8 @@ func spiral(centre vg.Point, from, to vg.Length, start, turns float64) vg.Path {
 	return path
 }
 
-// annulus is the path between two circles: the inner runs the other way round, so
-// that it stays open whichever rule fills it.
+// annulus is the path between two circles. The inner runs the other way round, so that it
+// stays open under either rule of filling.
 func annulus(centre vg.Point, inner, outer vg.Length) vg.Path {
 	path := circle(centre, outer)
 	k := inner * vg.Length(4*(math.Sqrt2-1)/3)

@@ -21,11 +21,10 @@ var (
 
 const ppm = 1e6
 
-// drawStability answers: over what time does the clock go steadiest, and what
-// disturbs it? It shows the overlapping Allan deviation of its rate over the
-// averaging time in seconds, both axes logarithmic, with 68 % intervals, and the
-// modified one; at the left in parts per million, at the right in s/day. The words
-// above name the kind of noise that rules there.
+// drawStability answers: over what time is the clock steadiest, and what disturbs it? It
+// shows the overlapping Allan deviation of its rate with 68 % intervals, and the modified
+// one, over the averaging time in seconds, on logarithmic axes. The left axis is in parts
+// per million, the right in s/day. The words at the top name the dominant noise.
 func drawStability(f Findings) (Figure, error) {
 	rows := stabilityRows(f)
 	if len(rows) == 0 {
@@ -66,8 +65,8 @@ func drawStability(f Findings) (Figure, error) {
 	}, nil
 }
 
-// stabilityRows are those of the table, or of the short one that comes with a
-// rate; without a time or a deviation a row has no place in the figure.
+// stabilityRows are the rows of the table, or of the short one that comes with a rate. A
+// row without a time or a deviation has no place in the figure.
 func stabilityRows(f Findings) []stability.Row {
 	var all []stability.Row
 	switch {
@@ -95,8 +94,8 @@ func rowOf(s beat.Stability) stability.Row {
 	return r
 }
 
-// positive reports whether a figure is there and can stand on a logarithmic axis,
-// which would panic at zero; what is smaller than 1e−18 no clock goes.
+// positive reports whether a value is there and can be drawn on a logarithmic axis, which
+// would panic at zero. No clock is steadier than 1e−18.
 func positive(v *float64) bool { return v != nil && *v > 1e-18 && *v < beyond/ppm }
 
 func paintStability(c draw.Canvas, rows []stability.Row, x, y func(float64) vg.Length) {
@@ -139,8 +138,8 @@ func perDay(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// noiseWords names, above the plot, the kind of noise over each stretch of
-// averaging times where there is room for the words.
+// noiseWords names the kind of noise above each stretch of averaging times that has room
+// for the words.
 func noiseWords(c draw.Canvas, rows []stability.Row, x func(float64) vg.Length) {
 	s := aligned(letters(wordSize-0.5, faded), text.XCenter, text.YBottom)
 	for i := 0; i < len(rows); {

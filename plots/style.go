@@ -1,6 +1,6 @@
-// Package plots draws what analysis found: one file a figure, and the job sheet.
-// A figure's title says the finding in words, its axes carry units, and nothing
-// here computes a finding: results come in, drawings and pages go out.
+// Package plots draws what analysis found: a file for each figure, and the job sheet. A
+// figure's title gives the finding in words, and its axes have units. Nothing here
+// computes a finding: results come in, drawings and pages go out.
 //
 // To add a figure, write one file beside the others and one line in the table of
 // figure.go.
@@ -17,9 +17,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// The colours of every figure: ink on a warm paper. They are chosen by lightness
-// first, so that a copy in greys keeps all distinctions; shape tells apart what
-// colour does.
+// The colours of every figure: ink on a warm paper. Their lightness differs, so that a grey
+// copy keeps all distinctions. What differs in colour differs in shape too.
 var (
 	paper = color.NRGBA{0xfd, 0xfb, 0xf6, 0xff}
 	ink   = color.NRGBA{0x2a, 0x25, 0x20, 0xff} // words and values
@@ -27,7 +26,7 @@ var (
 	rule  = color.NRGBA{0xdf, 0xd7, 0xc9, 0xff} // grid
 	steel = color.NRGBA{0x23, 0x48, 0x57, 0xff} // first series, the spring
 	brass = color.NRGBA{0xbd, 0x87, 0x2f, 0xff} // second series, the barrel
-	rust  = color.NRGBA{0x9c, 0x3b, 0x24, 0xff} // what one must look at
+	rust  = color.NRGBA{0x9c, 0x3b, 0x24, 0xff} // what to look at
 	wash  = color.NRGBA{0xed, 0xe8, 0xd3, 0xff} // bands in which all is well
 	metal = color.NRGBA{0xe2, 0xd3, 0xae, 0xff} // cut brass
 )
@@ -35,7 +34,7 @@ var (
 const (
 	// figureWidth fits between the margins of A4 and of Letter.
 	figureWidth = 17 * vg.Centimeter
-	margin      = 12 // points about a figure
+	margin      = 12 // points around a figure
 
 	titleSize = 12
 	noteSize  = 8

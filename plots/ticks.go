@@ -10,14 +10,14 @@ import (
 	"gonum.org/v1/plot"
 )
 
-// minus sets a number with a true minus sign, as wide as the plus.
+// minus writes a number with a true minus sign, as wide as the plus.
 func minus(s string) string { return strings.ReplaceAll(s, "-", "−") }
 
 // evenTicks are ticks at 1, 2 or 5 times a power of ten, labelled to the decimals
 // of the step. The zero value puts about five on an axis.
 type evenTicks struct {
 	aim  int  // about how many; 0 = 5
-	sign bool // a plus before what is positive
+	sign bool // a plus before positive numbers
 }
 
 func (e evenTicks) Ticks(lo, hi float64) []plot.Tick {
@@ -61,9 +61,9 @@ func (e evenTicks) label(v float64, decimals int) string {
 	return minus(s)
 }
 
-// decadeTicks are for a logarithmic axis: labels at powers of ten, at 2 and 5
-// of each where fewer than two powers lie on the axis, and at 3 where none does, so
-// that no range goes without; the other whole multiples get a small mark.
+// decadeTicks are for a logarithmic axis. They have labels at powers of ten, also at 2 and 5
+// times each if fewer than two powers lie on the axis, and at 3 times if none does, so that
+// every range has one. The other whole multiples get a small mark.
 type decadeTicks struct{}
 
 func (decadeTicks) Ticks(lo, hi float64) []plot.Tick {
@@ -101,8 +101,8 @@ func decadeLabel(m, e, powers int) string {
 	return ""
 }
 
-// scientific writes m·10^e as one reads it: plainly from 0.001 to 100 000, and
-// beyond as 1e−4, since the typeface has no raised minus.
+// scientific writes m·10^e in full from 0.001 to 100 000, and beyond as 1e−4, since the
+// typeface has no raised minus.
 func scientific(m, e int) string {
 	switch {
 	case e >= 0 && e <= 5:
@@ -121,8 +121,8 @@ func grouped(digits string) string {
 	return grouped(digits[:len(digits)-3]) + "\u00a0" + digits[len(digits)-3:]
 }
 
-// dayTicks are for an axis in days since start: they fall at midnight, the first
-// of a month or the full hour of the clock's own zone.
+// dayTicks are for an axis in days since start. They are at midnight, at the first of a
+// month, or on the hour, in the clock's own zone.
 type dayTicks struct {
 	start time.Time // in the zone in which the labels are read
 	bare  bool      // marks without labels, for the upper of two panels
@@ -154,8 +154,8 @@ func (d dayTicks) at(days float64) time.Time {
 		Add(time.Duration((days - whole) * 24 * float64(time.Hour)))
 }
 
-// calendar returns how to step from one tick to the next over so many days, and
-// the form of the labels. The step gives the first one for the zero time.
+// calendar returns how to step from one tick to the next on an axis of so many days, and
+// the form of the labels. For the zero time the step returns the first tick.
 func calendar(from time.Time, days float64) (next func(time.Time) time.Time, form string) {
 	day := time.Date(from.Year(), from.Month(), from.Day(), 0, 0, 0, 0, from.Location())
 	for _, h := range []int{1, 3, 6} {

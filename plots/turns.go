@@ -12,7 +12,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// turnsView is what the figure is drawn from; sizes in metres.
+// turnsView is what the figure is drawn from, with sizes in metres.
 type turnsView struct {
 	bore, arbor, strip float64
 	thicknesses        []float64
@@ -22,11 +22,11 @@ type turnsView struct {
 	r                  spring.Result
 }
 
-// drawTurns answers: how many turns would this barrel give with other strip, and
-// where does this spring stand? It shows turns over length of strip (in metres or
-// inches), one curve for each of a few thicknesses; along a straight line from the
-// origin the fill is the same, so that the shaded wedge is the fills that fit.
-// The box is this spring with its 95 % intervals, the crosses are ideal lengths.
+// drawTurns answers: how many turns would this barrel give with other strip, and where is
+// this spring among them? It shows turns over length of strip (in metres or inches), with a
+// curve for each of a few thicknesses. The fill is the same along a straight line from the
+// origin, so the shaded wedge holds the fills that fit. The box is this spring with its 95 %
+// intervals. The crosses are ideal lengths.
 func drawTurns(f Findings) (Figure, error) {
 	if f.Spring == nil || !told(f.Spring.Bore) || !told(f.Spring.Arbor) || !told(f.Spring.Strip) {
 		return empty("the curve of turns wants bore, arbor and strip",
@@ -84,21 +84,21 @@ func neighbours(strip, unit float64) []float64 {
 	return ts
 }
 
-// turns returns what strip of thickness t that fills so much of the room gives.
+// turns returns how many turns strip of thickness t gives if it fills so much of the room.
 func (v turnsView) turns(t, fill float64) float64 {
 	b := spring.Barrel{Bore: v.bore, Arbor: v.arbor, Strip: t}
 	return b.Turns(fill * b.Space() / t)
 }
 
-// length returns how long strip of thickness t is that fills so much of the room,
-// in the unit of the axis.
+// length returns the length of strip of thickness t that fills so much of the room, in the
+// unit of the axis.
 func (v turnsView) length(t, fill float64) float64 {
 	b := spring.Barrel{Bore: v.bore, Arbor: v.arbor, Strip: t}
 	return fill * b.Space() / t / v.along.Metres()
 }
 
-// fills returns the least and the most fill of each curve as drawn: wide enough to
-// show how flat it is at the top, and to hold this spring.
+// fills returns the least and the greatest fill of each curve as drawn: a range wide enough
+// to show how flat the curve is at the top, and to hold this spring.
 func (v turnsView) fills() (least, most float64) {
 	least, most = 0.28, 0.78
 	if told(v.r.Fill) {
@@ -133,12 +133,12 @@ func (v turnsView) frame() {
 	}))
 }
 
-// limited reports whether the result tells which fills fit.
+// limited reports whether the result says which fills fit.
 func (v turnsView) limited() bool {
 	return v.r.FillLow > 0 && v.r.FillHigh > v.r.FillLow && v.r.FillHigh < 1
 }
 
-// wedge shades the fills that are taken for a fit, and the line of half.
+// wedge shades the fills that fit, and draws the line of half.
 func (v turnsView) wedge(c draw.Canvas, x, y func(float64) vg.Length) {
 	ray := func(fill float64) (out []vg.Point) {
 		for _, t := range []float64{v.strip / 40, v.strip * 40} {
@@ -153,7 +153,7 @@ func (v turnsView) wedge(c draw.Canvas, x, y func(float64) vg.Length) {
 	c.StrokeLines(line(faded, 0.6, 4, 3), c.ClipLinesXY(ray(0.5))...)
 }
 
-// path returns the places of a curve.
+// path returns a curve's points on the canvas.
 func (v turnsView) path(t float64, x, y func(float64) vg.Length) (path []vg.Point) {
 	leastFill, mostFill := v.fills()
 	const pieces = 90

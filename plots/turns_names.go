@@ -19,9 +19,9 @@ type name struct {
 	room  vg.Rectangle // that the words take
 }
 
-// names sets the thickness beside each curve, all at one fill so that they stand in
-// line: at the top, or as near to it as none of them lies under this spring's mark, on
-// a curve or on another.
+// names sets the thickness beside each curve, all at the same fill so that they are in line.
+// That is at the top, or as near to it as leaves each clear of this spring's mark, of the
+// curves and of each other.
 func (v turnsView) names(c draw.Canvas, x, y func(float64) vg.Length) {
 	var best []name
 	least := math.MaxInt
@@ -38,8 +38,8 @@ func (v turnsView) names(c draw.Canvas, x, y func(float64) vg.Length) {
 	}
 }
 
-// namesAt returns the names at a fill. They stand above their curves, on the side to
-// which these fall.
+// namesAt returns the names at a fill. They are above their curves, on the side to which
+// these fall.
 func (v turnsView) namesAt(fill float64, x, y func(float64) vg.Length) (ns []name) {
 	step := (v.thicknesses[1] - v.thicknesses[0]) / v.unit.Metres()
 	decimals := max(1, 1-int(math.Floor(math.Log10(step)+1e-9)))
@@ -63,13 +63,13 @@ func (v turnsView) namesAt(fill float64, x, y func(float64) vg.Length) (ns []nam
 	return ns
 }
 
-// covered counts the names that something lies over, or that have no room.
+// covered counts the names that something covers, or that have no room.
 func (v turnsView) covered(c draw.Canvas, ns []name, x, y func(float64) vg.Length) (bad int) {
 	box, spot, marked := v.mark(x, y)
 	for i, n := range ns {
 		hidden := !inside(n.room, c.Rectangle)
 		if marked {
-			// What stands within a wide box is read as well as outside: its rim covers.
+			// A name inside a wide box reads as well as outside. Only its rim covers.
 			hidden = hidden || meet(n.room, grown(spot, 3)) || meet(n.room, grown(box, 2)) && !inside(n.room, grown(box, -2))
 		}
 		for _, other := range ns[:i] {
@@ -87,17 +87,17 @@ func (v turnsView) covered(c draw.Canvas, ns []name, x, y func(float64) vg.Lengt
 	return bad
 }
 
-// inside reports whether a lies in b.
+// inside reports whether a is inside b.
 func inside(a, b vg.Rectangle) bool {
 	return a.Min.X >= b.Min.X && a.Min.Y >= b.Min.Y && a.Max.X <= b.Max.X && a.Max.Y <= b.Max.Y
 }
 
-// meet reports whether two rectangles share a place.
+// meet reports whether two rectangles overlap.
 func meet(a, b vg.Rectangle) bool {
 	return a.Min.X < b.Max.X && b.Min.X < a.Max.X && a.Min.Y < b.Max.Y && b.Min.Y < a.Max.Y
 }
 
-// grown returns a rectangle with so much more on each side.
+// grown returns a rectangle that is larger by so much on each side.
 func grown(r vg.Rectangle, by vg.Length) vg.Rectangle {
 	return vg.Rectangle{Min: vg.Point{X: r.Min.X - by, Y: r.Min.Y - by}, Max: vg.Point{X: r.Max.X + by, Y: r.Max.Y + by}}
 }

@@ -13,12 +13,11 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// drawWheels answers: which arbor of the train carries a periodic error, and
-// which tooth of the escape wheel is off? Above, how late the beats of each tooth
-// come through the escape wheel's turn, in milliseconds with 95 % intervals, and the
-// name of the tooth that is off, where one is established; below, the amplitude of
-// each arbor's error. A filled bar is an error that stands out of the noise, a hollow
-// one does not.
+// drawWheels answers: which arbor of the train has a periodic error, and which tooth of the
+// escape wheel is off? The upper panel shows how late the beats of each tooth come through
+// the escape wheel's turn, in milliseconds with 95 % intervals, and names the tooth that is
+// off if one is established. The lower panel shows the amplitude of each arbor's error. A
+// filled bar stands out of the noise, a hollow one doesn't.
 func drawWheels(f Findings) (Figure, error) {
 	if f.Rate == nil || len(f.Rate.Fold) == 0 && len(f.Rate.Wheels) == 0 {
 		return empty("no wheel could be told from another",

@@ -16,13 +16,13 @@ import (
 type teeth struct {
 	fold  []beat.FoldPoint
 	each  float64     // beats to a tooth
-	named *beat.Tooth // nil where none is established
-	wave  bool        // the teeth were held against the wheel's own wave
+	named *beat.Tooth // nil if none is established
+	wave  bool        // the teeth were compared with the wheel's own wave
 	from  string      // where the count begins
 	p     *plot.Plot
 }
 
-// offTooth is the tooth that analysis names, nil where none is established.
+// offTooth is the tooth that analysis names, nil if none is established.
 func offTooth(r beat.Result) *beat.Tooth {
 	t := r.Tooth
 	if t == nil || !t.Significant || len(t.Beats) == 0 || !certain(t.Late) {
@@ -31,7 +31,7 @@ func offTooth(r beat.Result) *beat.Tooth {
 	return t
 }
 
-// toothTitle says which tooth is off and by how much; empty for none.
+// toothTitle names the tooth that is off, and says by how much; "" for none.
 func toothTitle(t *beat.Tooth) string {
 	switch {
 	case t == nil:
@@ -62,7 +62,7 @@ func toothMark(t *beat.Tooth) string {
 	return fmt.Sprintf("tooth %d", t.Tooth)
 }
 
-// toothNote says what a tooth is off from, or that none is off.
+// toothNote says what a tooth is compared with, or that none is off.
 func toothNote(r beat.Result) string {
 	switch t := offTooth(r); {
 	case t != nil && t.Kind != beat.ToothUnheard:
@@ -88,7 +88,7 @@ func (v teeth) panel() panel {
 			most = max(most, v.at(b))
 		}
 	}
-	// Half a tooth and a little air about the first and the last.
+	// Half a tooth and a little air before the first and after the last.
 	v.p.X.Min, v.p.X.Max = 0.2, math.Round(most)+0.8
 	v.p.X.Tick.Marker = teethTicks{}
 	v.p.X.Label.Text = "tooth of the escape wheel, counted from " + v.from
@@ -108,7 +108,7 @@ func drawable(q beat.FoldPoint) bool {
 	return sound(float64(q.Place)) && certain(q.ResidualS.Scale(1e3))
 }
 
-// at is the place of a beat on the axis of teeth: a tooth's beats lie about its number.
+// at is the place of a beat on the axis of teeth, near its tooth's number.
 func (v teeth) at(beat int) float64 { return (float64(beat)+0.5)/v.each + 0.5 }
 
 func (v teeth) draw(c draw.Canvas, x, y func(float64) vg.Length) {
@@ -146,7 +146,7 @@ func (v teeth) draw(c draw.Canvas, x, y func(float64) vg.Length) {
 	}
 }
 
-// mark names the tooth above the plot, where no point lies, with a line down to each
+// mark names the tooth above the plot, where there are no points, with a line down to each
 // of its beats.
 func (v teeth) mark(c draw.Canvas, x func(float64) vg.Length, ends map[int]vg.Length) {
 	first, last := c.Max.X, c.Min.X
@@ -163,8 +163,7 @@ func (v teeth) mark(c draw.Canvas, x func(float64) vg.Length, ends map[int]vg.Le
 	c.FillText(s, vg.Point{X: mid, Y: top + 1.5}, toothMark(v.named))
 }
 
-// teethTicks are for an axis of teeth: the first, and whole numbers as evenTicks has
-// them.
+// teethTicks are for an axis of teeth: the first tooth, and the whole numbers of evenTicks.
 type teethTicks struct{}
 
 func (teethTicks) Ticks(lo, hi float64) []plot.Tick {

@@ -17,11 +17,11 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// printDPI is the resolution of a PNG, in pixels an inch: that of a good print.
+// printDPI is the resolution of a PNG, in pixels per inch: enough for a good print.
 const printDPI = 300
 
-// Write writes the figure to a file, as its name ends: .svg, .png or .pdf. The
-// file is whole or not there at all: it is written beside its place and moved.
+// Write writes the figure to a file, in the format of its ending: .svg, .png or .pdf. It
+// writes beside the file and then moves it, so that the file is whole or not there at all.
 func (f Figure) Write(path string) error {
 	var data []byte
 	var err error
@@ -48,7 +48,7 @@ func writeWhole(path string, data []byte) (err error) {
 	}
 	defer func() {
 		if err != nil {
-			_ = os.Remove(tmp.Name()) // the error that led here is the one to tell
+			_ = os.Remove(tmp.Name()) // the error that led here matters more
 		}
 	}()
 	_, err = tmp.Write(data)
@@ -76,10 +76,9 @@ func (f Figure) SVG() ([]byte, error) {
 	return append([]byte(`<?xml version="1.0" encoding="UTF-8"?>`+"\n"), body...), nil
 }
 
-// Inline returns the figure as an SVG element to stand inside a page: it fills
-// the width it is given, and carries its title and description for those who
-// can't see it. Its parts in the paper's colour have the class or style by which
-// a page can turn them white for print.
+// Inline returns the figure as an SVG element for a page. It fills the width it is given,
+// and has title and description for those who can't see it. What has the paper's colour has
+// a class or style by which a page can make it white for print.
 func (f Figure) Inline() ([]byte, error) {
 	if err := f.drawable(); err != nil {
 		return nil, err
@@ -91,8 +90,8 @@ func (f Figure) Inline() ([]byte, error) {
 	if _, err := canvas.WriteTo(&raw); err != nil {
 		return nil, fmt.Errorf("figure %s: %w", f.Kind, err)
 	}
-	// The library's own head has no title and declares XML; everything after it
-	// starts with the group that turns the page upside down.
+	// The library's own head has no title and declares XML. All that follows begins with
+	// the group that turns the page upside down.
 	_, body, ok := strings.Cut(raw.String(), "<g ")
 	if !ok {
 		return nil, fmt.Errorf("figure %s: the drawing library wrote no group", f.Kind)
@@ -108,22 +107,22 @@ func (f Figure) Inline() ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// measuring notes how wide each piece of text was meant to be, since the reader's
-// own sans-serif may be wider than the one the figure was laid out with.
+// measuring notes the intended width of each piece of text, since the reader's own
+// sans-serif may be wider than the one that the figure was laid out with.
 type measuring struct {
 	vg.Canvas
 	widths []vg.Length
 }
 
-// FillString draws words and keeps their width.
+// FillString draws words and notes their width.
 func (m *measuring) FillString(f font.Face, p vg.Point, words string) {
 	words = printable(words)
 	m.widths = append(m.widths, f.Width(words))
 	m.Canvas.FillString(f, p, words)
 }
 
-// fit writes into each text element how wide it is to be, and gives its family a
-// fall-back. The elements come in the order in which they were drawn.
+// fit writes the intended width into each text element, and adds typefaces to fall back on.
+// The elements are in the order in which they were drawn.
 func (m *measuring) fit(svg string) string {
 	parts := strings.Split(svg, "<text ")
 	var b strings.Builder
@@ -139,7 +138,7 @@ func (m *measuring) fit(svg string) string {
 	return b.String()
 }
 
-// PNG returns the figure as a PNG of so many pixels an inch, and marked so.
+// PNG returns the figure as a PNG of so many pixels per inch, which it is marked with.
 func (f Figure) PNG(dpi int) ([]byte, error) {
 	if dpi < 30 || dpi > 1200 {
 		return nil, fmt.Errorf("figure %s: %d pixels an inch: take 30 to 1200", f.Kind, dpi)
@@ -156,9 +155,9 @@ func (f Figure) PNG(dpi int) ([]byte, error) {
 	return withDensity(b.Bytes(), dpi), nil
 }
 
-// withDensity puts a pHYs chunk behind the header of a PNG, so that it prints in
-// its true size: length, type, pixels a metre across and down, unit metre, CRC
-// (PNG specification, third edition, 11.3.4.3). The header ends at byte 33.
+// withDensity puts a pHYs chunk behind the header of a PNG, so that it prints at its true
+// size: length, type, pixels per metre across and down, unit metre, CRC (PNG specification,
+// third edition, 11.3.4.3). The header ends at byte 33.
 func withDensity(png []byte, dpi int) []byte {
 	const header = 33
 	perMetre := uint32(float64(dpi)/0.0254 + 0.5)
@@ -173,8 +172,8 @@ func withDensity(png []byte, dpi int) []byte {
 	return append(out, png[header:]...)
 }
 
-// PDF returns the figure as a PDF of one page, its words drawn as shapes. It
-// carries the time it was made, so that two are never the same bytes.
+// PDF returns the figure as a PDF of one page, with its words drawn as shapes. The library
+// writes the time into it, so no two are the same bytes.
 func (f Figure) PDF() ([]byte, error) {
 	if err := f.drawable(); err != nil {
 		return nil, err
@@ -188,7 +187,7 @@ func (f Figure) PDF() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// drawable tells a figure made by Draw from an empty value.
+// drawable returns an error for a figure that Draw didn't make.
 func (f Figure) drawable() error {
 	if f.draw == nil {
 		return fmt.Errorf("figure %q was not drawn: make it with plots.Draw", f.Kind)
