@@ -90,7 +90,7 @@ func (a *app) weightInput(o weightOptions) (weight.Input, error) {
 	}{{"drum", o.drum, true, &in.Drum}, {"line", o.line, false, &in.Line}, {"fall", o.fall, true, &in.Fall}} {
 		if x.text == "" {
 			if x.must {
-				return in, badCall("--%s: give it, a length with its unit", x.name)
+				return in, badCall("--%s is missing: give it as a length with its unit, such as --%s 50mm", x.name, x.name)
 			}
 			continue
 		}

@@ -24,8 +24,6 @@ var (
 	_ BeatBook    = (*book.Book)(nil)
 )
 
-var noon = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
-
 // memory is a book in memory: a bubble's clock stands still while a file is waited
 // for.
 type memory struct {

@@ -141,20 +141,22 @@ var errFull = errors.New("disk full")
 // What can't be written ends a session, although its instrument goes on, with one
 // error for who runs it and for who listens.
 func TestDiskFull(t *testing.T) {
-	for name, run := range map[string]func(t *testing.T, src *line) (error, *State){
-		"measuring": func(t *testing.T, src *line) (error, *State) {
+	for name, run := range map[string]func(t *testing.T, src *line) (*State, error){
+		"measuring": func(t *testing.T, src *line) (*State, error) {
 			m := measuringOf(t, 9, src)
-			return m.Run(t.Context(), &memory{full: errFull}), m.State()
+			err := m.Run(t.Context(), &memory{full: errFull})
+			return m.State(), err
 		},
-		"timing": func(t *testing.T, src *line) (error, *State) {
+		"timing": func(t *testing.T, src *line) (*State, error) {
 			m := timingOf(t, src)
-			return m.Run(t.Context(), &memory{full: errFull}), m.State()
+			err := m.Run(t.Context(), &memory{full: errFull})
+			return m.State(), err
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				src := calipers(9)
-				err, s := run(t, src)
+				s, err := run(t, src)
 				if !errors.Is(err, errFull) || !errors.Is(s.Err, errFull) || !s.Over || len(s.Readings) != 0 {
 					t.Errorf("got %v, state %+v", err, s)
 				}

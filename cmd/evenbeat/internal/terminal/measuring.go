@@ -187,8 +187,12 @@ func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
 }
 
 func (t *measuring) undo(id int64, next plan.Ask) error {
-	t.undone[id] = true
-	return t.tell(map[string]any{"undone": id}, fmt.Sprintf("  undone: reading %d is kept, and left out of every sum", id), next)
+	text := "  undone: the last skip or repeat"
+	if id != 0 {
+		t.undone[id] = true
+		text = fmt.Sprintf("  undone: reading %d is kept, and left out of every sum", id)
+	}
+	return t.tell(map[string]any{"undone": id}, text, next)
 }
 
 // tell writes one acknowledgement, as JSON or as text with what is wanted next.
