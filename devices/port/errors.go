@@ -18,7 +18,7 @@ const (
 	NotSerial                   // the name is of something that is no serial port
 	Denied                      // the system doesn't let this user open it
 	Busy                        // another program, or another part of this one, holds it
-	BadSettings                 // the port can't be set so
+	BadSettings                 // the port has no such settings
 	Gone                        // it was there and went away
 	Failed                      // anything else; Err says what
 )
@@ -34,7 +34,7 @@ type Error struct {
 // problems says in words what each kind is.
 func problems() map[Kind]string {
 	return map[Kind]string{NoSuchPort: "no such port", NotSerial: "is no serial port", Denied: "not allowed to open it",
-		Busy: "in use", BadSettings: "can't be set so", Gone: "went away", Failed: "failed"}
+		Busy: "in use", BadSettings: "does not take these settings", Gone: "went away", Failed: "failed"}
 }
 
 // Error names the port, what is wrong, and the remedy.

@@ -38,5 +38,5 @@ func holders(path string) string {
 
 // deniedRemedy names the group that owns the device.
 func deniedRemedy(path string) string {
-	return "add yourself to the group that owns it (mostly dialout: sudo usermod -aG dialout $USER) and log in anew; ls -l " + path + " shows the group"
+	return "add yourself to the group that owns it (usually dialout: sudo usermod -aG dialout $USER) and log in again; ls -l " + path + " shows the group"
 }

@@ -116,7 +116,7 @@ func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error
 			return err
 		}
 		if !p.o.Reconnect {
-			return &Error{Port: p.name, Kind: Gone, Err: lost.cause, Remedy: "plug the instrument in again and start anew"}
+			return &Error{Port: p.name, Kind: Gone, Err: lost.cause, Remedy: "plug the instrument in again and start over"}
 		}
 		if !r.await(ctx) {
 			return nil

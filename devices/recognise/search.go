@@ -43,7 +43,7 @@ type Search struct {
 type UnwantedError struct{ Port, Format string }
 
 func (e *UnwantedError) Error() string {
-	return fmt.Sprintf("port %s: what speaks there is %s, which is another kind of instrument: name the port or the profile of the one you mean", e.Port, e.Format)
+	return fmt.Sprintf("port %s: the instrument there sends %s and is of another kind: name the port or the profile of the one you mean", e.Port, e.Format)
 }
 
 // CallersFault reports that another call would have succeeded.

@@ -90,7 +90,7 @@ func (d *nmea) line(dst []devices.Said, line []byte, at devices.Stamp) []devices
 		return dst
 	}
 	if !ok {
-		return append(dst, lines.Fault(at, devices.FaultRange, line, "its time or date is none"))
+		return append(dst, lines.Fault(at, devices.FaultRange, line, "there is no such time or date"))
 	}
 	if t.Has && t.Nanos%second == 0 {
 		if edge, ok := d.pulse.of(at.Mono); ok {
