@@ -111,7 +111,7 @@ const springCaution = "Let the spring down fully before the barrel is opened, an
 func barrelNote(r spring.Result, v barrelView) string {
 	var s []string
 	if told(r.Fill) {
-		s = append(s, "Filled "+r.Fill.Text("")+" of the room (0.5 is the best).")
+		s = append(s, "The strip fills "+r.Fill.Scale(100).Text("%")+" of the space; half is ideal.")
 	}
 	if v.ideal {
 		s = append(s, "The coil is drawn as the ideal length would lie.")

@@ -22,7 +22,7 @@ func springTables(r spring.Result, u quantity.System) []sheetTable {
 }
 
 func budgetTable(r spring.Result) sheetTable {
-	t := sheetTable{Title: "Where the doubt comes from", Head: []string{"Measurement", "Its share", "What would better it"}}
+	t := sheetTable{Title: "Where the uncertainty comes from", Head: []string{"Measurement", "Its share", "What would make it surer"}}
 	for _, b := range r.Budget {
 		t.Rows = append(t.Rows, []string{b.Input, strconv.FormatFloat(b.Share*100, 'f', 0, 64) + " %", b.Better})
 	}
@@ -50,9 +50,9 @@ func runsTable(r spring.Result) sheetTable {
 }
 
 func rulesTable(r spring.Result, u quantity.System) sheetTable {
-	t := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "Margin", "In words", "Source"}}
+	t := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "Room to the limit", "In words", "Source"}}
 	for _, l := range r.Rules {
-		t.Rows = append(t.Rows, []string{l.Title(), string(l.Held), l.MarginText(u), l.Says, l.Source})
+		t.Rows = append(t.Rows, []string{l.Title(), l.Held.Words(), l.MarginText(u), l.Says, l.Source})
 	}
 	return t
 }
@@ -67,7 +67,7 @@ func stockTable(r spring.Result, u quantity.System) sheetTable {
 }
 
 func bandTable(r spring.Result, u quantity.System) sheetTable {
-	t := sheetTable{Title: "What would fit this barrel", Head: []string{"Thickness", "Length from", "Best", "To", "Turns at best"}}
+	t := sheetTable{Title: "What would fit this barrel", Head: []string{"Thickness", "Length from", "Ideal", "To", "Most turns"}}
 	for _, x := range r.Band {
 		t.Rows = append(t.Rows, []string{u.Size(x.Thickness, 3), u.Size(x.LengthLow, 0), u.Size(x.LengthIdeal, 0), u.Size(x.LengthHigh, 0),
 			strconv.FormatFloat(x.TurnsBest, 'f', 2, 64)})

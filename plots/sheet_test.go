@@ -34,7 +34,7 @@ func TestSheetTellsAll(t *testing.T) {
 		"63.500 ± 0.020 mm", "0.5259 ± 0.0094", "Before you touch the spring",
 		`<del><code>15.80mm</code></del>`, "undone: jaws closed", "doubtful: 9.90 mm from its fellows",
 		`<code>5/8"</code>`, "9 Mar 2026 08:30:20", "adjusted −0.05 turns", "door left open, a cold draught",
-		"Where the doubt comes from", "93 %", "a micrometer", "arbor a third of the bore", "common practice, no source", "drawer 3",
+		"Where the uncertainty comes from", "93 %", "a micrometer", "arbor a third of the bore", "common practice, no source", "drawer 3",
 		"   = π(63.50² − 15.875²)/(8 × 0.5588)",
 	}
 	for _, s := range [][]string{f.Spring.Reasons, f.Spring.Cautions, f.Spring.Next, f.Rate.Reasons, f.Rate.Warnings, f.Rate.Next, f.Going.Reasons, f.Going.Next} {

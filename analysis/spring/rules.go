@@ -61,6 +61,19 @@ func (in Input) rule(out []Rule, r Rule, says string, f func([]float64) float64,
 	return append(out, r)
 }
 
+// Words says whether a rule is kept as one would write it beside it.
+func (h Held) Words() string {
+	switch h {
+	case Kept:
+		return "OK"
+	case Broken:
+		return "out"
+	case Look:
+		return "inspect"
+	}
+	return string(h)
+}
+
 // Title names the rule as one says it.
 func (r Rule) Title() string {
 	if r.Name == endFloat {

@@ -34,17 +34,12 @@ func runRows(runs []spring.Run, write writer) (rows [][]string) {
 	return rows
 }
 
-// heldWords say whether a rule of the trade is kept, as one would write it beside it.
-var heldWords = map[spring.Held]string{
-	spring.Kept: "OK", spring.Broken: "out", spring.Unclear: "cannot tell", spring.Look: "inspect",
-}
-
 // rules lists the rules of the trade, each with the room to its nearer limit.
 func (r *Report) rules(rules []spring.Rule, u quantity.System) {
 	var rows [][]string
 	var notes []string
 	for _, x := range rules {
-		rows = append(rows, []string{x.Title(), heldWords[x.Held], x.MarginText(u)})
+		rows = append(rows, []string{x.Title(), x.Held.Words(), x.MarginText(u)})
 		notes = append(notes, x.Says+" ("+x.Source+")")
 	}
 	r.columns("Rules of the trade (− is beyond the limit)", []string{"rule", "", "room to the limit"}, rows, notes)
