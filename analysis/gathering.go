@@ -144,22 +144,37 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	case out.Limit == 0:
 		out.Limit = g.assumed(way, first.Value, g.o.TypedLimit)
 	}
-	if !byHand && way != wayCoils && way != wayTeeth {
+	switch zeros := g.zeros(first); {
+	case byHand && way.byJaws() && len(zeros) > 0:
+		// Typed, but read off jaws, and so off their display: the zero shows its step.
+		out.Zero = g.zero(first)
+		if out.stated == 0 {
+			out.Step = zeros[0].Step
+		}
+	case !byHand && way != wayCoils && way != wayTeeth:
 		out.Zero = g.zero(first)
 	}
 	return out
 }
 
-// zero returns the closed-jaws reading of the session and instrument of a reading.
-// Its own errors are keyed, since all that it corrects shares them.
+// zeros returns the closed-jaws readings of the session and instrument of a reading.
+func (g *gathering) zeros(of sessions.Reading) (out []sessions.Reading) {
+	for _, r := range g.rec.Readings {
+		if r.SessionID == of.SessionID && r.Instrument == of.Instrument && r.Dimension == "zero" && r.State == sessions.Kept {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// zero returns the zero error of the session and instrument of a reading. Its own
+// errors are keyed, since all that it corrects shares them.
 func (g *gathering) zero(of sessions.Reading) uncertainty.Quantity {
 	var values []float64
 	var step float64
-	for _, r := range g.rec.Readings {
-		if r.SessionID == of.SessionID && r.Instrument == of.Instrument && r.Dimension == "zero" && r.State == sessions.Kept {
-			values = append(values, r.Value)
-			step = max(step, r.Step)
-		}
+	for _, r := range g.zeros(of) {
+		values = append(values, r.Value)
+		step = max(step, r.Step)
 	}
 	if len(values) == 0 {
 		g.note(fmt.Sprintf("Session %d has no closed-jaws reading of the %s: its zero error is taken as none.", of.SessionID, of.Instrument))

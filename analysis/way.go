@@ -29,3 +29,9 @@ func wayOf(dimension string, kind sessions.Kind) way {
 	}
 	return way(kind)
 }
+
+// byJaws reports whether a size was taken between jaws or with the rod, whose zero
+// error is in it.
+func (w way) byJaws() bool {
+	return w == way(sessions.Outside) || w == way(sessions.Inside) || w == way(sessions.Depth)
+}
