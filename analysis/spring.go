@@ -25,11 +25,12 @@ type SpringOptions struct {
 }
 
 // What is assumed beside TypedLimit. Inside and depth: 20 µm more (DIN 862). The
-// length of a strip, laid along a rule, ±5 mm; a count of coils ±0.25, a torque
-// ±10 %: common practice, no source.
+// length of a strip, laid along a rule, ±5 mm; a count of coils ±0.5, or ±0.25 where a
+// fraction was given; a torque ±10 %: common practice, no source.
 const (
 	insideMore   = 0.02e-3
 	lengthLimit  = 5e-3
+	wholeLimit   = 0.5
 	countLimit   = 0.25
 	torqueLimit  = 0.1 // of the torque itself: a weight on a lever, held level by eye
 	typedProfile = "typed"
@@ -152,7 +153,11 @@ func (g *gathering) assumed(w way, v, typed float64) float64 {
 		g.note("The measured torque is taken as good to ±10 %.")
 		return torqueLimit * v
 	case wayCoils:
-		g.note("A count of coils is taken as good to ±0.25.")
+		if v == math.Trunc(v) {
+			g.note("A whole count of coils is taken as good to ±0.5; a count to the quarter of a turn is better.")
+			return wholeLimit
+		}
+		g.note("A count of coils with a fraction is taken as good to ±0.25.")
 		return countLimit
 	case wayRule:
 		g.note("A length laid along a rule is taken as good to " + g.plusMinus(lengthLimit) + ".")

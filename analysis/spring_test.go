@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -292,5 +293,14 @@ func TestTypedZeroCoverage(t *testing.T) {
 		if want := 0.95 * barrels; math.Abs(float64(held)-want) > 18 {
 			t.Errorf("%s: %d of %d intervals hold, want %.0f ± 18", name, held, barrels, want)
 		}
+	}
+}
+
+// A whole number of coils may have left out up to half a turn on either side; one with a
+// fraction was counted finer.
+func TestCoilsCounted(t *testing.T) {
+	for coils, want := range map[float64]float64{14: 0.5, 13.75: 0.25} {
+		r := fit(t, sessions.Record{}, map[string]quantity.Number{"bore": {V: 45 * mm}, "arbor": {V: 15 * mm}, "strip": {V: 0.4 * mm}, "coils": {V: coils}})
+		near(t, fmt.Sprintf("u of %g coils", coils), r.Coils.U, want/math.Sqrt(3), 1e-12)
 	}
 }
