@@ -8,10 +8,9 @@ import (
 	"time"
 
 	"gonum.org/v1/plot"
-)
 
-// minus writes a number with a true minus sign, as wide as the plus.
-func minus(s string) string { return strings.ReplaceAll(s, "-", "−") }
+	"evenbeat/devices/quantity"
+)
 
 // evenTicks are ticks at 1, 2 or 5 times a power of ten, labelled to the decimals
 // of the step. The zero value puts about five on an axis.
@@ -58,7 +57,7 @@ func (e evenTicks) label(v float64, decimals int) string {
 	if e.sign && v > 0 {
 		return "+" + s
 	}
-	return minus(s)
+	return quantity.Minus(s)
 }
 
 // decadeTicks are for a logarithmic axis. They have labels at powers of ten, also at 2 and 5
@@ -110,7 +109,7 @@ func scientific(m, e int) string {
 	case e < 0 && e >= -3:
 		return strconv.FormatFloat(float64(m)*math.Pow10(e), 'f', -e, 64)
 	}
-	return minus(fmt.Sprintf("%de%d", m, e))
+	return quantity.Minus(fmt.Sprintf("%de%d", m, e))
 }
 
 // grouped sets a thin gap before each three digits of a number above 9999.
