@@ -1,7 +1,7 @@
 // Package sessions holds the plain types of the book: what a clockmaker records
 // of a clock. The store (book), the tagging (recorder) and the order of measuring
-// (plan) lie beneath; these types know none of them, so that analysis can take
-// them without a database.
+// (plan) are folders of this one and import it. The types import none of them, so
+// that analysis can take them without a database.
 //
 // Nothing recorded is ever changed or deleted. Undo, rejection and correction are
 // new rows that point at the old one.

@@ -2,8 +2,8 @@
 // which beat, the rate and how sure it is, whether it beats evenly, and which
 // wheel of the train carries an error.
 //
-// It is one pass over the events, in memory that doesn't grow with the run but
-// for the logarithm; Result may be asked for at any time. Events go through numbering,
+// It is one pass over the events, in memory that grows only with the logarithm of
+// their number. Result may be asked for at any time. Events go through numbering,
 // the numbered beats through phase, and what phase sums through rate and periodic.
 // This package wires these stages and puts what they find into words.
 package beat

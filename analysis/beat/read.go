@@ -7,8 +7,8 @@ import (
 	"evenbeat/analysis/beat/numbering"
 )
 
-// Source gives events in order: counts, and for each its edge. It returns io.EOF
-// with none when there are no more.
+// Source gives events in order: counts, and for each its edge. When there are no more
+// it returns none, and io.EOF.
 type Source interface {
 	Next(counts []uint64, edges []int16) (n int, err error)
 }

@@ -14,8 +14,8 @@ import (
 // a wheel of thirty teeth, and always a whole number of ticks and tocks.
 const plainTurn = 60
 
-// sums is all that is kept of the beats: it takes stretches in order and its size
-// doesn't grow with the run but for the logarithm.
+// sums is all that is kept of the beats: it takes stretches in order, and its size
+// grows only with the logarithm of the run's length.
 type sums struct {
 	series func(phase.Series, phase.EvenClock) // called for all beats, if not nil
 

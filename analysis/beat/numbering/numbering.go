@@ -2,8 +2,10 @@
 // spurious. Events go in as ticks of a counter. Stretches of numbered beats come out,
 // each beat with its time.
 //
-// The beat is first acquired from some hundred events (acquire.go), then tracked event
-// by event (track.go). Memory doesn't grow with the run.
+// Of a sensor with several edges the ones that are beats are chosen (edges.go). The beat
+// is first acquired from some hundred events (acquire.go), then tracked event by event
+// (track.go), nearly always by the fast twin (track_fast.go). Memory doesn't grow with
+// the run.
 package numbering
 
 import "slices"
