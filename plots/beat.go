@@ -122,15 +122,10 @@ func beatTitle(r beat.Result) string {
 // rateWords says whether the clock gains or loses.
 func rateWords(r beat.Result) string {
 	q := r.Rate.Value
-	switch {
-	case !certain(q) || !(q.U > 0) || q.High95() <= q.Low95():
+	if !certain(q) || !(q.U > 0) || q.High95() <= q.Low95() {
 		return "The rate cannot be told yet"
-	case q.Low95() > 0:
-		return "The clock gains " + q.Text("s/day")
-	case q.High95() < 0:
-		return "The clock loses " + q.Scale(-1).Text("s/day")
 	}
-	return "Whether the clock gains or loses cannot be told yet: " + q.Signed("s/day")
+	return "The clock " + q.GainText("gains", "loses")
 }
 
 func evennessWords(r beat.Result) string {

@@ -77,7 +77,7 @@ func TestTitlesSayTheFinding(t *testing.T) {
 		{"does not go", "barrel", Findings{Spring: springCase(45, 15, 0.4, 4000, spring.DoesNotGo)}, "This spring does not go into this barrel"},
 		{"gains", "beat", Findings{Rate: beatExample()}, "The clock gains 12.31 ± 0.41 s/day; out of beat by 0.60 ± 0.02 ms"},
 		{"loses", "beat", Findings{Rate: loses}, "The clock loses 3.20 ± 0.40 s/day; out of beat"},
-		{"even", "beat", Findings{Rate: even}, "Whether the clock gains or loses cannot be told yet: +0.10 ± 0.40 s/day; in beat, 0.0 ms off"},
+		{"even", "beat", Findings{Rate: even}, "The clock gains or loses: cannot tell yet, +0.10 ± 0.40 s/day; in beat, 0.0 ms off"},
 		{"wheel", "wheels", Findings{Rate: beatExample()}, "A periodic error goes with the escape arbor (0.30 ± 0.03 ms)"},
 		{"no wheel", "wheels", Findings{Rate: quiet}, "No arbor stands out of the noise in this run"},
 		{"stability", "stability", findingsExample(), "Steadiest over 8.53 min: 0.036 s/day (68 % interval 0.029 to 0.049)"},

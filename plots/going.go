@@ -83,15 +83,7 @@ func goingTitle(g going.Result) string {
 	if !told(g.MeanRate) {
 		return "One check does not make a rate yet: compare the dial again after a day or more"
 	}
-	var s string
-	switch {
-	case g.MeanRate.Low95() > 0:
-		s = "The clock gained " + g.MeanRate.Text("s/day")
-	case g.MeanRate.High95() < 0:
-		s = "The clock lost " + g.MeanRate.Scale(-1).Text("s/day")
-	default:
-		s = "Whether the clock gained or lost cannot be told yet: " + g.MeanRate.Signed("s/day")
-	}
+	s := "The clock " + g.MeanRate.GainText("gained", "lost")
 	if sound(g.SpanDays) {
 		s += fmt.Sprintf(" over %.3g days", g.SpanDays)
 	}

@@ -35,6 +35,24 @@ func UsualKind(dimension string) Kind {
 	return Outside
 }
 
+// The forms of an uncertainty that a reading's text states, as the column u_form of the
+// book and of tables names them.
+const (
+	FormLimit    = "limit"    // of error: "±"
+	FormStandard = "standard" // uncertainty, in the last digits: "(6)"
+)
+
+// UForm returns the form of the uncertainty that the reading's text states; "" for none.
+func (r Reading) UForm() string {
+	switch {
+	case r.U == 0:
+		return ""
+	case r.Rectangular:
+		return FormLimit
+	}
+	return FormStandard
+}
+
 // StatesLimit tells whether a text states its uncertainty as a limit of error. It
 // serves where nobody recorded the form, as UsualKind does for the kind. The size
 // doesn't matter here, so millimetres do for a text without a unit.

@@ -62,13 +62,13 @@ func fastOrSlow(v quantity.Value) string {
 func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	last := tl.points[len(tl.points)-1]
 	total := last.t - tl.points[0].t
-	mean := rateWords("Over "+span(days)+" the clock", "gained", "lost", *r.MeanRate)
+	mean := "Over " + span(days) + " the clock " + r.MeanRate.GainText("gained", "lost") + "."
 	switch now := r.Segments[len(r.Segments)-1]; {
 	case tl.touched != "":
 		r.warn(fmt.Sprintf("The clock was %s after the last check: how it goes since isn't known yet.", tl.touched))
 		r.say(mean)
 	case now.After != "":
-		r.say(rateWords(fmt.Sprintf("Since it was %s on %s the clock", now.After, in.when(now.From)), "gains", "loses", now.Rate), mean)
+		r.say(fmt.Sprintf("Since it was %s on %s the clock %s.", now.After, in.when(now.From), now.Rate.GainText("gains", "loses")), mean)
 	default:
 		r.say(mean)
 	}
@@ -88,17 +88,6 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	if f := r.Forecast; f != nil && tl.touched == "" {
 		r.say(fmt.Sprintf("If nothing is touched it should be %s a week after the last check, the clock's own wandering included.", f.Signed("s")))
 	}
-}
-
-// rateWords says whether a clock gains or loses, and how much.
-func rateWords(who, gains, loses string, rate quantity.Value) string {
-	switch {
-	case rate.Covers(0):
-		return fmt.Sprintf("%s %s or %s: cannot tell yet, %s.", who, gains, loses, rate.Signed("s/day"))
-	case rate.V < 0:
-		return fmt.Sprintf("%s %s %s.", who, loses, rate.Scale(-1).Text("s/day"))
-	}
-	return fmt.Sprintf("%s %s %s.", who, gains, rate.Text("s/day"))
 }
 
 func span(days float64) string {

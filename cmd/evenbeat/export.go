@@ -118,28 +118,12 @@ func cell(x float64, has bool) string {
 	return strconv.FormatFloat(x, 'g', -1, 64)
 }
 
-// The forms of an uncertainty that a reading's text states, as u_form names them.
-const (
-	formLimit    = "limit"
-	formStandard = "standard"
-)
-
 // kindCell is empty for a kind that was only guessed, so that an import guesses too.
 func kindCell(r sessions.Reading) string {
 	if r.KindGuessed {
 		return ""
 	}
 	return string(r.Kind)
-}
-
-func uForm(r sessions.Reading) string {
-	switch {
-	case r.U == 0:
-		return ""
-	case r.Rectangular:
-		return formLimit
-	}
-	return formStandard
 }
 
 func cellTime(t time.Time, zone *time.Location) string { return t.In(zone).Format(time.RFC3339Nano) }
@@ -157,7 +141,7 @@ func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, wha
 		for _, r := range rec.Readings {
 			t.rows = append(t.rows, []string{strconv.FormatInt(r.ID, 10), cell(float64(r.SessionID), r.SessionID > 0), cellTime(r.At, zone), clock.Name, r.Part, r.Dimension, kindCell(r),
 				cell(r.Value, true), cell(analysis.ReadingU(r), true), r.Text, r.Instrument, string(r.State),
-				cell(r.Limit, r.Limit > 0), cell(r.Step, r.Step > 0), uForm(r)})
+				cell(r.Limit, r.Limit > 0), cell(r.Step, r.Step > 0), r.UForm()})
 		}
 		return t, nil
 	case "beats":

@@ -69,11 +69,11 @@ func (m *incoming) reading(r row) error {
 		return err
 	}
 	form := r.cells["u_form"]
-	if form != "" && form != formLimit && form != formStandard {
-		return fmt.Errorf("row %d: u_form %q is not known: use %s or %s", r.line, form, formLimit, formStandard)
+	if form != "" && form != sessions.FormLimit && form != sessions.FormStandard {
+		return fmt.Errorf("row %d: u_form %q is not known: use %s or %s", r.line, form, sessions.FormLimit, sessions.FormStandard)
 	}
 	m.readings = append(m.readings, sessions.Reading{ClockID: m.clock.ID, At: at, Part: r.cells["part"], Dimension: r.cells["dimension"],
-		Kind: kind, KindGuessed: guessed, Value: v, U: u, Rectangular: form == formLimit || form == "" && sessions.StatesLimit(r.cells["text"]), Limit: limit, Step: step, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
+		Kind: kind, KindGuessed: guessed, Value: v, U: u, Rectangular: form == sessions.FormLimit || form == "" && sessions.StatesLimit(r.cells["text"]), Limit: limit, Step: step, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
 	return nil
 }
 

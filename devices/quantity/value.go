@@ -110,8 +110,8 @@ func (v Value) told(step float64) digits {
 	return digits{fixed(x, d), fixed(shown, d)}
 }
 
-// coarse writes the value in whole steps. The half is rounded up, so that the
-// interval shown never claims more than is known, but for a tenth of a step.
+// coarse writes the value in whole steps. The half is rounded up, but for a tenth of a
+// step, because the estimate is rounded too.
 func (v Value) coarse(step float64, decimals int) digits {
 	w := digits{estimate: fixed(v.V, decimals)}
 	if h := v.Half95(); h >= step/2 {
@@ -157,6 +157,18 @@ func (v Value) useful(unit string) digits {
 		step = min(step, math.Pow(10, math.Floor(math.Log10(size))-1))
 	}
 	return v.told(step)
+}
+
+// GainText says whether a clock gains or loses, for a rate in s/day. The two words are
+// those of the sentence: "gains", "loses", or "gained", "lost".
+func (v Value) GainText(gains, loses string) string {
+	switch {
+	case v.Covers(0):
+		return gains + " or " + loses + ": cannot tell yet, " + v.Signed("s/day")
+	case v.V < 0:
+		return loses + " " + v.Scale(-1).Text("s/day")
+	}
+	return gains + " " + v.Text("s/day")
 }
 
 // Minus writes the hyphens of a number that is printed for a person as minus signs.

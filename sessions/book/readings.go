@@ -51,21 +51,7 @@ func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (
   (clock_id, at_ns, session_id, part, dimension, kind, value, u, u_form, limit_pm, step, text, instrument, state, why)
   VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		idOrNull(r.SessionID), r.Part, r.Dimension, sql.NullString{String: string(r.Kind), Valid: !r.KindGuessed},
-		r.Value, r.U, uForm(r), r.Limit, r.Step, r.Text, r.Instrument, string(r.State), r.Why)
-}
-
-// The forms of a stated uncertainty, as the column u_form names them.
-const (
-	formLimit    = "limit"
-	formStandard = "standard"
-)
-
-func uForm(r sessions.Reading) sql.NullString {
-	form := formStandard
-	if r.Rectangular {
-		form = formLimit
-	}
-	return sql.NullString{String: form, Valid: r.U > 0}
+		r.Value, r.U, sql.NullString{String: r.UForm(), Valid: r.UForm() != ""}, r.Limit, r.Step, r.Text, r.Instrument, string(r.State), r.Why)
 }
 
 // Undo marks a reading as undone: it stays in the book and out of every sum. To
@@ -109,7 +95,7 @@ func scanReading(rows *sql.Rows) (sessions.Reading, error) {
 	if r.KindGuessed {
 		r.Kind = sessions.UsualKind(r.Dimension)
 	}
-	r.Rectangular = form.String == formLimit
+	r.Rectangular = form.String == sessions.FormLimit
 	if r.U > 0 && !form.Valid {
 		r.Rectangular = sessions.StatesLimit(r.Text)
 	}

@@ -116,7 +116,7 @@ func (s *State) clone() *State {
 	return &c
 }
 
-// Zeroed reports whether the instrument's zero was taken in this session.
+// Zeroed reports whether the instrument's zero was taken.
 func (s *State) Zeroed() bool {
 	return slices.ContainsFunc(s.Readings, func(r Reading) bool { return r.Dimension == plan.Zero && !r.Undone })
 }

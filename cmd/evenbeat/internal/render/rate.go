@@ -16,21 +16,12 @@ func Rate(w io.Writer, title string, f beat.Result, full bool) error {
 	if full {
 		return rateFull(w, title, f)
 	}
-	a := answer{title: title, says: RateWords("The clock", f.Rate.Value), figures: rateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
+	a := answer{title: title, says: theClock(f), figures: rateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
 		last: interval + " evenbeat rate --full shows the wheels and the reasons."}
 	return a.write(w)
 }
 
-// RateWords says whether a clock gains or loses, and how much.
-func RateWords(who string, q quantity.Value) string {
-	switch {
-	case q.Covers(0):
-		return who + " gains or loses: cannot tell yet, " + q.Signed("s/day") + "."
-	case q.V > 0:
-		return who + " gains " + q.Text("s/day") + "."
-	}
-	return who + " loses " + q.Scale(-1).Text("s/day") + "."
-}
+func theClock(f beat.Result) string { return "The clock " + f.Rate.GainText("gains", "loses") + "." }
 
 // rateFigures are the figures of the beat, and of what repeats in it what is sure.
 func rateFigures(f beat.Result) (rows [][2]string) {
@@ -76,7 +67,7 @@ func rateFigures(f beat.Result) (rows [][2]string) {
 func rateFull(w io.Writer, title string, f beat.Result) error {
 	r := New(w)
 	r.Head(title)
-	r.Say(RateWords("The clock", f.Rate.Value))
+	r.Say(theClock(f))
 	r.Printf("\n")
 	r.Row("rate", f.Rate.FullSigned("s/day"))
 	r.Row("beat error", f.BeatError.Scale(1e3).Full("ms"))

@@ -53,7 +53,7 @@ func (s *liveRate) picture(f beat.Result) []string {
 		s.nextMark *= 2
 	}
 	lines := []string{
-		fmt.Sprintf("  after %s %s", heard, render.RateWords("the clock", q)),
+		fmt.Sprintf("  after %s the clock %s.", heard, q.GainText("gains", "loses")),
 		"  " + s.interval(f.Rate),
 		fmt.Sprintf("  beat error %s; %d missed, %d spurious", f.BeatError.Scale(1e3).Text("ms"), f.Missed, f.Spurious),
 	}
