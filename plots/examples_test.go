@@ -157,6 +157,7 @@ func goingExample() (*going.Result, sessions.Record) {
 	g.Segments = []going.Segment{
 		{From: start, To: cut, Rate: quantity.Value{V: 4.22, U: 0.07}},
 		{From: cut, To: start.Add(7 * 24 * time.Hour), Rate: quantity.Value{V: 0.93, U: 0.07}, After: sessions.EventAdjusted}}
+	g.RateNow = &g.Segments[1].Rate
 	rec.Events = []sessions.Event{
 		{At: start.Add(time.Hour), Kind: sessions.EventWound},
 		{At: start.Add(26 * time.Hour), Kind: sessions.EventOiled, Text: "pallets"},

@@ -81,7 +81,7 @@ func TestTitlesSayTheFinding(t *testing.T) {
 		{"wheel", "wheels", Findings{Rate: beatExample()}, "A periodic error goes with the escape arbor (0.30 ± 0.03 ms)"},
 		{"no wheel", "wheels", Findings{Rate: quiet}, "No arbor stands out of the noise in this run"},
 		{"stability", "stability", findingsExample(), "Steadiest over 8.53 min: 0.036 s/day (68 % interval 0.029 to 0.049)"},
-		{"going", "going", findingsExample(), "The clock gained 2.34 ± 0.12 s/day over 7 days; dial now 16.40 ± 0.59 s fast"},
+		{"going", "going", findingsExample(), "Since it was adjusted the clock gains 0.93 ± 0.14 s/day; dial now 16.40 ± 0.59 s fast"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -84,7 +84,10 @@ func goingTitle(g going.Result) string {
 		return "One check does not make a rate yet: compare the dial again after a day or more"
 	}
 	s := "The clock " + g.MeanRate.GainText("gained", "lost")
-	if sound(g.SpanDays) {
+	if n := len(g.Segments); n > 1 && told(g.RateNow) && g.Segments[n-1].After != "" {
+		// The mean over all is of rates that it never went at.
+		s = "Since it was " + g.Segments[n-1].After + " the clock " + g.RateNow.GainText("gains", "loses")
+	} else if sound(g.SpanDays) {
 		s += fmt.Sprintf(" over %.3g days", g.SpanDays)
 	}
 	if told(g.ErrorNow) {
