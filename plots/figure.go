@@ -131,11 +131,12 @@ func paragraph(c draw.Canvas, s text.Style, y vg.Length, leading float64, words 
 	return y
 }
 
-// wrap cuts words into lines no wider than so much. A longer word stays whole.
+// wrap cuts words into lines no wider than so much. A longer word, or a value with its
+// interval, stays whole.
 func wrap(s text.Style, words string, width vg.Length) []string {
 	var lines []string
 	var last string
-	for _, w := range strings.Fields(printable(words)) {
+	for _, w := range quantity.Words(printable(words)) {
 		longer := w
 		if last != "" {
 			longer = last + " " + w

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -113,7 +112,7 @@ func item(mark, sentence string) []string {
 // unless a single word is. A value stays with its interval and its unit.
 func wrap(text string, width int) []string {
 	lines := []string{""}
-	for _, word := range words(text) {
+	for _, word := range quantity.Words(text) {
 		last := &lines[len(lines)-1]
 		switch n := utf8.RuneCountInString(*last); {
 		case n == 0:
@@ -125,27 +124,6 @@ func wrap(text string, width int) []string {
 		}
 	}
 	return lines
-}
-
-// units stay on the line of their number.
-var units = []string{"mm", "in", "ms", "s", "min", "h", "days", "s/day", "turns", "%", "°", "ppm", "K", "N·m", "J", "GPa"}
-
-// words cuts text where a line may end.
-func words(text string) (all []string) {
-	for word := range strings.FieldsSeq(text) {
-		last := len(all) - 1
-		bound := last >= 0 && (word == "±" || strings.HasSuffix(all[last], "±"))
-		if last >= 0 && slices.Contains(units, strings.TrimRight(word, ".,;:)")) {
-			end := all[last][len(all[last])-1]
-			bound = bound || '0' <= end && end <= '9'
-		}
-		if bound {
-			all[last] += " " + word
-		} else {
-			all = append(all, word)
-		}
-	}
-	return all
 }
 
 // clip cuts text off at so many characters.
