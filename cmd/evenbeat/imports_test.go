@@ -44,8 +44,8 @@ var rooms = []room{
 }
 
 // inTests are what tests of any room may import besides: simulated instruments have
-// a truth to hold results against.
-var inTests = []string{"devices/simulate"}
+// a truth to hold results against, and held counts how often they do.
+var inTests = []string{"devices/simulate", "devices/simulate/held"}
 
 // kept are the packages of others, and of Go's own, that are kept to some rooms or
 // out of one.
