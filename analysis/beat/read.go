@@ -5,6 +5,7 @@ import (
 	"io"
 
 	"evenbeat/analysis/beat/numbering"
+	"evenbeat/analysis/beat/phase"
 )
 
 // Source gives events in order: counts, and for each its edge. When there are no more
@@ -52,7 +53,11 @@ func Read(src Source, o Options) (Result, error) {
 // error. The sums, and the calls of Options.Series, run in another goroutine meanwhile.
 // add must not ask for the Result.
 func (a *Analyser) Beside(add func() error) error {
-	full, free := make(chan *numbering.Stretch, inFlight), make(chan *numbering.Stretch, inFlight)
+	type laid struct {
+		in     *numbering.Stretch
+		series phase.Series
+	}
+	full, free := make(chan laid, inFlight), make(chan *numbering.Stretch, inFlight)
 	for range inFlight {
 		free <- &numbering.Stretch{}
 	}
@@ -60,12 +65,12 @@ func (a *Analyser) Beside(add func() error) error {
 	go func() {
 		defer close(done)
 		for s := range full {
-			a.sums.add(s)
-			free <- s
+			a.sums.add(s.series)
+			free <- s.in
 		}
 	}()
 	a.beside = func(s *numbering.Stretch) *numbering.Stretch {
-		full <- s
+		full <- laid{s, a.sums.lay(s)} // here, because the sums take the longer
 		return <-free
 	}
 	err := add()

@@ -14,7 +14,7 @@ import (
 // a wheel of thirty teeth, and always a whole number of ticks and tocks.
 const plainTurn = 60
 
-// sums is all that is kept of the beats: it takes stretches in order, and its size
+// sums is all that is kept of the beats: it takes time errors in order, and its size
 // grows only with the logarithm of the run's length.
 type sums struct {
 	series func(phase.Series, phase.EvenClock) // called for all beats, if not nil
@@ -45,13 +45,17 @@ func newSums(o Options) *sums {
 	return s
 }
 
-// add takes the next stretch.
-func (s *sums) add(st *numbering.Stretch) {
+// lay lays the next stretch out as time errors. The first sets the even clock.
+func (s *sums) lay(st *numbering.Stretch) phase.Series {
 	if s.even.IntervalS == 0 {
 		s.even = phase.EvenClock{IntervalS: st.IntervalS, OffsetS: st.OffsetS}
 		s.allan.begin(st.IntervalS)
 	}
-	x := s.even.Series(st)
+	return s.even.Series(st)
+}
+
+// add takes the time errors of the next stretch.
+func (s *sums) add(x phase.Series) {
 	if s.series != nil {
 		s.series(x, s.even)
 	}
