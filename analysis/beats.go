@@ -18,8 +18,8 @@ type BeatRow struct {
 // spurious, on the corrected time base: the device's count with its offset against
 // the host, or against the time reference where that knows better, taken out. All
 // are in memory at once: some 16 bytes an event.
-func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], told []sessions.Reference) ([]BeatRow, error) {
-	opt, err := BeatOptions(clock, ses, RateOptions{})
+func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) ([]BeatRow, error) {
+	opt, err := BeatOptions(clock, ses, o)
 	if err != nil {
 		return nil, err
 	}
@@ -33,7 +33,7 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 	if err != nil {
 		return nil, err
 	}
-	a.AddReferences(told)
+	a.AddReferences(o.References)
 	for chunk, err := range beats {
 		if err != nil {
 			return nil, err

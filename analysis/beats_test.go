@@ -25,7 +25,7 @@ func TestBeatsAfterNoise(t *testing.T) {
 		add(at)
 	}
 	ses := sessions.Session{Kind: sessions.SessionTime, Timing: sessions.Timing{CountRate: 1e6, CountBits: 32}}
-	rows, err := Beats(sessions.Clock{BeatsPerHour: 7200}, ses, func(yield func([]sessions.Beat, error) bool) { yield(heard, nil) }, nil)
+	rows, err := Beats(sessions.Clock{BeatsPerHour: 7200}, ses, func(yield func([]sessions.Beat, error) bool) { yield(heard, nil) }, RateOptions{})
 	if err != nil || len(rows) != len(heard) {
 		t.Fatalf("%d rows of %d events, error %v", len(rows), len(heard), err)
 	}

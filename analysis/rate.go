@@ -26,6 +26,7 @@ type RateOptions struct {
 	Flag, FlagDistance quantity.Value
 	Gravity            quantity.Value  // where the clock stands, m/s²; zero = nobody has said
 	Units              quantity.System // of the lengths in sentences
+	HostLimitPPM       float64         // ± limit of error of the host's crystal left to itself; 0 = timebase.CrystalPPM
 	// References are what a time reference told during the session, if there was one.
 	References []sessions.Reference
 
@@ -41,7 +42,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 	out := beat.Options{
 		Flag: o.Flag, FlagDistance: o.FlagDistance, CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
 		Series: o.series,
-		Host:   timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS},
+		Host:   timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS, LimitPPM: o.HostLimitPPM},
 	}
 	if o.CountRate != 0 {
 		out.CountRate = o.CountRate

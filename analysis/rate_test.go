@@ -147,6 +147,14 @@ func TestRateByStampsAlone(t *testing.T) {
 	if !slices.ContainsFunc(r.Warnings, func(s string) bool { return strings.Contains(s, "synchronised") }) {
 		t.Errorf("warnings %q don't speak of the host's clock", r.Warnings)
 	}
+	// 95 % of a rectangle of 5 ppm is 0.41 s/day.
+	r, err = Rate(sessions.Clock{BeatsPerHour: 3600}, sessions.Session{}, listening{duration: 3600, seed: 1}.beats(), RateOptions{HostLimitPPM: 5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q := r.Rate; !q.Covers(trueRate) || q.Half95() < 0.41 || q.Half95() > 0.5 || !strings.Contains(strings.Join(r.Warnings, "\n"), "±5 ppm, ±0.43 s/day") {
+		t.Errorf("a clock good to 5 ppm: rate %v, warnings %q, want %g ± 0.41 or a little more", q.Text("s/day"), r.Warnings, trueRate)
+	}
 }
 
 func TestRateFile(t *testing.T) {

@@ -24,6 +24,7 @@ type Settings struct {
 	Log      Log      `mapstructure:"log"`
 	Typed    Typed    `mapstructure:"typed"`
 	Check    Check    `mapstructure:"check"`
+	Host     Host     `mapstructure:"host"`
 	Spring   Spring   `mapstructure:"spring"`
 	Pivot    Pivot    `mapstructure:"pivot"`
 	Wheel    Wheel    `mapstructure:"wheel"`
@@ -43,6 +44,11 @@ type Typed struct {
 // Check is what is assumed of a comparison of the dial with a reference.
 type Check struct {
 	LimitS float64 `mapstructure:"limit_s"`
+}
+
+// Host says how good the clock of the computer that listens is.
+type Host struct {
+	LimitPPM float64 `mapstructure:"limit_ppm"`
 }
 
 // Spring holds the limits by which a mainspring is judged.
@@ -103,6 +109,7 @@ func keys() []key {
 		{name: "log.level", def: "warn", choices: []string{"trace", "debug", "info", "warn", "error", "disabled"}, meaning: "what is logged to standard error"},
 		{name: "typed.limit_mm", def: 0.02, low: 1e-4, high: 10, unit: "mm", meaning: "± limit of error assumed of lengths typed without one (that of a caliper, DIN 862)"},
 		{name: "check.limit_s", def: 0.5, low: 1e-3, high: 60, unit: "s", meaning: "± limit of error assumed of a dial read by eye (common practice, no source)"},
+		{name: "host.limit_ppm", def: 50.0, low: 0.01, high: 500, unit: "ppm", meaning: "± limit of error of the clock of the computer that listens, while neither a time service nor a reference tells better (crystals as sold: common practice, no source)"},
 		{name: "spring.fill_low", def: 0.40, low: 0.05, high: 0.5, meaning: "share of the barrel's space below which a spring is short (80 % of the half-space length)"},
 		{name: "spring.fill_high", def: 0.60, low: 0.5, high: 0.95, meaning: "share of the barrel's space above which a spring is long (common practice, no source)"},
 		{name: "spring.arbor_low", def: 0.24, low: 0.05, high: 1.0 / 3, meaning: "smallest arbor, as a share of the bore (a third is the rule; the margin is common practice)"},

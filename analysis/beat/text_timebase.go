@@ -9,27 +9,27 @@ import (
 )
 
 const (
-	// crystalPPM is the limit of error of a quartz crystal, resonatorPPM that of a
-	// ceramic one (common practice, no source).
-	crystalPPM   = 50
+	// resonatorPPM is the limit of error of a ceramic resonator (common practice, no
+	// source).
 	resonatorPPM = 5000
 	ppmDay       = 86400 * 1e-6 // s/day for one part in a million
 )
 
 func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	b := f.base
+	limit := b.Host.CrystalLimitPPM()
 	switch {
 	case b.Source == timebase.SourceDevice && !a.o.Stamped:
 		r.warn("true time is taken from the sensor's count, at %s counts a second, and the interval leaves out that counter's own error: ±%.1f s/day for a crystal, ±%.0f s/day for a ceramic resonator",
-			strconv.FormatFloat(a.o.CountRate, 'f', -1, 64), crystalPPM*ppmDay, resonatorPPM*ppmDay)
+			strconv.FormatFloat(a.o.CountRate, 'f', -1, 64), timebase.CrystalPPM*ppmDay, resonatorPPM*ppmDay)
 	case !b.Fitted && a.o.CountRate > 0:
 		r.warn("the run is too short to check the sensor's count against this computer's clock: its resonator may be off by ±%.0f s/day, which the interval includes; a minute of listening settles it", resonatorPPM*ppmDay)
 	case b.Source == timebase.SourceReference:
 		r.reason("By the time reference's %s this computer's clock is off by %s (+ is fast). That is corrected.", markedBy(b.ByPulse), b.HostPPM.Signed("ppm"))
 	case !b.Host.Synced && b.Host.Known:
-		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%d ppm, ±%.1f s/day; switch on the system's time service for better", int(crystalPPM), crystalPPM*ppmDay)
+		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm); switch on the system's time service for better", limit, limit*ppmDay)
 	case !b.Host.Synced:
-		r.warn("whether this computer's clock is synchronised is not known: its crystal is taken as good to ±%d ppm, ±%.1f s/day", int(crystalPPM), crystalPPM*ppmDay)
+		r.warn("whether this computer's clock is synchronised is not known: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm)", limit, limit*ppmDay)
 	}
 	if b.Fitted {
 		by := "this computer's clock"

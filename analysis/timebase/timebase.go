@@ -17,46 +17,6 @@ const (
 	SourceNone      = "none"
 )
 
-// Host says how well the host's own clock is known.
-type Host struct {
-	Known     bool    // the system says whether its clock is disciplined
-	Synced    bool    // it is
-	MaxErrorS float64 // the system's own bound on its clock's error, seconds; 0 = not known
-}
-
-const (
-	// crystalPPM is the limit of error of a computer's crystal left to itself
-	// (common practice, no source).
-	crystalPPM = 50.0
-	// syncedOffsetS is the standard uncertainty of a disciplined clock's time, and
-	// lockedPPM of its rate however short the run (common practice, no source).
-	syncedOffsetS = 1e-3
-	lockedPPM     = 1.0
-	// floorPPM is what remains of a disciplined clock's rate over a long run.
-	floorPPM = 0.02
-)
-
-// RatePPM returns the uncertainty of the rate of the host's clock over a run of
-// so many seconds, as a value of zero. Undisciplined, a limit of error of 50 ppm
-// is assumed (K = 1.645: 95 % of a rectangle). Disciplined, the time at the two
-// ends is good to 1 ms (or the system's own bound over √3 where that is smaller),
-// so the rate to √2 ms over the run, but never worse than 1 ppm nor better than
-// 0.02 ppm. These limits are common practice, no source.
-func (h Host) RatePPM(durationS float64) quantity.Value {
-	if !h.Synced {
-		return quantity.Value{U: crystalPPM / math.Sqrt(3), K: 0.95 * math.Sqrt(3)}
-	}
-	end := syncedOffsetS
-	if h.MaxErrorS > 0 {
-		end = min(end, h.MaxErrorS/math.Sqrt(3))
-	}
-	u := lockedPPM
-	if durationS > 0 {
-		u = min(u, 1e6*math.Sqrt2*end/durationS)
-	}
-	return quantity.Value{U: math.Hypot(u, floorPPM)}
-}
-
 // Base is the time base of a run.
 type Base struct {
 	// OffsetPPM is by how much the device counts too fast by the source, in parts

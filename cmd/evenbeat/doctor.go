@@ -33,7 +33,7 @@ what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			all := []symptom{a.settingsHealth(), a.bookHealth(c.Context())}
 			all = append(all, portHealth()...)
-			all = append(all, hostClockHealth())
+			all = append(all, a.hostClockHealth())
 			ill := 0
 			for _, s := range all {
 				if !s.Well {
@@ -121,16 +121,18 @@ func portHealth() []symptom {
 	return out
 }
 
-func hostClockHealth() symptom {
+func (a *app) hostClockHealth() symptom {
+	limit := a.loaded.Settings.Host.LimitPPM
+	surer := fmt.Sprintf("rates are no surer than ±%g ppm (%.2g s/day)", limit, limit*86400e-6)
 	s := symptom{Thing: "computer's clock"}
 	clock := live.HostClock()
 	switch {
 	case !clock.HostKnown:
-		s.Well, s.Found = true, "not known whether a time service keeps it right: rates are no surer than ±50 ppm (4 s/day)"
+		s.Well, s.Found = true, "not known whether a time service keeps it right: "+surer
 	case clock.HostSynced:
 		s.Well, s.Found = true, fmt.Sprintf("kept right by a time service, to %.3g s by its own account", clock.HostMaxErrorS)
 	default:
-		s.Found, s.Remedy = "no time service keeps it right: rates are no surer than ±50 ppm (4 s/day)", "switch the system's time service on"
+		s.Found, s.Remedy = "no time service keeps it right: "+surer, "switch the system's time service on"
 	}
 	return s
 }

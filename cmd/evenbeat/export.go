@@ -179,11 +179,14 @@ func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if err != nil {
 		return t, err
 	}
-	told, err := b.References(ctx, ses.ID)
+	opt, err := a.rateOptions(gateFlag{})
 	if err != nil {
 		return t, err
 	}
-	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID), told)
+	if opt.References, err = b.References(ctx, ses.ID); err != nil {
+		return t, err
+	}
+	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID), opt)
 	if err != nil {
 		return t, fmt.Errorf("session %d: %w", ses.ID, err)
 	}

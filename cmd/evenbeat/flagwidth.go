@@ -20,7 +20,7 @@ func (g *gateFlag) flags(c *cobra.Command) {
 
 // rateOptions are what the call and the settings tell of gate, place and units.
 func (a *app) rateOptions(g gateFlag) (o analysis.RateOptions, err error) {
-	o.Units = a.units()
+	o.Units, o.HostLimitPPM = a.units(), a.loaded.Settings.Host.LimitPPM
 	if o.Gravity, err = a.gravity(); err != nil {
 		return o, err
 	}
