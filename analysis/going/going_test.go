@@ -207,9 +207,27 @@ func TestNutSignNotedWrong(t *testing.T) {
 	}
 }
 
+// TestNutThatTheThreadContradicts: the record is believed where it says what no thread so
+// noted can do, and where it says that a turn does nothing there is no advice.
+func TestNutThatTheThreadContradicts(t *testing.T) {
+	in := turned() // 30 s/day a turn
+	in.NutPitch, in.Length = 1.4e-3, quantity.Value{V: 0.994}
+	r := analyse(t, in)
+	if r.Nut == nil || r.Nut.Source != fromRecord || !r.Nut.PerTurn.Covers(30) || !contains(r.Reasons, "are pitch and turns noted right?") {
+		t.Errorf("nut %+v, reasons %q", r.Nut, r.Reasons)
+	}
+	for i := range in.Checks {
+		in.Checks[i].ErrorS = 20 * float64(i)
+	}
+	if r = analyse(t, in); r.Nut != nil || !contains(r.Reasons, "did the bob follow the nut") {
+		t.Errorf("a turn that did nothing: nut %+v, reasons %q", r.Nut, r.Reasons)
+	}
+}
+
 // TestNutFromTheThread: 18 threads to the inch on a seconds pendulum of 39.14 in is
 // about a minute a day (Beckett, Rudimentary Treatise, 8th ed., p. 50: l/720, "1/18
-// in"); exactly 61.38 s/day.
+// in"); exactly 61.38 s/day with all the weight in the bob. Rods take up to 15 % of that,
+// so that 56.78 is the middle.
 func TestNutFromTheThread(t *testing.T) {
 	in := In{NutPitch: 0.0254 / 18, Length: quantity.Value{V: 39.14 * 0.0254}}
 	for d := range 8 {
@@ -217,14 +235,16 @@ func TestNutFromTheThread(t *testing.T) {
 	}
 	r := analyse(t, in)
 	n := r.Nut
-	if n == nil || n.Source != fromGeometry || fmt.Sprintf("%.2f", n.PerTurn.V) != "61.38" {
+	if n == nil || n.Source != fromGeometry || fmt.Sprintf("%.2f", n.PerTurn.V) != "56.78" {
 		t.Fatalf("nut %+v", n)
 	}
-	if !n.PerTurn.Covers(60) {
-		t.Errorf("a minute a day is outside %+v", n.PerTurn)
+	for _, does := range []float64{61.38, 60, 0.85 * 61.38} {
+		if !n.PerTurn.Covers(does) {
+			t.Errorf("%.1f s/day a turn is outside %+v", does, n.PerTurn)
+		}
 	}
-	if math.Abs(n.Advice.V+12.2/61.38) > 0.001 {
-		t.Errorf("advice %+v, want -0.199 turns", *n.Advice)
+	if math.Abs(n.Advice.V+12.2/56.78) > 0.001 {
+		t.Errorf("advice %+v, want -0.215 turns", *n.Advice)
 	}
 	// A rate that its own wandering swallows is left alone.
 	for i := range in.Checks {
@@ -237,7 +257,7 @@ func TestNutFromTheThread(t *testing.T) {
 	// 2 s/√day leaves 2/√7 s/day for the mean of a week.
 	restless := made{days: 60, every: 1, rate: 0, phase: 2, u: 0.1}.clock(6).in
 	restless.NutPitch, restless.Length = in.NutPitch, in.Length
-	if r = analyse(t, restless); math.Abs(r.Nut.Advice.U*61.38/(2/math.Sqrt(7))-1) > 0.3 {
+	if r = analyse(t, restless); math.Abs(r.Nut.Advice.U*56.78/(2/math.Sqrt(7))-1) > 0.3 {
 		t.Errorf("advice %+v for a mean rate %+v: the wandering is left out", *r.Nut.Advice, *r.MeanRate)
 	}
 	in.Balance = true

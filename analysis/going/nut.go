@@ -3,6 +3,7 @@ package going
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"evenbeat/analysis/pendulum"
 	"evenbeat/devices/quantity"
@@ -17,47 +18,63 @@ const (
 // leastTurn is the smallest turn worth making by hand (common practice, no source).
 const leastTurn = 0.05
 
-// geometryShare is the limit of error, as a share, of a nut's effect by pitch and length.
-// Threads differ from their nominal pitch, and a heavy rod that stays in place makes each
-// turn do a few per cent less (common practice, no source).
-const geometryShare = 0.05
+// misnoted is how likely pitch, length or the turns made are noted wrong, before the
+// record is looked at: a turn may then do anything like half as much again or half as
+// little (our own choice, no source). So a record that the thread can't explain is
+// believed instead.
+const misnoted = 0.01
 
-// nut returns the effect of a turn: from the record where turns were noted and the rate
-// is known on both sides, else from the thread, whichever is more certain. The sentences
-// say which and why.
+// nut returns the effect of a turn, by its thread and by the record where turns were
+// noted and the rate is known on both sides. Where both tell of it they are one
+// posterior: what the thread allows is the prior, and the record its evidence. The source
+// is the one that alone is the more certain. The sentences say what each has.
 func (in In) nut(tl *timeline) (*Nut, []string) {
+	thread, record := in.thread(), tl.turning()
+	byThread, byRecord := thread.value(), record.value()
+	by := Nut{PerTurn: byThread, Source: fromGeometry}
 	var why []string
-	geometry, byThread := in.geometry()
-	turned := false
-	for _, a := range tl.acts {
-		turned = turned || a.turned()
+	switch {
+	case len(record) == 0:
+	case byRecord.High95() < 0:
+		why = append(why, fmt.Sprintf("By the record a turn noted as gaining made the clock lose (%s a turn): was the sign of the turns noted the wrong way round?", byRecord.Signed("s/day")))
+	case thread == nil && byRecord.Low95() > 0:
+		return &Nut{PerTurn: byRecord, Source: fromRecord}, []string{fmt.Sprintf("A turn of the nut does %s, by the rates before and after it was turned.", byRecord.Signed("s/day"))}
+	case thread == nil:
+		why = append(why, fmt.Sprintf("The nut was turned, but what a turn does can't be told from the record yet (%s a turn).", byRecord.Signed("s/day")))
+	default:
+		by.PerTurn = record.times(append(thread, part{misnoted, byThread.V, byThread.V / 2})).value()
+		return in.together(by, byThread, byRecord)
 	}
-	if turned {
-		p := tl.weigh(tl.base(true))
-		if len(p.estimates) > 0 {
-			per := p.linear(unit(len(p.obs.priors), 1))
-			switch {
-			case per.V-per.Half95() > 0:
-				if byThread && geometry.PerTurn.Half95() < per.Half95() && per.Covers(geometry.PerTurn.V) {
-					why = append(why, fmt.Sprintf("A turn of the nut did %s by the record, which agrees with its thread (%s); the thread is the more certain.",
-						per.Signed("s/day"), geometry.PerTurn.Signed("s/day")))
-					return geometry, why
-				}
-				why = append(why, fmt.Sprintf("A turn of the nut does %s, by the rates before and after it was turned.", per.Signed("s/day")))
-				return &Nut{PerTurn: per, Source: fromRecord}, why
-			case per.V+per.Half95() < 0:
-				why = append(why, fmt.Sprintf("By the record a turn noted as gaining made the clock lose (%s a turn): was the sign of the turns noted the wrong way round?", per.Signed("s/day")))
-			default:
-				why = append(why, fmt.Sprintf("The nut was turned, but what a turn does can't be told from the record yet (%s a turn).", per.Signed("s/day")))
-			}
-		}
+	if thread == nil {
+		return nil, why
 	}
-	if byThread {
-		why = append(why, fmt.Sprintf("A turn of the nut does %s, reckoned from its thread of %.3f mm and the pendulum's length of %.0f mm; a heavy rod makes it a little less.",
-			geometry.PerTurn.Signed("s/day"), in.NutPitch*1e3, in.Length.V*1e3))
-		return geometry, why
+	return &by, append(why, fmt.Sprintf("A turn of the nut does %s, reckoned from its thread of %.3f mm and the pendulum's length of %.0f mm: anything from a light rod to one half as heavy as the bob is allowed for.",
+		byThread.Signed("s/day"), in.NutPitch*1e3, in.Length.V*1e3))
+}
+
+// together judges the effect of a turn that thread and record have told together.
+func (in In) together(by Nut, byThread, byRecord quantity.Value) (*Nut, []string) {
+	record, thread := byRecord.Signed("s/day"), byThread.Signed("s/day")
+	apart := byRecord.High95() < byThread.Low95() || byRecord.Low95() > byThread.High95()
+	if byRecord.Half95() < byThread.Half95() {
+		by.Source = fromRecord
 	}
-	return nil, why
+	switch {
+	case by.PerTurn.Low95() <= 0:
+		return nil, []string{fmt.Sprintf("By the record a turn of the nut did %s, but its thread gives %s: did the bob follow the nut, and are pitch and turns noted right?", record, thread)}
+	case apart:
+		return &by, []string{fmt.Sprintf("A turn of the nut does %s by the record, but its thread gives %s: are pitch and turns noted right?", record, thread)}
+	}
+	return &by, []string{fmt.Sprintf("A turn of the nut does %s: %s by the rates before and after it was turned and %s by its thread, taken together.", by.PerTurn.Signed("s/day"), record, thread)}
+}
+
+// turning returns the effect of a turn by the record alone, nil where no turn shows in it.
+func (tl *timeline) turning() mixture {
+	if !slices.ContainsFunc(tl.acts, act.turned) {
+		return nil
+	}
+	p := tl.weigh(tl.base(true))
+	return p.along(unit(len(p.obs.priors), 1))
 }
 
 func unit(n, i int) []float64 {
@@ -66,16 +83,24 @@ func unit(n, i int) []float64 {
 	return c
 }
 
-func (in In) geometry() (*Nut, bool) {
+// thread returns the effect of a turn by pitch and length, nil where they aren't known:
+// of any rod, light or heavy.
+func (in In) thread() mixture {
 	if in.Balance || !(in.NutPitch > 0) || !(in.Length.V > 0) {
-		return nil, false
+		return nil
 	}
 	per, err := pendulum.NutPerTurn(in.NutPitch, in.Length)
 	if err != nil {
-		return nil, false
+		return nil
 	}
-	u := math.Hypot(per.U, geometryShare/math.Sqrt(3)*per.V)
-	return &Nut{PerTurn: quantity.Value{V: per.V, U: u}, Source: fromGeometry}, true
+	least, most, u := pendulum.NutShare()
+	// Normal distributions as far apart as they are wide make an even one.
+	n := math.Round((most - least) / u)
+	var m mixture
+	for i := 0.0; i <= n; i++ {
+		m = append(m, part{weight: 1 / (n + 1), mean: per.V * (least + (most-least)*i/n), sd: math.Hypot(u*per.V, per.U)})
+	}
+	return m
 }
 
 // advise fills in the turns that bring the rate to zero. The interval holds the

@@ -3,8 +3,6 @@ package going
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"evenbeat/devices/quantity"
 )
 
@@ -32,7 +30,6 @@ type posterior struct {
 // one estimate unless the equations could be solved for none.
 func (tl *timeline) weigh(columns []column) posterior {
 	p := posterior{obs: tl.observe(columns)}
-	best := math.Inf(-1)
 	for i := range gridSteps {
 		for j := range gridSteps {
 			a, b := gridPlace(i), gridPlace(j)
@@ -42,42 +39,50 @@ func (tl *timeline) weigh(columns []column) posterior {
 				continue
 			}
 			e.weight -= (a*a + b*b) / 2
-			best = max(best, e.weight)
 			p.estimates = append(p.estimates, e)
 		}
 	}
-	p.normalise(best)
+	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
 	return p
 }
 
 func gridPlace(i int) float64 { return gridReach * (2*float64(i)/(gridSteps-1) - 1) }
 
-// normalise turns log weights into shares and drops what is below a millionth.
-func (p *posterior) normalise(best float64) {
+// shares turns the log weights of all into shares of one, and drops what is below a
+// millionth.
+func shares[T any](all []T, weight func(*T) *float64) []T {
+	best := math.Inf(-1)
+	for i := range all {
+		best = max(best, *weight(&all[i]))
+	}
 	sum := 0.0
-	kept := p.estimates[:0]
-	for _, e := range p.estimates {
-		if e.weight = math.Exp(e.weight - best); e.weight > 1e-6 {
-			sum += e.weight
-			kept = append(kept, e)
+	kept := all[:0]
+	for i := range all {
+		w := weight(&all[i])
+		if *w = math.Exp(*w - best); *w > 1e-6 {
+			sum += *w
+			kept = append(kept, all[i])
 		}
 	}
 	for i := range kept {
-		kept[i].weight /= sum
+		*weight(&kept[i]) /= sum
 	}
-	p.estimates = kept
+	return kept
 }
 
 // linear returns the sum of coefficients, each times its c.
-func (p *posterior) linear(c []float64) quantity.Value {
-	means, sds := make([]float64, len(p.estimates)), make([]float64, len(p.estimates))
+func (p *posterior) linear(c []float64) quantity.Value { return p.along(c).value() }
+
+// along is linear as a distribution.
+func (p *posterior) along(c []float64) mixture {
+	m := make(mixture, len(p.estimates))
 	for i, e := range p.estimates {
+		m[i] = part{weight: e.weight, sd: math.Sqrt(e.quadratic(c))}
 		for j, cj := range c {
-			means[i] += cj * e.coef[j]
+			m[i].mean += cj * e.coef[j]
 		}
-		sds[i] = math.Sqrt(e.quadratic(c))
 	}
-	return p.mixed(means, sds)
+	return m
 }
 
 func (e *estimate) quadratic(c []float64) float64 {
@@ -95,20 +100,20 @@ func (e *estimate) quadratic(c []float64) float64 {
 func (p *posterior) ahead(tl *timeline, columns []column, days float64) quantity.Value {
 	last := len(tl.points) - 1
 	from := tl.points[last].t
-	means, sds := make([]float64, len(p.estimates)), make([]float64, len(p.estimates))
+	m := make(mixture, len(p.estimates))
 	for i, e := range p.estimates {
 		s := state{t: e.last.t, x: append([]float64(nil), e.last.x...), r: append([]float64(nil), e.last.r...),
 			pxx: e.last.pxx, pxr: e.last.pxr, prr: e.last.prr}
 		s.predict(from+days, e.wander)
-		means[i] = s.x[0] + p.obs.slope*(from+days)
+		mean := s.x[0] + p.obs.slope*(from+days)
 		c := make([]float64, len(columns))
 		for j, col := range columns {
 			c[j] = p.obs.rows[last][j+1] + col.step(from, from+days) - s.x[j+1]
-			means[i] += c[j] * e.coef[j]
+			mean += c[j] * e.coef[j]
 		}
-		sds[i] = math.Sqrt(max(0, s.pxx) + e.quadratic(c))
+		m[i] = part{e.weight, mean, math.Sqrt(max(0, s.pxx) + e.quadratic(c))}
 	}
-	return p.mixed(means, sds)
+	return m.value()
 }
 
 // daily returns the standard deviation of the clock's own wandering over a day.
@@ -118,38 +123,4 @@ func (p *posterior) daily() float64 {
 		sum += e.weight * (e.wander.phase + e.wander.rate/3)
 	}
 	return math.Sqrt(sum)
-}
-
-// mixed returns mean and spread of the weighted normal distributions, with the
-// factor that makes the interval about the mean hold 95 % of them.
-func (p *posterior) mixed(means, sds []float64) quantity.Value {
-	var v quantity.Value
-	for i, e := range p.estimates {
-		v.V += e.weight * means[i]
-	}
-	widest := 0.0
-	for i, e := range p.estimates {
-		d := means[i] - v.V
-		v.U += e.weight * (sds[i]*sds[i] + d*d)
-		widest = max(widest, math.Abs(d)+5*sds[i])
-	}
-	if v.U = math.Sqrt(v.U); !(v.U > 0) {
-		return v
-	}
-	low, high := 0.0, widest
-	for range 60 {
-		h := (low + high) / 2
-		held := 0.0
-		for i, e := range p.estimates {
-			n := distuv.Normal{Mu: means[i], Sigma: max(sds[i], 1e-300)}
-			held += e.weight * (n.CDF(v.V+h) - n.CDF(v.V-h))
-		}
-		if held < 0.95 {
-			low = h
-		} else {
-			high = h
-		}
-	}
-	v.K = high / v.U
-	return v
 }

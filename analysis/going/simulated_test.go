@@ -18,10 +18,16 @@ type made struct {
 	phase, wander  float64 // s/√day, (s/day)/√day
 	perK, perHPa   float64
 	perHour, trend float64
-	turnsAt        int // day on which the nut is turned, 0 = never
-	turns, perTurn float64
+	nut            []turn
+	perTurn        float64
 	u              float64
 	windEvery      int
+}
+
+// turn is one of the nut, in order of time.
+type turn struct {
+	day   int
+	turns float64
 }
 
 type truth struct {
@@ -56,16 +62,20 @@ func (m made) clock(seed uint64) truth {
 				tr.in.Events = append(tr.in.Events, sessions.Event{At: at, Kind: sessions.EventWound})
 				wind = 0
 			}
-			if m.turnsAt > 0 && h == m.turnsAt*perDay {
-				tr.in.Events = append(tr.in.Events, sessions.Event{At: at, Kind: sessions.EventAdjusted, Turns: m.turns, HasTurns: true})
+			for _, n := range m.nut {
+				if h == n.day*perDay {
+					tr.in.Events = append(tr.in.Events, sessions.Event{At: at, Kind: sessions.EventAdjusted, Turns: n.turns, HasTurns: true})
+				}
 			}
 		}
 		rate := m.rate + own + m.trend*t
 		if h <= hours {
 			rate += m.perK*temp + m.perHPa*press + m.perHour*wind
 		}
-		if m.turnsAt > 0 && h >= m.turnsAt*perDay {
-			rate += m.turns * m.perTurn
+		for _, n := range m.nut {
+			if h >= n.day*perDay {
+				rate += n.turns * m.perTurn
+			}
 		}
 		tr.rates = append(tr.rates, rate)
 		e += rate/perDay + m.phase*math.Sqrt(1.0/perDay)*rng.NormFloat64()

@@ -74,8 +74,7 @@ func BallCentre(l, r float64) float64 { return l + 0.4*r*r/l }
 //	86400·(1/√(1 − p/L) − 1)
 //
 // which is 43200·p/L to first order (Beckett, Rudimentary Treatise, 8th ed., p. 50:
-// l/720 for a minute a day). The whole mass is taken to move with the nut; a heavy
-// rod makes it less.
+// l/720 for a minute a day). The whole mass is taken to move with the nut: see NutShare.
 func NutPerTurn(pitch float64, length quantity.Value) (quantity.Value, error) {
 	if err := positive("length", length.V); err != nil {
 		return quantity.Value{}, err
@@ -87,3 +86,18 @@ func NutPerTurn(pitch float64, length quantity.Value) (quantity.Value, error) {
 	v := 2 * halfDay * (1/math.Sqrt(1-x) - 1)
 	return quantity.Value{V: v, U: v * length.U / length.V, K: length.K}, nil
 }
+
+// NutShare returns what a turn of the nut does as a share of NutPerTurn: by the rod
+// anywhere from least to most, times the pitch's error, of standard uncertainty u.
+//
+// The nut doesn't move the rod, so the centre of oscillation moves less than the bob. Of
+// a uniform rod as long as the pendulum and µ times as heavy as the bob it leaves, to
+// first order in the pitch,
+//
+//	(1 + 2µ/3)/(1 + µ/2)²
+//
+// which is 0.97 for a tenth and 0.85 for a half, and never above 1. A pitch is noted to a
+// tenth of a millimetre: the limit of 0.05 mm is u = 3 % of 1 mm. Source: the compound
+// pendulum's length, by our own sum; that half the bob is the heaviest rod and a tenth
+// the step is our own choice.
+func NutShare() (least, most, u float64) { return 0.85, 1, 0.03 }

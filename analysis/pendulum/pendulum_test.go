@@ -156,6 +156,26 @@ func TestBallCentre(t *testing.T) {
 	within(t, "centre of oscillation", BallCentre(1, 0.1), 1.004, 1e-12)
 }
 
+// TestHeavyRod: the periods of a uniform rod with a bob, 2π·√(I/(m·g·h)), before and after
+// the bob is raised. Half the bob's weight takes most, and no rod takes nothing.
+func TestHeavyRod(t *testing.T) {
+	const pitch = 1e-6
+	least, most, _ := NutShare()
+	for _, c := range []struct{ rod, want float64 }{{0, most}, {0.1, 0.9675}, {0.2, 0.9366}, {0.5, 0.8533}} {
+		length := func(bob float64) float64 { return (c.rod/3 + bob*bob) / (c.rod/2 + bob) }
+		rate := 86400 * (math.Sqrt(length(1)/length(1-pitch)) - 1)
+		thread, err := NutPerTurn(pitch, quantity.Value{V: length(1)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		share := rate / thread.V
+		within(t, fmt.Sprintf("share with a rod of %g", c.rod), share, c.want, 1e-4)
+		if share < least || share > most+1e-5 {
+			t.Errorf("a rod of %g leaves %g, outside %g to %g", c.rod, share, least, most)
+		}
+	}
+}
+
 // Rods: s/day per K from Beckett p. 53 (recomputed: steel 0.498, brass 0.778, deal
 // 0.179; invar 0.043, from memory), and what p. 52 prints of 40 to 70 °F: brass a
 // minute in 5 days (64.8 s), wood a minute in 3 weeks (62.6 s); p. 60: wood, 30 °F,
