@@ -23,12 +23,15 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 	if err != nil {
 		return nil, err
 	}
-	type numbered struct{ index, at int64 }
+	type numbered struct {
+		index, at int64
+		off       bool
+	}
 	var events []int64
 	var laid []numbered
 	opt.Stamped = true
 	opt.Event = func(ticks int64) { events = append(events, ticks) }
-	opt.Beat = func(number, ticks int64) { laid = append(laid, numbered{number, ticks}) }
+	opt.Beat = func(number, ticks int64, off bool) { laid = append(laid, numbered{number, ticks, off}) }
 	a, err := beat.NewAnalyser(opt)
 	if err != nil {
 		return nil, err
@@ -46,14 +49,15 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 		tick = 1 / opt.CountRate
 	}
 	toTrue := 1.0
-	if f, err := a.Result(); err == nil {
+	f, err := a.Result()
+	if err == nil {
 		toTrue = 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6)
 	}
 	rows := make([]BeatRow, len(events))
 	for i, t := range events {
 		rows[i] = BeatRow{TimeS: float64(t-events[0]) * tick * toTrue, Spurious: true}
 		if len(laid) > 0 && laid[0].at == t {
-			rows[i].Index, rows[i].Spurious = laid[0].index, false
+			rows[i].Index, rows[i].Spurious = laid[0].index, laid[0].off && f.Late+f.Early == 0
 			laid = laid[1:]
 		}
 	}

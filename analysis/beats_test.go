@@ -42,3 +42,47 @@ func TestBeatsAfterNoise(t *testing.T) {
 		t.Errorf("%d of the last 350 events are beats, want all", beats)
 	}
 }
+
+// A beat 4 ms late with nothing nearer to its place is listed as that beat. Where echoes
+// come at that distance all the time, what comes in place of a beat is an echo too.
+func TestLateBeatsAreListed(t *testing.T) {
+	for _, tc := range []struct {
+		name                      string
+		echoEvery                 int
+		rows, spurious, lateIndex int64 // lateIndex -1: it is spurious
+	}{{"alone", 0, 600, 0, 300}, {"among echoes", 10, 659, 60, -1}} {
+		t.Run(tc.name, func(t *testing.T) {
+			var heard []sessions.Beat
+			for i := range 600 {
+				us := 1e6 + int64(i)*500_000
+				add := func(us int64) {
+					heard = append(heard, sessions.Beat{Count: uint64(us), HostMono: us*1000 + 300_000, HostUTC: us*1000 + 1_700_000_000_000_300_000})
+				}
+				if i == 300 {
+					add(us + 4000)
+					continue
+				}
+				if add(us); tc.echoEvery > 0 && i%tc.echoEvery == 0 {
+					add(us + 4000)
+				}
+			}
+			ses := sessions.Session{Kind: sessions.SessionTime, Timing: sessions.Timing{CountRate: 1e6, CountBits: 32}}
+			rows, err := Beats(sessions.Clock{BeatsPerHour: 7200}, ses, func(yield func([]sessions.Beat, error) bool) { yield(heard, nil) }, RateOptions{})
+			if err != nil || int64(len(rows)) != tc.rows {
+				t.Fatalf("%d rows, error %v; want %d", len(rows), err, tc.rows)
+			}
+			spurious, index := int64(0), int64(-1)
+			for _, r := range rows {
+				switch {
+				case r.Spurious:
+					spurious++
+				case r.TimeS > 150.003 && r.TimeS < 150.005:
+					index = r.Index
+				}
+			}
+			if spurious != tc.spurious || index != tc.lateIndex {
+				t.Errorf("%d spurious, the late one is beat %d; want %d and %d", spurious, index, tc.spurious, tc.lateIndex)
+			}
+		})
+	}
+}

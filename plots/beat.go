@@ -140,7 +140,7 @@ func evennessWords(r beat.Result) string {
 }
 
 func beatNote(r beat.Result) string {
-	s := []string{fmt.Sprintf("%d beats heard, %d missed, %d spurious.", r.Beats, r.Missed, r.Spurious)}
+	s := []string{fmt.Sprintf("%d beats heard, %s.", r.Beats, r.Counts())}
 	if certain(r.TickTock) && r.TickTock.U > 0 {
 		s = append(s, "Out of beat is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
 	}

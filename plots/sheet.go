@@ -195,7 +195,7 @@ func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		{"tick less tock", r.TickTock.Scale(1e3).FullSigned("ms")},
 		{"out of beat (half of it)", r.BeatError.Scale(1e3).Full("ms")},
 		{"beats an hour", strconv.FormatFloat(r.BeatsPerHour, 'f', 2, 64)},
-		{"heard, missed, spurious", fmt.Sprintf("%d, %d, %d", r.Beats, r.Missed, r.Spurious)},
+		{"beats heard", fmt.Sprintf("%d; %s", r.Beats, r.Counts())},
 		{"true time from", r.TimeBase.From()},
 	}
 	page.Next = append(page.Next, r.Next...)

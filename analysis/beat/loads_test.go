@@ -16,7 +16,7 @@ func troubled(seed uint64) (ts []int64, interval float64) {
 	if seed%2 == 1 {
 		c.stops = [][2]float64{{2000.3 * c.interval, 37 * c.interval}}
 	}
-	ev, _, _ := c.hear()
+	ev, _ := c.hearLate(0.1 * float64(seed/2%2))
 	for _, e := range ev {
 		ts = append(ts, int64(math.Floor(e.t*1e6)))
 	}

@@ -2,24 +2,31 @@ package beat
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"evenbeat/analysis/beat/numbering"
 )
 
-// number runs events through a Numberer and returns, for each beat, its segment and its
-// number within that, by the time of its event in microseconds.
-func number(c clock, nominal float64) (byTime map[int64][2]int64, tally numbering.Tally) {
+// numbered is what an event was taken for: a beat of a segment, by its number within that.
+type numbered struct {
+	segment, number int64
+	off             bool // too late or too early to be summed
+}
+
+// number runs events through a Numberer and returns what the beats were taken for, by the
+// time of the event in microseconds.
+func number(c clock, nominal float64) (byTime map[int64]numbered, tally numbering.Tally) {
 	ev, _, _ := c.hear()
-	byTime = map[int64][2]int64{}
+	byTime = map[int64]numbered{}
 	var at []int64 // of the beats numbered, in order
 	n := numbering.New(numbering.Options{
 		TickS: 1e-6, IntervalS: nominal,
-		Beat: func(_, ticks int64) { at = append(at, ticks) },
+		Beat: func(_, ticks int64, _ bool) { at = append(at, ticks) },
 		Next: func(s *numbering.Stretch) *numbering.Stretch {
 			for i, x := range s.Times[:s.N] {
 				if x == x {
-					byTime[at[0]] = [2]int64{int64(s.Number), s.First + int64(i)}
+					byTime[at[0]] = numbered{int64(s.Number), s.First + int64(i), slices.Contains(s.Off, i)}
 					at = at[1:]
 				}
 			}
@@ -35,9 +42,16 @@ func number(c clock, nominal float64) (byTime map[int64][2]int64, tally numberin
 
 // slips counts, segment by segment, the beats whose number lies off the truth by
 // something else than most of their segment: 0 unless the count slipped unmarked.
-// strangers are spurious events that were given a number.
-func slips(c clock, byTime map[int64][2]int64) (slipped, strangers, right int) {
+// strangers are spurious events that were given a number; but those taken for late beats
+// only where the beat itself was heard.
+func slips(c clock, byTime map[int64]numbered) (slipped, strangers, right int) {
 	ev, _, _ := c.hear()
+	heard := map[int64]bool{}
+	for _, e := range ev {
+		if got, ok := byTime[int64(math.Floor(e.t*1e6))]; ok && !got.off {
+			heard[got.segment<<32+got.number] = true
+		}
+	}
 	offsets := map[int64]map[int64]int{}
 	where := map[int64]map[int]bool{}
 	for _, e := range ev {
@@ -46,14 +60,16 @@ func slips(c clock, byTime map[int64][2]int64) (slipped, strangers, right int) {
 			continue
 		}
 		if e.k < 0 {
-			strangers++
+			if !got.off || heard[got.segment<<32+got.number] {
+				strangers++
+			}
 			continue
 		}
-		if offsets[got[0]] == nil {
-			offsets[got[0]], where[got[0]] = map[int64]int{}, map[int]bool{}
+		if offsets[got.segment] == nil {
+			offsets[got.segment], where[got.segment] = map[int64]int{}, map[int]bool{}
 		}
-		offsets[got[0]][int64(e.k)-got[1]]++
-		where[got[0]][e.s] = true
+		offsets[got.segment][int64(e.k)-got.number]++
+		where[got.segment][e.s] = true
 	}
 	for seg, o := range offsets {
 		total, most := 0, 0

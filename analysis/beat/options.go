@@ -37,11 +37,12 @@ type Options struct {
 	Flag, FlagDistance quantity.Value
 
 	// Event, if not nil, is called for every event that could be a beat, and Beat for
-	// every one that is, once that is sure. Numbers go on over segments by the clock's own
-	// interval, so that a stop is a gap in them. Ticks are counts of the device, or
-	// nanoseconds of the host's clock where there is no count.
+	// every one that is, once that is sure. off says that it came too late or too early to
+	// be summed; such ones are beats where the Result counts any. Numbers go on over segments
+	// by the clock's own interval, so that a stop is a gap in them. Ticks are counts of the
+	// device, or nanoseconds of the host's clock where there is no count.
 	Event func(ticks int64)
-	Beat  func(number, ticks int64)
+	Beat  func(number, ticks int64, off bool)
 	// Series, if not nil, is called with the time errors of neighbouring beats, in order,
 	// and with the clock that they are against.
 	Series func(s phase.Series, even phase.EvenClock)

@@ -19,6 +19,8 @@ type Result struct {
 	TickTock     quantity.Value `json:"tick_tock_difference_s"` // signed: interval after an even index less the other
 	BeatError    quantity.Value `json:"beat_error_s"`           // half its absolute value
 	Beats        int64          `json:"beats"`                  // heard and indexed
+	Late         int64          `json:"late"`                   // of Beats: by more than scatter explains, up to a tenth of the interval; left out of the rate
+	Early        int64          `json:"early"`                  // the same, early
 	Missed       int64          `json:"missed"`
 	Spurious     int64          `json:"spurious"`
 	Segments     int64          `json:"segments"`

@@ -2,6 +2,7 @@ package beat
 
 import (
 	"math"
+	"slices"
 
 	"evenbeat/analysis/beat/numbering"
 	"evenbeat/analysis/beat/periodic"
@@ -56,6 +57,8 @@ func (s *sums) lay(st *numbering.Stretch) phase.Series {
 
 // add takes the time errors of the next stretch.
 func (s *sums) add(x phase.Series) {
+	s.trace.add(x) // shows the late ones
+	x.LeaveOut()
 	if s.series != nil {
 		s.series(x, s.even)
 	}
@@ -63,7 +66,6 @@ func (s *sums) add(x phase.Series) {
 	if s.spectrum != nil {
 		s.spectrum.Add(x)
 	}
-	s.trace.add(x)
 	s.harmonics.Add(x)
 	if x.Fresh {
 		s.windows.Begin(x.AfterS)
@@ -102,9 +104,9 @@ func (a *allan) add(s phase.Series) {
 		return
 	}
 	x := s.Errors
-	if s.Fresh && len(x) > 0 {
+	if first := slices.IndexFunc(x, func(v float64) bool { return v == v }); s.Fresh && first >= 0 {
 		a.stream.Add(math.NaN())
-		a.shift = a.last - x[0]
+		a.shift = a.last - x[first]
 	}
 	a.stream.AddAll(x, a.shift)
 	for i := len(x) - 1; i >= 0; i-- {

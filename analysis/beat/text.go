@@ -17,6 +17,10 @@ import (
 // beat by ear (common practice, no source).
 const evenEnough = 0.02
 
+// many is the share of the beats from which on those that came off, were missed or have
+// spurious events beside them ask for a better place or setting of the sensor.
+const many = 0.05
+
 // write puts the findings into words: reasons, warnings and what to do next.
 func (a *Analyser) write(r *Result, f findings) {
 	r.reason("%s", rateText(r.Rate.Value))
@@ -82,10 +86,19 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 	}
 	r.reason("%d beats were heard and %d missed; %d events were spurious. The beats scatter by %.2g %% of the interval, so their count is %s.",
 		r.Beats, r.Missed, r.Spurious, 100*scatter, sure)
-	if float64(r.Missed) > 0.05*all {
-		r.warn("%.0f %% of the beats were missed: move the sensor nearer or make it more sensitive", 100*float64(r.Missed)/all)
+	if r.Late+r.Early > 0 {
+		r.reason("Of the beats heard, %d came late and %d early by more than the others scatter: they are left out of the rate.", r.Late, r.Early)
 	}
-	if float64(r.Spurious) > 0.05*all {
+	if off := float64(r.Late + r.Early); off > many*all {
+		r.warn("%.0f %% of the beats came late or early: set the sensor's trigger level so that it always catches the same sound of a beat, and look at the drop of the teeth", 100*off/all)
+	}
+	missed, spurious := float64(r.Missed) > many*all, float64(r.Spurious) > many*all
+	switch {
+	case missed && spurious:
+		r.warn("%.0f %% of the beats were missed, and %d events were spurious, echoes or knocks: move the sensor nearer to the escapement, and away from what rings or is knocked", 100*float64(r.Missed)/all, r.Spurious)
+	case missed:
+		r.warn("%.0f %% of the beats were missed: move the sensor nearer or make it more sensitive", 100*float64(r.Missed)/all)
+	case spurious:
 		r.warn("%d events were spurious, echoes or knocks: make the sensor less sensitive or damp it", r.Spurious)
 	}
 	if r.Segments > 1 {
@@ -94,6 +107,19 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 	if n := a.sums.blocks.Dropped; n > 0 {
 		r.warn("%d beats in the shortest stretches are left out of the rate: the clock hardly ran on", n)
 	}
+}
+
+// Counts tells how many beats came late or early and were missed, and how many events
+// were spurious: "2 late, 1 missed, 0 spurious".
+func (r Result) Counts() string {
+	text := fmt.Sprintf("%d missed, %d spurious", r.Missed, r.Spurious)
+	if r.Early > 0 {
+		text = fmt.Sprintf("%d early, ", r.Early) + text
+	}
+	if r.Late > 0 {
+		text = fmt.Sprintf("%d late, ", r.Late) + text
+	}
+	return text
 }
 
 // writeUncertainty tells where most of the uncertainty comes from, and what would

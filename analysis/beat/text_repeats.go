@@ -81,7 +81,7 @@ func (r *Result) writeTooth() {
 		text += fmt.Sprintf(" %d more beats of the turn lie off.", t.More)
 	}
 	if t.Outlying {
-		text += " It is so far off that its beats count as missed, and what was heard of them as spurious."
+		text += " It is so far off that its beats are left out of the rate."
 	}
 	r.reason("%s", text)
 	r.next("Look at tooth %d of the escape wheel: bent, worn or burred. Mark the tooth that drops as listening begins and count on from it.", t.Tooth)

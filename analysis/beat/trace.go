@@ -2,6 +2,7 @@ package beat
 
 import (
 	"math"
+	"slices"
 
 	"evenbeat/analysis/beat/phase"
 )
@@ -23,6 +24,7 @@ type kept struct {
 	half float64 // time error less that of the beat before; NaN after a miss
 	seg  int
 	at   float64 // seconds from the run's first event to the segment's origin
+	off  bool    // too late or too early to be summed
 }
 
 type bin struct {
@@ -52,7 +54,7 @@ func (t *trace) add(s phase.Series) {
 				t.double()
 				continue
 			}
-			b := kept{k: s.First + int64(i), x: x[i], half: x[i] - t.p1, seg: s.Segment, at: s.AfterS}
+			b := keptOf(s, i, t.p1)
 			t.bins = append(t.bins, bin{first: b, far: b, fresh: fresh})
 			t.used, fresh = 0, false
 		}
@@ -61,6 +63,11 @@ func (t *trace) add(s phase.Series) {
 		t.used += end - int64(i)
 		i = int(end)
 	}
+}
+
+// keptOf returns the beat at a place of s; before is the time error of the one before.
+func keptOf(s phase.Series, i int, before float64) kept {
+	return kept{k: s.First + int64(i), x: s.Errors[i], half: s.Errors[i] - before, seg: s.Segment, at: s.AfterS, off: slices.Contains(s.Off, i)}
 }
 
 // within looks for the farthest beat among those that belong to the last bin.
@@ -87,7 +94,7 @@ func (t *trace) within(s phase.Series, from, to int) {
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {
 		b.off = off
-		b.far = kept{k: s.First + int64(from+at), x: x[at], half: x[at] - before, seg: s.Segment, at: s.AfterS}
+		b.far = keptOf(s, from+at, before)
 	}
 }
 
@@ -117,7 +124,7 @@ func (t *trace) points(f findings, s *sums) []TracePoint {
 	for _, b := range t.bins {
 		for j, p := range []kept{b.first, b.far} {
 			i := s.blocks.Find(p.seg)
-			if i < 0 || (j == 1 && p.k == b.first.k && p.seg == b.first.seg) {
+			if i < 0 || p.off && f.tally.Late+f.tally.Early == 0 || (j == 1 && p.k == b.first.k && p.seg == b.first.seg) {
 				continue
 			}
 			x := p.x - f.line.Intercepts[i] - f.line.Slope.V*float64(p.k)

@@ -17,10 +17,11 @@ type Options struct {
 	// Places is how many beats one turn of the escape wheel takes; 0 = not known.
 	Places int
 	// Event, if not nil, is called for every event that could be a beat, and Beat for
-	// every one that is, once that is sure. Numbers go on over segments by the beat's own
-	// interval, so that a stop is a gap in them.
+	// every one that is, once that is sure; off says that it came too late or too early to
+	// be summed. Numbers go on over segments by the beat's own interval, so that a stop is
+	// a gap in them.
 	Event func(ticks int64)
-	Beat  func(number, ticks int64)
+	Beat  func(number, ticks int64, off bool)
 	// Next takes a full stretch and gives another to fill.
 	Next func(*Stretch) *Stretch
 }
@@ -135,6 +136,7 @@ func (n *Numberer) Blocking() *Blocking {
 // Tally is what was found of the events so far.
 type Tally struct {
 	Events, Beats, Missed, Spurious int64
+	Late, Early                     int64   // of Beats, too late or too early to be summed
 	Segments                        int64   // runs of beats within which numbers are sure
 	Breaks                          int64   // of the count
 	HeardS                          float64 // from first to last beat of each segment, summed
@@ -145,7 +147,7 @@ type Tally struct {
 
 // Tally returns the counts so far.
 func (n *Numberer) Tally() Tally {
-	t := n.track.Tally
+	t := n.track.settled()
 	t.HeardS, t.SpanS = float64(n.track.span)*n.track.tickS, float64(n.track.last-n.track.first)*n.track.tickS
 	t.IntervalS, t.ScatterTicks = n.track.loop.interval*n.track.tickS, n.track.loop.scatter
 	return t

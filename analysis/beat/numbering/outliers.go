@@ -5,14 +5,11 @@ const (
 	mostOutliers = 64
 	// outlierSegments with outliers are remembered, the first ones.
 	outlierSegments = 32
-	// outlierReach is how far from where a beat is due an event may lie, as a share of
-	// the interval, to be that beat all the same: beyond it lie echoes and knocks.
-	outlierReach = 0.1
 )
 
-// Outliers keeps the events that came too far off to be taken for the beat that was
-// due, by their place in the escape wheel's turn: a bent tooth throws its beats
-// off by the same time in each turn, and knocks come anywhere.
+// Outliers keeps the beats that came late or early, by their place in the escape
+// wheel's turn: a bent tooth throws its beats off by the same time in each turn, and
+// others come anywhere.
 type Outliers struct {
 	places   int
 	segments map[int][]OutlierPlace

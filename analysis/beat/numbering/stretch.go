@@ -11,10 +11,11 @@ type Stretch struct {
 	Fresh bool  // begins the segment: it doesn't go on from the stretch before
 	First int64 // number of the first beat within its segment; ticks stay even over all segments
 	N     int
-	// Times are seconds after the segment's first event, NaN for a beat that was missed. Missed are the
-	// places of these, in order.
-	Times  [StretchLen]float64
-	Missed []int
+	// Times are seconds after the segment's first event, NaN for a beat that was missed.
+	// Off are the places of beats that came too late or too early to be summed, Missed
+	// those of them and of the ones missed, in order.
+	Times       [StretchLen]float64
+	Missed, Off []int
 }
 
 // Segment is a run of beats within which their numbers are sure.
@@ -43,17 +44,20 @@ func (l *layout) begin(afterS float64) {
 	l.segment.AfterS = afterS
 }
 
-// put lays beat k, which came x seconds after the segment's origin. Beats between
-// it and the one before were missed.
-func (l *layout) put(k int64, x float64) {
+// put lays beat k, which came x seconds after the segment's origin; off says that it is
+// not to be summed. Beats between it and the one before were missed.
+func (l *layout) put(k int64, x float64, off bool) {
 	if !l.live {
 		l.live = true
-		l.cur.Fresh, l.cur.N, l.cur.Missed = true, 0, l.cur.Missed[:0]
+		l.cur.Fresh, l.cur.N, l.cur.Missed, l.cur.Off = true, 0, l.cur.Missed[:0], l.cur.Off[:0]
 		l.beat = k
 	}
 	for l.beat < k {
 		l.cur.Missed = append(l.cur.Missed, l.cur.N)
 		l.push(math.NaN())
+	}
+	if off {
+		l.cur.Missed, l.cur.Off = append(l.cur.Missed, l.cur.N), append(l.cur.Off, l.cur.N)
 	}
 	l.push(x)
 }
@@ -85,5 +89,5 @@ func (l *layout) flush() {
 		return
 	}
 	l.cur = l.next(l.cur)
-	l.cur.N, l.cur.Fresh, l.cur.Missed = 0, false, l.cur.Missed[:0]
+	l.cur.N, l.cur.Fresh, l.cur.Missed, l.cur.Off = 0, false, l.cur.Missed[:0], l.cur.Off[:0]
 }

@@ -36,8 +36,8 @@ type tracker struct {
 	tickS    float64 // seconds a tick
 	nominal  float64 // interval in ticks; 0 = not known
 	out      layout
-	beat     func(number, ticks int64) // called for every beat numbered, if not nil
-	outliers *Outliers                 // nil where the escape wheel isn't known
+	beat     func(number, ticks int64, off bool) // called for every beat numbered, if not nil
+	outliers *Outliers                           // nil where the escape wheel isn't known
 
 	locked   bool // the loop follows a beat
 	acquired bool // it did before: interval, offset and scatter are good
@@ -51,6 +51,7 @@ type tracker struct {
 	vain, skip int     // tries without success, events to let go by
 
 	Tally
+	extra       int64 // spurious events as near a beat that was heard as late ones may be
 	span        int64 // ticks from first to last beat of each segment, summed
 	first, last int64
 }
@@ -96,16 +97,11 @@ func (t *tracker) add(at int64) {
 	switch {
 	case n >= LostAfter:
 		t.unplaced = append(t.unplaced, at)
-		t.Spurious++ // until lose counts it back
 		t.lose()
 	case n < 1:
-		t.Spurious++
+		t.beside(err)
 	case err > t.loop.window || err < -t.loop.window:
-		t.Spurious++
 		t.unplaced = append(t.unplaced, at)
-		if math.Abs(err) < outlierReach*t.loop.interval {
-			t.outliers.add(t.out.segment.Number, t.loop.k+n, err*t.tickS)
-		}
 	default:
 		t.next = candidate{waits: true, k: t.loop.k + n, t: at, err: err}
 	}
@@ -113,33 +109,40 @@ func (t *tracker) add(at int64) {
 
 // contest settles which of two events for one beat is nearer to when it is due.
 func (t *tracker) contest(at int64) {
-	t.Spurious++
-	if n, err := t.loop.nearest(at); t.loop.k+n == t.next.k && math.Abs(err) < math.Abs(t.next.err) {
-		t.next.t, t.next.err = at, err
+	n, err := t.loop.nearest(at)
+	if t.loop.k+n == t.next.k && math.Abs(err) < math.Abs(t.next.err) {
+		t.next.t, t.next.err, err = at, err, t.next.err
 	}
+	t.beside(err)
 }
 
 // commit numbers the candidate.
 func (t *tracker) commit() {
 	t.next.waits = false
 	ahead := t.next.k - t.loop.k
-	if ahead > 1 && !t.fresh {
-		t.Missed += ahead - 1
+	if len(t.unplaced) > 0 {
+		t.place(ahead)
 	}
 	t.loop.update(ahead, t.next.err)
-	t.unplaced = t.unplaced[:0]
-	t.Beats++
-	if !t.fresh {
-		t.span += t.next.t - t.last
-	}
-	t.fresh, t.last = false, t.next.t
-	if t.beat != nil {
-		t.beat(t.before+t.loop.k, t.next.t)
-	}
-	t.out.put(t.loop.k, float64(t.next.t-t.loop.origin)*t.tickS)
+	t.number(t.next, false)
 	if t.loop.k%lookEvery == 0 && sparse(t.loop.heard) && t.loop.k > 32 {
 		t.lose()
 	}
+}
+
+// number gives an event its beat. off says that it came too late or too early to be
+// summed.
+func (t *tracker) number(c candidate, off bool) {
+	if !t.fresh {
+		t.Missed += c.k - t.out.beat
+		t.span += c.t - t.last
+	}
+	t.Beats++
+	t.fresh, t.last = false, c.t
+	if t.beat != nil {
+		t.beat(t.before+c.k, c.t, off)
+	}
+	t.out.put(c.k, float64(c.t-t.loop.origin)*t.tickS, off)
 }
 
 func sparse(heard uint64) bool { return bits.OnesCount16(uint16(heard)) < fewOf16 }
@@ -201,7 +204,6 @@ func windowFor(interval, offset, scatter float64) float64 {
 // the first of the next segment.
 func (t *tracker) lose() {
 	t.locked = false
-	t.Spurious -= int64(len(t.unplaced))
 	if t.fresh {
 		t.Segments-- // not one beat of it was numbered
 	}
@@ -228,10 +230,11 @@ func (t *tracker) settle() {
 			t.commit()
 		}
 	}
-	if !t.locked {
-		t.Spurious += int64(len(t.unplaced))
-		t.unplaced = t.unplaced[:0]
+	if t.locked && !t.fresh {
+		t.place(LostAfter)
 	}
+	t.Spurious += int64(len(t.unplaced))
+	t.unplaced = t.unplaced[:0]
 }
 
 // Expect returns when the tracking loop comes to expect the beats of a turn whose time

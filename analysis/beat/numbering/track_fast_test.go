@@ -8,12 +8,13 @@ import (
 )
 
 // events makes up the events of a clock in ticks, with every kind of trouble: beats
-// missed, echoes and knocks, stops, scatter up to a twentieth of the interval.
+// missed, late and early ones, echoes and knocks, stops, scatter up to a twentieth of the
+// interval.
 func events(seed uint64) []int64 {
 	rng := rand.New(rand.NewPCG(seed, 9))
 	interval := []float64{125e3, 500e3, 1e6}[seed%3]
 	scatter := interval * []float64{0, 0.0005, 0.01, 0.05}[seed%4]
-	missed, echoes := []float64{0, 0.02, 0.2}[seed/2%3], []float64{0, 0.03}[seed/3%2]
+	missed, echoes, late := []float64{0, 0.02, 0.2}[seed/2%3], []float64{0, 0.03}[seed/3%2], []float64{0, 0, 0.1}[seed/5%3]
 	at, offset := 1e6, 0.05*interval*rng.Float64()
 	var out []int64
 	for k := range 6000 {
@@ -22,6 +23,9 @@ func events(seed uint64) []int64 {
 		}
 		offset = -offset
 		beat := at + offset + scatter*rng.NormFloat64()
+		if rng.Float64() < late {
+			beat += 0.2 * interval * (rng.Float64() - 0.3)
+		}
 		if rng.Float64() >= missed {
 			out = append(out, int64(beat))
 		}
@@ -40,7 +44,7 @@ func events(seed uint64) []int64 {
 func beats(ts []int64, size func() int) (stretches []Stretch, tally Tally) {
 	n := New(Options{TickS: 1e-6, IntervalS: 0, Places: 60, Next: func(s *Stretch) *Stretch {
 		c := *s
-		c.Missed = slices.Clone(s.Missed)
+		c.Missed, c.Off = slices.Clone(s.Missed), slices.Clone(s.Off)
 		stretches = append(stretches, c)
 		return s
 	}})
@@ -60,7 +64,7 @@ func beats(ts []int64, size func() int) (stretches []Stretch, tally Tally) {
 // The fast twin numbers every event as the plain one does: to the last bit of the
 // times, and of the tracking loop's state but for roundings.
 func TestFastNumbersAsPlain(t *testing.T) {
-	stretches := 0
+	stretches, off := 0, int64(0)
 	for seed := range uint64(120) {
 		ts := events(seed)
 		rng := rand.New(rand.NewPCG(seed, 10))
@@ -79,13 +83,14 @@ func TestFastNumbersAsPlain(t *testing.T) {
 			}
 		}
 		stretches += len(want)
+		off += tally.Late + tally.Early
 	}
-	if stretches < 500 {
-		t.Errorf("%d stretches were compared, want 500 at least", stretches)
+	if stretches < 500 || off < 5000 {
+		t.Errorf("%d stretches with %d late or early beats were compared, want 500 with 5000 at least", stretches, off)
 	}
 }
 
 func same(a, b Stretch) bool {
-	return a.Fresh == b.Fresh && a.Segment == b.Segment && a.First == b.First && slices.Equal(a.Missed, b.Missed) &&
+	return a.Fresh == b.Fresh && a.Segment == b.Segment && a.First == b.First && slices.Equal(a.Missed, b.Missed) && slices.Equal(a.Off, b.Off) &&
 		slices.EqualFunc(a.Times[:a.N], b.Times[:b.N], func(x, y float64) bool { return x == y || x != x && y != y })
 }

@@ -3,7 +3,11 @@
 // whole turns of the escape wheel.
 package phase
 
-import "evenbeat/analysis/beat/numbering"
+import (
+	"math"
+
+	"evenbeat/analysis/beat/numbering"
+)
 
 // Series is the time errors of neighbouring beats of one segment.
 type Series struct {
@@ -12,9 +16,17 @@ type Series struct {
 	AfterS  float64 // seconds from the run's first event to the segment's origin
 	First   int64   // number of the first beat within its segment
 	// Errors are by how much each beat came later than an even clock's, in seconds by
-	// the count; NaN for one that was missed. Missed are the places of these, in order.
-	Errors []float64
-	Missed []int
+	// the count; NaN for one that was missed. Off are the places of beats that came too
+	// late or too early to be summed, Missed those of them and of the ones missed, in order.
+	Errors      []float64
+	Missed, Off []int
+}
+
+// LeaveOut leaves the beats that came too late or too early out of what is summed.
+func (s *Series) LeaveOut() {
+	for _, i := range s.Off {
+		s.Errors[i] = math.NaN()
+	}
 }
 
 // EvenClock is the clock that time errors are against. Beats of even number come
@@ -36,7 +48,7 @@ func (c EvenClock) Series(s *numbering.Stretch) Series {
 		x[i] = x[i] - (number+float64(i))*c.IntervalS - offset
 		offset = -offset
 	}
-	return Series{Fresh: s.Fresh, Segment: s.Number, AfterS: s.AfterS, First: s.First, Errors: s.Times[:s.N], Missed: s.Missed}
+	return Series{Fresh: s.Fresh, Segment: s.Number, AfterS: s.AfterS, First: s.First, Errors: s.Times[:s.N], Missed: s.Missed, Off: s.Off}
 }
 
 // Whole returns the end of the run of beats heard that begins at place i, at most

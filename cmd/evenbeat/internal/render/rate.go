@@ -145,7 +145,7 @@ func beatsPerHour(f beat.Result) string {
 }
 
 func heard(f beat.Result) string {
-	text := fmt.Sprintf("%d beats in %s; %d missed, %d spurious", f.Beats, spanWords(f.DurationS), f.Missed, f.Spurious)
+	text := fmt.Sprintf("%d beats in %s; %s", f.Beats, spanWords(f.DurationS), f.Counts())
 	if f.Segments > 1 {
 		text += fmt.Sprintf(", in %d stretches", f.Segments)
 	}

@@ -55,7 +55,7 @@ func (s *liveRate) picture(f beat.Result) []string {
 	lines := []string{
 		fmt.Sprintf("  after %s the clock %s.", heard, q.GainText("gains", "loses")),
 		"  " + s.interval(f.Rate),
-		fmt.Sprintf("  beat error %s; %d missed, %d spurious", f.BeatError.Scale(1e3).Text("ms"), f.Missed, f.Spurious),
+		fmt.Sprintf("  beat error %s; %s", f.BeatError.Scale(1e3).Text("ms"), f.Counts()),
 	}
 	if len(s.trail) > 0 {
 		lines = append(lines, "  so far: "+strings.Join(s.trail, " → "))
