@@ -56,11 +56,7 @@ type Rate struct{ quantity.Value }
 
 // MarshalJSON writes the rate with the ends of its 95 % interval.
 func (r Rate) MarshalJSON() ([]byte, error) {
-	return json.Marshal(struct {
-		quantity.Value
-		Low95  float64 `json:"low95"`
-		High95 float64 `json:"high95"`
-	}{r.Value, r.Low95(), r.High95()})
+	return json.Marshal(r.Interval())
 }
 
 // What the stages find, as it stands in the result.

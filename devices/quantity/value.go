@@ -7,6 +7,7 @@
 package quantity
 
 import (
+	"encoding/json"
 	"math"
 	"strconv"
 	"strings"
@@ -39,6 +40,27 @@ func (v Value) Low95() float64 { return v.V - v.Half95() }
 
 // High95 returns the upper end of the 95 % interval.
 func (v Value) High95() float64 { return v.V + v.Half95() }
+
+// Interval is a value with the ends of its 95 % interval, as JSON shows it.
+type Interval struct {
+	V      float64 `json:"value"`
+	U      float64 `json:"u"`
+	Low95  float64 `json:"low95"`
+	High95 float64 `json:"high95"`
+}
+
+// Interval returns the value with the ends of its 95 % interval.
+func (v Value) Interval() Interval { return Interval{v.V, v.U, v.Low95(), v.High95()} }
+
+// MarshalJSON writes value and u, and the ends of the 95 % interval where a reader can't
+// find them from u, because the factor isn't 1.96.
+func (v Value) MarshalJSON() ([]byte, error) {
+	if !v.tellable() || math.Abs(v.Half95()-Normal95*v.U) <= 1e-9*v.U {
+		type plain Value // without this method
+		return json.Marshal(plain(v))
+	}
+	return json.Marshal(v.Interval())
+}
 
 // Covers reports whether the 95 % interval holds x.
 func (v Value) Covers(x float64) bool { return math.Abs(x-v.V) <= v.Half95() }

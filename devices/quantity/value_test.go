@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"encoding/json"
 	"math"
 	"strconv"
 	"strings"
@@ -174,5 +175,31 @@ func TestSystem(t *testing.T) {
 	}
 	if _, err := ParseSystem("cubits"); err == nil || err.Error() != `units "cubits" are not known: use mm, in or both` {
 		t.Errorf("got %v", err)
+	}
+}
+
+// Value and u come first and as they are. The ends stand beside them only where they
+// can't be found as value ∓ 1.96 u.
+func TestValueJSON(t *testing.T) {
+	for _, test := range []struct {
+		v    Value
+		want string
+	}{
+		{Value{V: 2, U: 0.5}, `{"value":2,"u":0.5}`},
+		{Value{V: 2, U: 0.5, K: Normal95}, `{"value":2,"u":0.5}`},
+		{Value{V: 2, U: 0.5, K: Normal95 * (1 + 1e-15)}, `{"value":2,"u":0.5}`},
+		{Value{V: 2, K: 4}, `{"value":2,"u":0}`},
+		{Value{V: 2, U: 0.5, K: 4}, `{"value":2,"u":0.5,"low95":0,"high95":4}`},
+		{Value{V: -2, U: 0.5, K: 1.65}, `{"value":-2,"u":0.5,"low95":-2.825,"high95":-1.175}`},
+		{Value{V: 2, U: math.MaxFloat64, K: 4}, `{"value":2,"u":1.7976931348623157e+308}`},
+	} {
+		for name, v := range map[string]any{"value": test.v, "pointer": &test.v} {
+			if got, err := json.Marshal(v); err != nil || string(got) != test.want {
+				t.Errorf("%s %+v: %s, %v, want %s", name, test.v, got, err, test.want)
+			}
+		}
+	}
+	if got, err := json.Marshal(Value{V: math.NaN()}); err == nil {
+		t.Errorf("NaN was written as %s", got)
 	}
 }
