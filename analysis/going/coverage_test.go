@@ -44,6 +44,15 @@ var (
 	}}
 )
 
+// toZero is the turns that bring the coming week to zero, whatever the spring.
+var toZero = figure{"turns to zero", "turns", func(m made, tr truth, r Result) (*quantity.Value, float64) {
+	if r.Nut == nil {
+		return nil, 0
+	}
+	week := (tr.at[(m.days+7)*24] - tr.at[m.days*24]) / 7 // which the simulation leaves to no winding
+	return r.Nut.Advice, -(week + m.perHour*float64(m.windEvery)*12) / m.perTurn
+}}
+
 // count counts the figures of one simulated clock, a cell each. The record of a seed is
 // analysed once for all of them.
 func count(t *testing.T, kind string, m made, prepare func(*In), seeds int, figures ...figure) {
@@ -98,6 +107,8 @@ func TestCoverage(t *testing.T) {
 			[]figure{meanRate, inAWeek, trend, byHeat, byPressure}},
 		{"nut turned", made{days: 21, every: 1, rate: 15, phase: 0.3, wander: 0.05, nut: []turn{{8, -0.5}}, perTurn: 30, u: 0.3},
 			[]figure{meanRate, inAWeek, trend, byHeat, byPressure, perTurn}},
+		{"run-down, turned and wound", made{days: 45, every: 1, rate: 6, phase: 0.05, wander: 0, perHour: -0.02, u: 0.05, windEvery: 7, nut: []turn{{42, -0.15}}, perTurn: 30},
+			[]figure{byWinding, perTurn, toZero}},
 	} {
 		t.Run(c.kind, func(t *testing.T) { count(t, c.kind, c.made, nil, 60, c.figures...) })
 	}

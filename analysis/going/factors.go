@@ -120,7 +120,9 @@ func (in In) factors(tl *timeline, stretches int) ([]Factor, []string) {
 		per := p.linear(unit(len(columns), len(columns)-len(use)+i))
 		f := Factor{Name: c.name, PerUnit: per, Unit: c.unit}
 		var reasons []string
-		f.Significant, reasons = tl.judge(c, per, use)
+		if f.Significant, reasons = tl.judge(c, per, use); f.Significant && c.name == winding {
+			tl.runDown = &runDown{column{step: c.step, prior: c.prior}, per}
+		}
 		found, why = append(found, f), append(why, reasons...)
 	}
 	return found, why

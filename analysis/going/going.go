@@ -96,7 +96,15 @@ func (in In) adviseNut(r *Result, tl *timeline, p *posterior) {
 	if r.RateNow == nil {
 		return // the rate that was measured is no more
 	}
-	sayNut(r, nut.advise(*r.RateNow, p.weekly()))
+	rate := *r.RateNow
+	if tl.runDown != nil {
+		rate = tl.wholeWindings(rate)
+		if even := tl.weigh(tl.withRunDown(tl.base(false))); len(even.estimates) > 0 {
+			p = &even
+		}
+	}
+	nut.advise(rate, p.weekly())
+	sayNut(r, rate, tl.runDown != nil)
 }
 
 // weekly returns the standard deviation of the mean rate over a week that the

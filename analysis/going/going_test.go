@@ -266,6 +266,42 @@ func TestNutFromTheThread(t *testing.T) {
 	}
 }
 
+// TestNotWorthATurn: a certain 1.5 s/day, with 56.8 s/day a turn, is 0.026 turns, and
+// 1.5·91 = 136.5 s in three months. That isn't the same answer as a rate that can't be
+// told from none.
+func TestNotWorthATurn(t *testing.T) {
+	in := In{NutPitch: 0.0254 / 18, Length: quantity.Value{V: 39.14 * 0.0254}}
+	for d := range 61 {
+		in.Checks = append(in.Checks, check(float64(d), 1.5*float64(d), 0.1))
+	}
+	r := analyse(t, in)
+	if !contains(r.Reasons, "Not worth a turn: 0.026") || !contains(r.Reasons, "comes to +136.") || contains(r.Next, "Turn the nut") {
+		t.Errorf("advice %+v, reasons %q, next %q", *r.Nut.Advice, r.Reasons, r.Next)
+	}
+	if contains(r.Reasons, "can't be told from none") {
+		t.Errorf("two answers at once: %q", r.Reasons)
+	}
+}
+
+// TestWindingToWinding: a clock that loses 0.02 s/day more with each hour since winding
+// is turned just before it is wound, and seen for three days. Then it gains 1.44 − 0.72
+// s/day, and from winding to winding it loses 0.24.
+func TestWindingToWinding(t *testing.T) {
+	m := made{days: 45, every: 1, rate: 6, phase: 0.05, perHour: -0.02, u: 0.05, windEvery: 7, nut: []turn{{42, -0.1425714}}, perTurn: 32}
+	in := m.clock(3).in
+	in.Air = nil
+	r := analyse(t, in)
+	if f := factorNamed(r, winding); f == nil || !f.Significant {
+		t.Fatalf("the winding doesn't show: %+v", r.Factors)
+	}
+	if math.Abs(r.RateNow.V-0.72) > 0.15 {
+		t.Fatalf("rate now %+v", r.RateNow)
+	}
+	if advice := r.Nut.Advice.V * r.Nut.PerTurn.V; math.Abs(advice-0.24) > 0.15 {
+		t.Errorf("advice %+v is for %.2f s/day, want 0.24", *r.Nut.Advice, advice)
+	}
+}
+
 func TestMinuteMisread(t *testing.T) {
 	in := turned()
 	in.Checks[2].ErrorS -= 60

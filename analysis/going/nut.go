@@ -73,7 +73,7 @@ func (tl *timeline) turning() mixture {
 	if !slices.ContainsFunc(tl.acts, act.turned) {
 		return nil
 	}
-	p := tl.weigh(tl.base(true))
+	p := tl.weigh(tl.withRunDown(tl.base(true)))
 	return p.along(unit(len(p.obs.priors), 1))
 }
 
@@ -105,14 +105,49 @@ func (in In) thread() mixture {
 
 // advise fills in the turns that bring the rate to zero. The interval holds the
 // uncertainty of the rate and of the turn, and the wandering of the mean rate over the
-// coming week, which no turn cures. It reports whether turning is worthwhile.
-func (n *Nut) advise(rate quantity.Value, wander float64) bool {
+// coming week, which no turn cures.
+func (n *Nut) advise(rate quantity.Value, wander float64) {
 	turns := -rate.V / n.PerTurn.V
 	u := math.Hypot(math.Hypot(rate.U, wander)/n.PerTurn.V, turns*n.PerTurn.U/n.PerTurn.V)
-	advice := quantity.Value{V: turns, U: math.Abs(u)}
-	if !advice.Finite() {
-		return false
+	if advice := (quantity.Value{V: turns, U: math.Abs(u)}); advice.Finite() {
+		n.Advice = &advice
 	}
-	n.Advice = &advice
-	return math.Abs(turns) >= leastTurn && !advice.Covers(0)
+}
+
+// runDown is how the rate goes with the hours since winding: its column in the model, and
+// what an hour does.
+type runDown struct {
+	column
+	per quantity.Value
+}
+
+// withRunDown adds the winding to a model where it shows. Else its going up and down would
+// be taken for wandering, and a turn made late in it for another's effect.
+func (tl *timeline) withRunDown(columns []column) []column {
+	if tl.runDown == nil {
+		return columns
+	}
+	return append(columns, tl.runDown.column)
+}
+
+// wholeWindings returns the rate since the last act as it is from winding to winding.
+// Checks over a part of that time have seen the spring more wound, or less, than it is on
+// the mean.
+func (tl *timeline) wholeWindings(rate quantity.Value) quantity.Value {
+	begin, last := tl.points[0].t, tl.points[len(tl.points)-1].t
+	if n := len(tl.acts); n > 0 {
+		begin = tl.acts[n-1].t
+	}
+	hours := sinceWinding(tl.wound, last)
+	seen, days := 0.0, 0.0
+	for from, to := range tl.stretches() {
+		s, d := hours.over(max(from.t, begin), to.t)
+		seen, days = seen+s, days+d
+	}
+	whole, all := hours.over(tl.wound[0], tl.wound[len(tl.wound)-1])
+	if !(days > 0 && all > 0) {
+		return rate
+	}
+	off, per := whole/all-seen/days, tl.runDown.per
+	return quantity.Value{V: rate.V + off*per.V, U: math.Hypot(rate.U, off*per.U), K: max(rate.K, per.K)}
 }

@@ -36,6 +36,8 @@ type timeline struct {
 	unsaid          []time.Time // stops after which no start was noted
 	// touched is the kind of the last act after the last point, "" if none.
 	touched string
+	// runDown is how the rate goes with the winding, nil where that doesn't show.
+	runDown *runDown
 }
 
 // moment is a check or an event.

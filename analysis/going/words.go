@@ -122,22 +122,36 @@ func (in In) sayTrend(r *Result, p *posterior) {
 // enough reports whether the record says something of the wandering.
 func (o *observations) enough() bool { return len(o.rows) >= len(o.priors)+5 }
 
-func sayNut(r *Result, worth bool) {
+// threeMonths is in days.
+const threeMonths = 91
+
+// sayNut puts the advice for a rate into words. Where the winding shows, that is the rate
+// from winding to winding, and a turn is judged by it.
+func sayNut(r *Result, rate quantity.Value, windingShows bool) {
 	if r.Nut.Advice == nil {
 		return
 	}
 	a := *r.Nut.Advice
-	if !worth {
-		r.say(fmt.Sprintf("Leave the nut: the turn that would bring the rate to zero, %s, is too small or can't be told from none.", a.Signed("turns")))
-		return
+	which, judge := "Its rate now", "after two days"
+	if windingShows {
+		which, judge = "Its rate from winding to winding", "from one winding to the next, since it changes as the spring runs down"
 	}
 	way := "to make it gain (bob up)"
 	if a.V < 0 {
 		way = "to make it lose (bob down)"
 	}
 	size := quantity.Value{V: math.Abs(a.V), U: a.U, K: a.K}
-	r.say(fmt.Sprintf("Its rate now, %s, goes to zero with %s %s.", r.RateNow.Signed("s/day"), size.Text("turns"), way))
-	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge the rate after two days.", quantity.Turns(size.V, 2), way, a.V))
+	switch {
+	case a.Covers(0):
+		r.say(fmt.Sprintf("Leave the nut: the turn that would bring the rate to zero, %s, can't be told from none, the clock's wandering over a week included.", a.Signed("turns")))
+		return
+	case size.V < leastTurn:
+		r.say(fmt.Sprintf("Not worth a turn: %s would bring the rate to zero, less than a hand sets well. %s, %s, is certain: over three months it comes to %s.",
+			size.Text("turns"), which, rate.Signed("s/day"), rate.Scale(threeMonths).Signed("s")))
+		return
+	}
+	r.say(fmt.Sprintf("%s, %s, goes to zero with %s %s.", which, rate.Signed("s/day"), size.Text("turns"), way))
+	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge the rate %s.", quantity.Turns(size.V, 2), way, a.V, judge))
 }
 
 // sayNext says what to do when nothing better was said.
