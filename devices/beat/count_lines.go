@@ -26,7 +26,7 @@ func CountLines() devices.Format {
 		New:  newCountLines,
 		Baud: 115200, CountRate: 1e6, CountBits: 32,
 		Recognition: devices.Recognition{
-			Rank: devices.RankBare, Frames: 3, Fits: counting, WeighText: foreseenCounts, Need: devices.NeedNumbers,
+			Rank: devices.RankBare, Frames: 3, WeighText: foreseenCounts, Need: devices.NeedNumbers,
 		},
 	}
 }
@@ -141,21 +141,4 @@ func sequence(b []byte) (n uint64, has bool, rest []byte, why devices.FaultKind)
 	}
 	n, rest, why = number(b[1:])
 	return n, why == "", rest, why
-}
-
-// counting reports whether counts rise, but for one wrap. How alike the steps are is
-// weighed, not asked: beats are missed, and echoes are heard.
-func counting(said []devices.Said) bool {
-	wraps := 0
-	for i := 1; i < len(said); i++ {
-		last, now := said[i-1].Beat.Count, said[i].Beat.Count
-		switch {
-		case now > last:
-		case now > last/2: // a wrap falls from near the top
-			return false
-		default:
-			wraps++
-		}
-	}
-	return wraps <= 1
 }

@@ -1,9 +1,6 @@
 package beat
 
 import (
-	"math"
-	"slices"
-
 	"evenbeat/devices"
 	"evenbeat/devices/lines"
 	"evenbeat/devices/quantity"
@@ -22,7 +19,7 @@ func IntervalLines() devices.Format {
 		New:  func(quantity.Unit) devices.Decoder { return lines.NewDecoder(new(intervals).line) },
 		Baud: 115200, CountRate: 1e6, CountBits: 64,
 		Recognition: devices.Recognition{
-			Rank: devices.RankBare, Frames: 3, Fits: steady, WeighText: foreseenIntervals, Need: devices.NeedNumbers,
+			Rank: devices.RankBare, Frames: 3, WeighText: foreseenIntervals, Need: devices.NeedNumbers,
 		},
 	}
 }
@@ -46,35 +43,4 @@ func (d *intervals) line(dst []devices.Said, line []byte, at devices.Stamp) []de
 	}
 	d.sum += n
 	return append(dst, devices.Said{Kind: devices.KindBeat, At: at, Beat: devices.Beat{Count: d.sum, HasCount: true}})
-}
-
-// steady reports whether intervals are alike, and don't rise one after another as
-// three or more counts do. The first may have been cut.
-func steady(said []devices.Said) bool {
-	var each []uint64
-	for i := 1; i < len(said); i++ { // the decoder sums the intervals up
-		each = append(each, said[i].Beat.Count-said[i-1].Beat.Count)
-	}
-	if slices.Min(each) == 0 || slices.Max(each)/2 > slices.Min(each) {
-		return false
-	}
-	return len(each) < 3 || !slices.IsSorted(each) || each[0] == each[len(each)-1]
-}
-
-// foreseenIntervals weighs how well the two intervals before foretell each one.
-func foreseenIntervals(said []devices.Said) float64 {
-	bits, sum := 0.0, uint64(0)
-	var each []float64
-	for _, s := range said { // the decoder sums the intervals up
-		each = append(each, float64(s.Beat.Count-sum))
-		sum = s.Beat.Count
-	}
-	for i := 1; i < len(each); i++ {
-		off := math.Abs(each[i] - each[i-1])
-		if i > 1 {
-			off = min(off, math.Abs(each[i]-each[i-2]))
-		}
-		bits += foreseen(each[i], off, 2)
-	}
-	return bits
 }

@@ -1,7 +1,6 @@
 package beat
 
 import (
-	"slices"
 	"time"
 
 	"evenbeat/devices"
@@ -24,13 +23,18 @@ func UTCLines() devices.Format {
 	}
 }
 
-// nearHost reports whether all times are within ten years of the host's.
+// nearHost reports whether all times are within ten years of the host's, and one at
+// least has decimals. Without any, they may be the counts of a counter.
 func nearHost(said []devices.Said) bool {
 	const years = 10 * 366 * 86400e9
-	return !slices.ContainsFunc(said, func(s devices.Said) bool {
-		off := float64(s.Beat.Count) - float64(s.At.UTC)
-		return off > years || off < -years
-	})
+	whole := true
+	for _, s := range said {
+		if off := float64(s.Beat.Count) - float64(s.At.UTC); off > years || off < -years {
+			return false
+		}
+		whole = whole && s.Beat.Count%1e9 == 0
+	}
+	return !whole
 }
 
 // maxUnix is the last whole second whose nanoseconds an int64 holds, in 2262.

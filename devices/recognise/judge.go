@@ -31,25 +31,35 @@ func ranks() (ranks [devices.Ranks][]devices.Format) {
 	return ranks
 }
 
-// judge decides whether the format fits what arrived.
-func judge(f devices.Format, r received) (Candidate, bool) {
+// fit is how well a format fits what arrived.
+type fit uint8
+
+const (
+	never fit = iota
+	yet       // the form is right, but there is too little evidence
+	fits
+)
+
+// judge decides how well the format fits what arrived.
+func judge(f devices.Format, r received) (Candidate, fit) {
 	asks := f.Recognition
 	c, good, bad := sum(f, r)
 	if len(good) < asks.Frames || asks.Fits != nil && !asks.Fits(good) && (len(good) == asks.Frames || !asks.Fits(good[1:])) {
-		return c, false // the first frame may have been cut, and its value may be any
+		return c, never // the first frame may have been cut, and its value may be any
 	}
 	if asks.Weigh != nil {
 		c.Bits = asks.Weigh(r.chunks, good) - bitsPerByte*float64(bad)
 	}
 	if c.Bits < enough || bad*mostlyGood > inLines(r) {
-		return c, false
+		return c, never
 	}
 	if asks.WeighText != nil {
 		text := asks.WeighText(good)
-		c.Bits = min(c.Bits, text)
-		return c, text >= asks.Need
+		if c.Bits = min(c.Bits, text); text < asks.Need {
+			return c, yet
+		}
 	}
-	return c, true
+	return c, fits
 }
 
 // sum decodes what arrived, and weighs it as lines. It also returns the frames, and the

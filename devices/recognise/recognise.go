@@ -47,8 +47,14 @@ const (
 	// enough is the evidence at which a format is believed, in bits: one in 17 million
 	// streams of noise has as much.
 	enough = 24
-	// plenty is how many bytes must arrive before they are called noise.
-	plenty = 64
+	// ahead is by how much a format must lead one of its rank for which there is some
+	// evidence, but too little yet, in bits: an echo among the first beats foretells
+	// nothing.
+	ahead = 16
+	// plenty is how many bytes must arrive before they are called noise, and muchText
+	// how many if all are text: at the wrong settings no instrument sends that.
+	plenty   = 64
+	muchText = 2048
 	// keep bounds the bytes that are held.
 	keep = 4096
 	// fewest is how many bytes a burst must have to be called garbled. Three at a time
@@ -104,33 +110,47 @@ func (r *Recogniser) latest() (b []byte) {
 
 func (r *Recogniser) fits() Finding {
 	for _, rank := range ranks() {
-		var fits []Candidate
-		for _, line := range r.lines() {
-			for _, f := range rank {
-				if c, ok := judge(f, line); ok {
-					fits = append(fits, c)
-				}
-			}
-			if len(fits) > 0 {
-				break // take the first reading of the bits that makes sense
-			}
-		}
-		slices.SortFunc(fits, func(a, b Candidate) int { return cmp.Compare(b.Bits, a.Bits) })
-		fits = slices.DeleteFunc(fits, func(c Candidate) bool { return c.Bits < fits[0].Bits-enough })
-		switch {
-		case len(fits) == 1:
-			return Finding{State: Found, Candidates: fits}
-		case len(fits) > 1:
-			return Finding{State: Between, Candidates: fits}
+		switch fit := r.ofRank(rank); {
+		case len(fit) == 1:
+			return Finding{State: Found, Candidates: fit}
+		case len(fit) > 1:
+			return Finding{State: Between, Candidates: fit}
 		}
 	}
 	if c, ok := r.likely(); ok {
 		return Finding{State: Found, Candidates: []Candidate{c}}
 	}
-	if r.bytes >= plenty || r.garbled() {
+	text := r.text()
+	if r.bytes >= plenty && text < r.bytes || r.bytes >= muchText || r.garbled(text) {
 		return Finding{State: Noise}
 	}
 	return Finding{State: Silent}
+}
+
+// ofRank returns the formats of a rank that fit, the likeliest first, without those far
+// behind it. With them come those that don't fit yet but may overtake it.
+func (r *Recogniser) ofRank(rank []devices.Format) (fit []Candidate) {
+	var later []Candidate
+	for _, line := range r.lines() {
+		for _, f := range rank {
+			switch c, how := judge(f, line); how {
+			case fits:
+				fit = append(fit, c)
+			case yet:
+				later = append(later, c)
+			}
+		}
+		if len(fit) > 0 {
+			break // take the first reading of the bits that makes sense
+		}
+	}
+	if len(fit) == 0 {
+		return nil
+	}
+	slices.SortFunc(fit, func(a, b Candidate) int { return cmp.Compare(b.Bits, a.Bits) })
+	best := fit[0].Bits
+	fit = slices.DeleteFunc(fit, func(c Candidate) bool { return c.Bits < best-enough })
+	return append(fit, slices.DeleteFunc(later, func(c Candidate) bool { return c.Bits < max(0, best-ahead) })...)
 }
 
 // likely reports whether the expected format fits where none was found. What the user
@@ -154,10 +174,12 @@ func (r *Recogniser) likely() (Candidate, bool) {
 
 // garbled reports, once a burst has ended, that it can't be text. An instrument heard at
 // the wrong speed gives few bytes for each press, so it would take long to wait for many.
-func (r *Recogniser) garbled() bool {
-	if r.bytes < fewest || len(r.chunks[len(r.chunks)-1].Bytes) > 0 {
-		return false
-	}
+func (r *Recogniser) garbled(text int) bool {
+	return r.bytes >= fewest && len(r.chunks[len(r.chunks)-1].Bytes) == 0 && 2*text <= r.bytes
+}
+
+// text returns how many of the bytes are those of text.
+func (r *Recogniser) text() (most int) {
 	for _, line := range r.lines() {
 		text := 0
 		for _, c := range line.chunks {
@@ -167,11 +189,9 @@ func (r *Recogniser) garbled() bool {
 				}
 			}
 		}
-		if 2*text > r.bytes {
-			return false
-		}
+		most = max(most, text)
 	}
-	return true
+	return most
 }
 
 // received is what arrived, under one reading of its bits.
