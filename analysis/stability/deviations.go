@@ -131,8 +131,8 @@ func root(sum, n float64) float64 {
 	return math.Sqrt(sum / n)
 }
 
-// noise identifies the noise at averaging factor m from every m-th point.
-func (s *series) noise(m int) (Noise, bool) {
+// lags returns the sums over every m-th point that identify the noise.
+func (s *series) lags(m int) lagSums {
 	var sums lagSums
 	c := newChain()
 	for i := 0; i < len(s.x); i += m {
@@ -141,5 +141,5 @@ func (s *series) noise(m int) (Noise, bool) {
 		}
 		sums.take(c.next(s.x[i]))
 	}
-	return sums.noise()
+	return sums
 }

@@ -1,9 +1,6 @@
 package stability
 
-import (
-	"math"
-	"math/bits"
-)
+import "math/bits"
 
 // factor holds the sums at one averaging factor m.
 type factor struct {
@@ -172,12 +169,18 @@ func (f *factor) row(interval, scale, alternating float64) Row {
 		second, third = 0, 0
 	}
 	r := Row{TauS: tau, N: f.oadev.n}
-	r.ADev = figure(f.adev.over(2, second)*by, f.adev.n)
-	r.OADev = figure(f.oadev.over(2, second)*by, f.oadev.n)
-	mdev := f.mdev.over(2, second) * by / m
-	r.MDev = figure(mdev, f.mdev.n)
-	r.TDev = figure(mdev*tau/math.Sqrt(3), f.mdev.n) // NIST SP 1065, time deviation
-	r.HDev = figure(f.hdev.over(6, third)*by, f.hdev.n)
-	r.OHDev = figure(f.ohdev.over(6, third)*by, f.ohdev.n)
+	r.ADev = r.figure("adev", f.adev.over(2, second)*by, f.adev.n)
+	r.OADev = r.figure("oadev", f.oadev.over(2, second)*by, f.oadev.n)
+	r.setModified(f.mdev.over(2, second)*by/m, f.mdev.n)
+	r.HDev = r.figure("hdev", f.hdev.over(6, third)*by, f.hdev.n)
+	r.OHDev = r.figure("ohdev", f.ohdev.over(6, third)*by, f.ohdev.n)
 	return r
+}
+
+// noise names the noise by the figures of its row and the kind at m = 2: see named.
+func (f *factor) noise(short Noise, r Row) (Noise, bool) {
+	if r.MDev == nil || r.OADev == nil {
+		return named(f.lag, f.m, short, 0, 0, 0)
+	}
+	return named(f.lag, f.m, short, *r.MDev**r.MDev, *r.OADev**r.OADev, float64(f.mdev.n*f.stride)/float64(f.m))
 }

@@ -172,7 +172,7 @@ func (f *Family) flush() {
 // is identified, so that most of it should be removed from the phases beforehand.
 //
 // Several segments have the equivalent degrees of freedom of one with as many terms.
-// The error is a *quantity.InputError: interval not positive, no segment of four
+// The error is a *quantity.InputError: interval not positive, no segment of three
 // points, or none that is long enough for any averaging time chosen.
 func (f *Family) Result(interval, scale, alternating float64) (Result, error) {
 	if err := checkInterval(interval); err != nil {
@@ -181,28 +181,31 @@ func (f *Family) Result(interval, scale, alternating float64) (Result, error) {
 	f.Segment(0)
 	if f.longest < 2+minTerms {
 		return Result{}, quantity.BadInput("points", f.longest,
-			"at least 4 in an unbroken stretch are needed for the shortest averaging time")
+			"at least 3 in an unbroken stretch are needed for the shortest averaging time")
 	}
 	use, tooLong := f.taus.factors(f.longest)
 	if len(use) == 0 {
 		return Result{}, f.taus.allTooLong(f.longest)
 	}
 	r := Result{Rows: []Row{}}
-	var noise Noise
+	var short, noise Noise
 	var carried, thinned float64
 	for _, x := range f.factors {
-		own, ok := x.lag.noise()
+		row := x.row(interval, scale, alternating)
+		own, ok := x.noise(short, row)
 		if ok {
 			noise = own
 		}
-		row := x.row(interval, scale, alternating)
+		if x.m == 2 {
+			short = own
+		}
 		if row.OADev == nil {
 			continue
 		}
 		if row.Noise = noise; !ok && noise != "" && carried == 0 {
 			carried = row.TauS
 		}
-		row.setInterval((x.heard-2*x.m*(x.spans-1))/x.stride, x.m/x.stride)
+		row.setInterval(x.heard-2*x.m*(x.spans-1), x.m, x.stride)
 		if x.stride > 1 && thinned == 0 {
 			thinned = row.TauS
 		}

@@ -60,7 +60,7 @@ func (c *chain) next(x float64) (y, z, w float64) {
 	return y, z, w
 }
 
-// noise identifies the power-law noise by the lag-1 autocorrelation r1 of y, or of z
+// noise names the power-law noise by the lag-1 autocorrelation r1 of y, or of z
 // where y is not stationary: delta = r1/(1+r1) is the order of fractional integration,
 // the exponent of the phase's spectrum is −2(d+delta) with d the number of
 // differencings, and alpha, that of the frequency's, is two more. delta is below 1/4 once
@@ -71,6 +71,10 @@ func (c *chain) next(x float64) (y, z, w float64) {
 // The products of neighbours follow from the squares of their differences:
 // r1 = 1 − Σ(y[i+1]−y[i])²/(2Σ(y−ȳ)²), apart from the two end terms. The phase is always
 // differenced once, so that a steady rate doesn't matter.
+//
+// Flicker of phase thinned to every m-th point looks the whiter the longer m is: r1 goes
+// from −1/3 at m = 1 to −0.45 at m = 64, and −1/2 is white. So named uses this for phase
+// noise up to m = 2 only.
 func (l lagSums) noise() (Noise, bool) {
 	if l.n < minNoisePoints || l.nz < 2 || l.nw < 2 {
 		return "", false
@@ -99,6 +103,54 @@ func fractional(square, diff float64) (float64, bool) {
 	}
 	r1 := max(1-diff/(2*square), -0.95)
 	return r1 / (1 + r1), true
+}
+
+// ratioFrom is the shortest averaging factor at which byRatio tells all kinds apart. At
+// m = 2 white and flicker of phase, 0.50 and 0.56, lie too close.
+const ratioFrom = 4
+
+// ratioRuns is the fewest independent terms in MDEV, of m points each, for byRatio.
+const ratioRuns = 15
+
+// named returns the kind of noise at averaging factor m. lag holds the sums over every
+// m-th point, short is the kind at m = 2, and mod and all are the mean squares MDEV² and
+// OADEV², in one unit, of which mod is that of so many independent terms. It reports false
+// where too few points show the kind.
+func named(lag lagSums, m int64, short Noise, mod, all, runs float64) (Noise, bool) {
+	own, ok := lag.noise()
+	switch {
+	case !ok || m < ratioFrom:
+	case runs >= ratioRuns && all > 0:
+		return byRatio(m, mod/all), true
+	case own == WhitePhase && short == FlickerPhase:
+		// The longer the time, the redder is what dominates.
+		return FlickerPhase, true
+	}
+	return own, ok
+}
+
+// byRatio names the noise by R = MDEV²/OADEV² at averaging factor m, which is at least
+// ratioFrom. The limits lie midway, by ratio, between the values of neighbouring kinds:
+//
+//	white phase       1/m
+//	flicker phase     3.37/(1.04 + 3 ln πm)
+//	white frequency   0.50
+//	flicker frequency 0.67
+//	random walk       0.82
+//
+// The phase noise is taken to reach up to half the sampling frequency. Source: NIST SP
+// 1065, on the R(n) ratio and on the deviations of each noise (from memory; checked
+// against simulated noise of each kind).
+func byRatio(m int64, r float64) Noise {
+	values := [...]struct {
+		noise Noise
+		r     float64
+	}{{WhitePhase, 1 / float64(m)}, {FlickerPhase, 3.37 / (1.04 + 3*math.Log(math.Pi*float64(m)))}, {WhiteFrequency, 0.5}, {FlickerFrequency, 0.67}, {RandomWalk, 0.82}}
+	k := 0
+	for k+1 < len(values) && r*r > values[k].r*values[k+1].r {
+		k++
+	}
+	return values[k].noise
 }
 
 // kindOf returns the kind whose exponent is nearest to alpha: 2 is white phase,

@@ -28,6 +28,7 @@ type Row struct {
 	High   *float64 `json:"high,omitempty"` // 68 % interval of OADev
 	Edf    *float64 `json:"edf,omitempty"`  // equivalent degrees of freedom behind Low and High
 	Noise  Noise    `json:"noise,omitempty"`
+	Single []string `json:"single,omitempty"` // the figures of a single term, by their names here
 }
 
 // Result is a stability table.

@@ -37,8 +37,14 @@ type series struct {
 	x      []float64 // phase in units of tau0; 0 at a gap
 	spans  bool      // gaps are of frequency
 	gaps   int64
+	ends   int64   // gaps of phase at either end, which x leaves out
 	before []int64 // number of gaps before index i; nil without gaps
 }
+
+// maxData bounds the data, so that no square of them overflows.
+const maxData = 1e150
+
+const tooLarge = "too large: give finite seconds or fractions, or nan for a gap"
 
 // newSeries checks the data and turns them into phase. It subtracts the straight line
 // through both ends, which no deviation depends on, so that a large steady rate costs no
@@ -48,8 +54,8 @@ func newSeries(data []float64, kind Kind, interval float64) (*series, error) {
 		return nil, err
 	}
 	for i, v := range data {
-		if math.IsInf(v, 0) || math.Abs(v) > 1e150 {
-			return nil, quantity.BadInput(fmt.Sprintf("point %d", i+1), v, "too large: give finite seconds or fractions, or nan for a gap")
+		if math.IsInf(v, 0) || math.Abs(v) > maxData {
+			return nil, quantity.BadInput(fmt.Sprintf("point %d", i+1), v, tooLarge)
 		}
 	}
 	s := &series{}
@@ -62,13 +68,15 @@ func newSeries(data []float64, kind Kind, interval float64) (*series, error) {
 }
 
 func (s *series) fromPhase(data []float64, interval float64) {
-	// Gaps at either end don't count: there is nothing beyond them.
+	// Nothing lies beyond gaps at either end.
+	all := len(data)
 	for len(data) > 0 && math.IsNaN(data[0]) {
 		data = data[1:]
 	}
 	for len(data) > 0 && math.IsNaN(data[len(data)-1]) {
 		data = data[:len(data)-1]
 	}
+	s.ends = int64(all - len(data))
 	s.x = make([]float64, len(data))
 	if len(data) < 2 {
 		return

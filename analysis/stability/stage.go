@@ -13,6 +13,7 @@ type stage struct {
 	n      int  // points in buf
 	done   int  // of them, those summed
 	handed int  // of them, those offered to the next stage
+	meant  int  // of them, those averaged
 	odd    bool // the next to be offered is left out
 	sums   [octaves]float64
 	terms  [octaves]int64
@@ -23,7 +24,7 @@ type stage struct {
 
 // newStage returns a stage whose points before the first are gaps.
 func newStage() *stage {
-	return &stage{n: history, done: history, handed: history, gone: [(history + blockLen) / 64]uint64{math.MaxUint64}}
+	return &stage{n: history, done: history, handed: history, meant: history, gone: [(history + blockLen) / 64]uint64{math.MaxUint64}}
 }
 
 // mark makes a gap of point i.
@@ -116,6 +117,7 @@ func (st *stage) makeRoom() {
 	clear(st.gone[:])
 	st.gone[0] = last
 	st.n, st.done, st.handed = history, history, history
+	st.meant -= blockLen
 	st.blocks++
 }
 

@@ -35,6 +35,7 @@ type Stream struct {
 	points   int64 // with gaps
 	gaps     int64
 	stages   []*stage
+	means    means
 }
 
 // NewStream returns a Stream for phases that are interval seconds apart. The
@@ -87,6 +88,9 @@ func (s *Stream) turn(j int) {
 func (s *Stream) sum(j int) {
 	st := s.stages[j]
 	st.sum(j == 0)
+	if j == 0 {
+		st.average(&s.means)
+	}
 	if j+1 == len(s.stages) {
 		if st.n < history+3 {
 			return // not yet two points to hand on
@@ -128,7 +132,7 @@ func (s *Stream) Rows() []Row {
 		s.sum(j)
 	}
 	var rows []Row
-	var noise Noise
+	var short, noise Noise
 	for k, m := 0, int64(1); 2*m < s.points; k, m = k+1, 2*m {
 		st, level := s.stages[0], k
 		if k >= octaves {
@@ -138,24 +142,27 @@ func (s *Stream) Rows() []Row {
 			}
 			st, level = s.stages[j], octaves-1
 		}
+		terms := st.terms[level]
+		square := st.sums[level] / float64(terms)
 		if k < len(s.stages) {
-			if n, ok := s.stages[k].lag.noise(); ok {
+			mod, runs := s.means.at(m)
+			if n, ok := named(s.stages[k].lag, m, short, mod, square, runs); ok {
 				noise = n
 			}
+			if m == 2 {
+				short = noise
+			}
 		}
-		terms := st.terms[level]
-		if terms < minTerms {
-			continue
+		if terms < 2 {
+			continue // without an interval
 		}
 		tau := float64(m) * s.interval
-		dev := math.Sqrt(st.sums[level]/(2*float64(terms))) / tau
+		dev := math.Sqrt(square/2) / tau
 		if math.IsInf(dev, 0) || math.IsNaN(dev) {
 			continue
 		}
 		row := Row{TauS: tau, N: terms, OADev: &dev, Noise: noise}
-		// Thinned terms are those of a series of every stride-th point.
-		stride := max(1, m/thinAbove)
-		row.setInterval((s.points-s.gaps)/stride, m/stride)
+		row.setInterval(s.points-s.gaps, m, max(1, m/thinAbove))
 		rows = append(rows, row)
 	}
 	return rows

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -18,13 +20,13 @@ const mostWork = 1_500_000_000
 // averaging times chosen. Phase is in seconds, frequency without unit; the
 // deviations are of fractional frequency, TDev in seconds. NaN is a gap.
 //
-// A figure with fewer than two terms is left out. So is the 68 % interval where no
-// averaging time has the 30 points that identify the noise. Times too long for that take
-// the noise of a shorter one, and the warnings say so. The equivalent degrees of freedom
-// are those of NIST SP 1065, table 5: see EDF.
+// A figure of a single term is given, without an interval, and Row.Single names it. The
+// 68 % interval is left out too where no averaging time has the 30 points that identify
+// the noise. Times too long for that take the noise of a shorter one, and the warnings
+// say so. The equivalent degrees of freedom are those of NIST SP 1065: see EDF.
 //
 // The error is a *quantity.InputError: interval not positive, a value infinite, fewer
-// than four points of phase (three of frequency), no averaging time short enough for
+// than three points of phase (two of frequency), no averaging time short enough for
 // them, or more points times averaging times than anyone would wait for.
 func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, error) {
 	s, err := newSeries(data, kind, interval)
@@ -34,7 +36,7 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 	points := int64(len(s.x))
 	if points < 2+minTerms {
 		return Result{}, quantity.BadInput("points", len(data),
-			"at least 4 points of phase or 3 of frequency are needed for the shortest averaging time")
+			"at least 3 points of phase or 2 of frequency are needed for the shortest averaging time")
 	}
 	use, tooLong := taus.factors(points)
 	if len(use) == 0 {
@@ -50,7 +52,7 @@ func Table(data []float64, kind Kind, interval float64, taus Taus) (Result, erro
 	var r Result
 	kept, carried := s.judge(rows, use)
 	r.Rows = kept
-	r.Warnings = warnings(kept, tooLong, points, s.gaps, carried)
+	r.Warnings = warnings(kept, tooLong, points, s.gaps+s.ends, carried)
 	return r, nil
 }
 
@@ -70,28 +72,46 @@ func (s *series) fill(rows []Row, factors []int64, interval float64) {
 
 func (s *series) row(m int, interval float64) Row {
 	r := Row{TauS: float64(m) * interval}
-	r.ADev = figure(s.allan(m, m))
-	dev, n := s.allan(m, 1)
-	r.OADev, r.N = figure(dev, n), n
-	r.MDev = figure(s.modified(m))
-	if r.MDev != nil {
-		// TDev = τ/√3 · MDev (NIST SP 1065, time deviation).
-		t := *r.MDev * r.TauS / math.Sqrt(3)
-		r.TDev = figure(t, n)
-	}
-	r.HDev = figure(s.hadamard(m, m))
-	r.OHDev = figure(s.hadamard(m, 1))
-	r.TotDev = figure(s.total(m))
-	r.Noise, _ = s.noise(m)
+	adev, adevs := s.allan(m, m)
+	r.ADev = r.figure("adev", adev, adevs)
+	oadev, oadevs := s.allan(m, 1)
+	r.OADev, r.N = r.figure("oadev", oadev, oadevs), oadevs
+	mdev, mdevs := s.modified(m)
+	r.setModified(mdev, mdevs)
+	hdev, hdevs := s.hadamard(m, m)
+	r.HDev = r.figure("hdev", hdev, hdevs)
+	ohdev, ohdevs := s.hadamard(m, 1)
+	r.OHDev = r.figure("ohdev", ohdev, ohdevs)
+	totdev, totdevs := s.total(m)
+	r.TotDev = r.figure("totdev", totdev, totdevs)
+	r.Noise, _ = s.noise(m, mdev, oadev, mdevs)
 	return r
 }
 
-// figure returns a finite figure of enough terms, else nil.
-func figure(dev float64, terms int64) *float64 {
+// noise names the noise at averaging factor m, where MDEV has so many terms: see named.
+func (s *series) noise(m int, mdev, oadev float64, terms int64) (Noise, bool) {
+	var short Noise
+	if s.gaps > 0 && m >= ratioFrom { // else MDEV has terms enough
+		short, _ = s.lags(2).noise()
+	}
+	return named(s.lags(m), int64(m), short, mdev*mdev, oadev*oadev, float64(terms)/float64(m))
+}
+
+// figure returns a finite figure of enough terms, else nil, and marks one of a single term.
+func (r *Row) figure(name string, dev float64, terms int64) *float64 {
 	if terms < minTerms || math.IsNaN(dev) || math.IsInf(dev, 0) {
 		return nil
 	}
+	if terms == 1 {
+		r.Single = append(r.Single, name)
+	}
 	return &dev
+}
+
+// setModified fills in MDev and TDev = τ/√3 · MDev (NIST SP 1065, time deviation).
+func (r *Row) setModified(mdev float64, terms int64) {
+	r.MDev = r.figure("mdev", mdev, terms)
+	r.TDev = r.figure("tdev", mdev*r.TauS/math.Sqrt(3), terms)
 }
 
 // judge adds the intervals and drops empty rows. Where an averaging time doesn't identify
@@ -109,7 +129,7 @@ func (s *series) judge(rows []Row, factors []int64) (kept []Row, carried float64
 				carried = r.TauS
 			}
 		}
-		r.setInterval(int64(len(s.x))-s.gaps, factors[i])
+		r.setInterval(int64(len(s.x))-s.gaps, factors[i], 1)
 		if r.OADev != nil || r.TotDev != nil {
 			kept = append(kept, r)
 		}
@@ -121,7 +141,9 @@ func (s *series) judge(rows []Row, factors []int64) (kept []Row, carried float64
 // points to identify it.
 func (s *series) shorterNoise(m int) Noise {
 	for m = min(m, (len(s.x)-1)/minNoisePoints); m >= 1; m /= 2 {
-		if n, ok := s.noise(m); ok {
+		oadev, _ := s.allan(m, 1)
+		mdev, terms := s.modified(m)
+		if n, ok := s.noise(m, mdev, oadev, terms); ok {
 			return n
 		}
 	}
@@ -138,6 +160,9 @@ func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64)
 	if gaps > 0 {
 		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", gaps))
 	}
+	if single := singles(rows); single != "" {
+		w = append(w, "a single term stands behind "+single+": such a figure may be far off, and has no interval")
+	}
 	switch {
 	case len(rows) == 0:
 		w = append(w, "no figure: too few points, or too many gaps between them")
@@ -147,4 +172,19 @@ func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64)
 		w = append(w, fmt.Sprintf("fewer than %d points, or no noise in them, don't show its kind: no interval is given", minNoisePoints))
 	}
 	return w
+}
+
+// singles says from which averaging time on a figure has a single term: "ADEV from tau
+// 256 s on, HDEV from tau 170 s on".
+func singles(rows []Row) string {
+	var parts, seen []string
+	for _, r := range rows {
+		for _, name := range r.Single {
+			if !slices.Contains(seen, name) {
+				seen = append(seen, name)
+				parts = append(parts, fmt.Sprintf("%s from tau %.6g s on", strings.ToUpper(name), r.TauS))
+			}
+		}
+	}
+	return strings.Join(parts, ", ")
 }

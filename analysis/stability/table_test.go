@@ -125,7 +125,7 @@ func likePrinted(v float64, want string) string {
 // printed limits come from an approximate chi-square, so 0.1 % is all they bear;
 // the exact ones are held to their digits.
 func TestIntervalHandbook(t *testing.T) {
-	edf := EDF(WhiteFrequency, 1001, 10)
+	edf := EDF(WhiteFrequency, 1001, 10, 1)
 	if got := fmt.Sprintf("%.3f", edf); got != "146.177" {
 		t.Errorf("edf %s, want 146.177", got)
 	}
@@ -191,17 +191,17 @@ func TestIntervalRefuses(t *testing.T) {
 // or two degrees of freedom that two or three terms can have.
 func TestEDFAtTheEnd(t *testing.T) {
 	for _, n := range []Noise{WhitePhase, FlickerPhase, WhiteFrequency, FlickerFrequency, RandomWalk} {
-		if e := EDF(n, 1001, 500); !(e > 0.5 && e < 2.1) {
+		if e := EDF(n, 1001, 500, 1); !(e > 0.5 && e < 2.1) {
 			t.Errorf("%s: edf %g at half the record", n, e)
 		}
-		if e := EDF(n, 10, 5); e != 0 {
+		if e := EDF(n, 10, 5, 1); e != 0 {
 			t.Errorf("%s: edf %g without a term", n, e)
 		}
 	}
 }
 
 func TestTooFewPoints(t *testing.T) {
-	for _, data := range [][]float64{nil, {1}, {1, 2, 3}} {
+	for _, data := range [][]float64{nil, {1}, {1, 2}} {
 		if _, err := Table(data, Phase, 1, Octave()); err == nil {
 			t.Errorf("%v was taken", data)
 		}
@@ -210,14 +210,14 @@ func TestTooFewPoints(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(r.Rows) != 1 || r.Rows[0].OADev == nil || r.Rows[0].OHDev != nil || r.Rows[0].Low != nil || r.Rows[0].Noise != "" {
+	if len(r.Rows) != 1 || r.Rows[0].OADev == nil || fmt.Sprint(r.Rows[0].Single) != "[hdev ohdev]" || r.Rows[0].Low != nil || r.Rows[0].Noise != "" {
 		t.Errorf("4 points: got %+v", r.Rows)
 	}
-	if len(r.Warnings) != 1 {
+	if len(r.Warnings) != 2 || r.Warnings[0] != "a single term stands behind HDEV from tau 1 s on, OHDEV from tau 1 s on: such a figure may be far off, and has no interval" {
 		t.Errorf("4 points: warnings %q", r.Warnings)
 	}
 	taus, _ := ParseTaus("1,500")
-	if r, err = Table(thousand()[:100], Frequency, 1, taus); err != nil || len(r.Rows) != 1 || !strings.HasPrefix(r.Warnings[0], "averaging factor 500 is too long for 101 points: 49 is") {
+	if r, err = Table(thousand()[:100], Frequency, 1, taus); err != nil || len(r.Rows) != 1 || !strings.HasPrefix(r.Warnings[0], "averaging factor 500 is too long for 101 points: 50 is") {
 		t.Errorf("got %+v, %v", r, err)
 	}
 }
@@ -323,7 +323,29 @@ func mean(y []float64) float64 {
 	return sum / float64(len(y))
 }
 
-// TestGapsAtTheEnds: nothing lies beyond them, so they change nothing.
+// TestSingleTerm: a figure of one term is that term, is marked, and has no interval.
+func TestSingleTerm(t *testing.T) {
+	x := phases(4, 101, 0)
+	r, err := Table(x, Phase, 1, Taus{spacing: listed, list: []int64{49, 50}})
+	if err != nil || len(r.Rows) != 2 {
+		t.Fatalf("got %+v, %v", r, err)
+	}
+	three, one := r.Rows[0], r.Rows[1]
+	want := math.Abs(x[100]-2*x[50]+x[0]) / math.Sqrt2 / 50
+	if one.N != 1 || math.Abs(*one.OADev/want-1) > 1e-9 || one.Low != nil || one.Edf != nil || fmt.Sprint(one.Single) != "[adev oadev]" {
+		t.Errorf("got %+v, want a deviation of %g", one, want)
+	}
+	if three.N != 3 || three.Low == nil || fmt.Sprint(three.Single) != "[adev]" {
+		t.Errorf("three terms: got %+v", three)
+	}
+	const mark = "a single term stands behind ADEV from tau 49 s on, OADEV from tau 50 s on: "
+	if !strings.HasPrefix(r.Warnings[0], mark) {
+		t.Errorf("warnings %q, want %q", r.Warnings, mark)
+	}
+}
+
+// TestGapsAtTheEnds: nothing lies beyond them, so they change no figure, and they are
+// counted as those in the middle are.
 func TestGapsAtTheEnds(t *testing.T) {
 	x := phases(2, 100, 0)
 	padded := append(append([]float64{math.NaN(), math.NaN()}, x...), math.NaN())
@@ -336,9 +358,12 @@ func TestGapsAtTheEnds(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i := range a.Rows {
-		if *a.Rows[i].TotDev != *b.Rows[i].TotDev || *a.Rows[i].OADev != *b.Rows[i].OADev {
+		if *a.Rows[i].TotDev != *b.Rows[i].TotDev || *a.Rows[i].OADev != *b.Rows[i].OADev || *a.Rows[i].Low != *b.Rows[i].Low {
 			t.Errorf("row %d differs", i)
 		}
+	}
+	if len(b.Warnings) != len(a.Warnings)+1 || b.Warnings[0] != "3 gaps: the terms that touch them are left out" {
+		t.Errorf("warnings %q", b.Warnings)
 	}
 }
 

@@ -15,6 +15,9 @@ type Taus struct {
 	list    []int64
 }
 
+// minTerms is the fewest terms for which a deviation is given. One alone has no interval.
+const minTerms = 1
+
 type spacing uint8
 
 const (

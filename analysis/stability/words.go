@@ -7,12 +7,12 @@ import (
 )
 
 // Steadiest says at which averaging time the overlapping Allan deviation is least, and
-// how large it is there, in s/day with its 68 % interval. It returns "" where no row has
-// a deviation that a clock could have.
+// how large it is there, in s/day with its 68 % interval. A deviation of a single term
+// doesn't count. It returns "" where no row has one that a clock could have.
 func Steadiest(rows []Row) string {
 	var best Row
 	for _, r := range rows {
-		if canBe(r.OADev) && (best.OADev == nil || *r.OADev < *best.OADev) {
+		if r.N != 1 && canBe(r.OADev) && (best.OADev == nil || *r.OADev < *best.OADev) {
 			best = r
 		}
 	}
