@@ -23,8 +23,9 @@ type LineError struct {
 func (e *LineError) Error() string { return fmt.Sprintf("line %d: %.40q: %s", e.Line, e.Text, e.Why) }
 
 // ReadData reads numbers, one a line. Empty lines and what follows a # are
-// skipped; nan is a gap. The error is a *LineError for a line that is no number
-// or infinite, else the reader's own.
+// skipped; nan is a gap, between numbers and at either end. The error is a *LineError
+// for any other line that is no decimal number, infinite or above maxData, else the
+// reader's own.
 func ReadData(r io.Reader) ([]float64, error) {
 	sc := bufio.NewScanner(r)
 	sc.Buffer(make([]byte, 0, maxLine), maxLine)
@@ -38,11 +39,14 @@ func ReadData(r io.Reader) ([]float64, error) {
 			continue
 		}
 		v, err := strconv.ParseFloat(text, 64)
-		if err != nil {
+		if err != nil || strings.ContainsAny(text, "xX_") { // as programs write numbers
 			return nil, &LineError{Line: line, Text: text, Why: "write one number a line, with a decimal point, or nan for a gap"}
 		}
 		if math.IsInf(v, 0) {
 			return nil, &LineError{Line: line, Text: text, Why: "infinite; write nan for a gap"}
+		}
+		if math.Abs(v) > maxData {
+			return nil, &LineError{Line: line, Text: text, Why: tooLarge}
 		}
 		data = append(data, v)
 	}

@@ -19,6 +19,10 @@ func TestReadDataNamesTheLine(t *testing.T) {
 		{"# head\n1 2\n", `line 2: "1 2": write one number a line, with a decimal point, or nan for a gap`},
 		{"1\n+Inf\n", `line 2: "+Inf": infinite; write nan for a gap`},
 		{"1\n0,5\n", `line 2: "0,5": write one number a line, with a decimal point, or nan for a gap`},
+		{"nan\n-nan\n", `line 2: "-nan": write one number a line, with a decimal point, or nan for a gap`},
+		{"1\n\n1_0\n", `line 3: "1_0": write one number a line, with a decimal point, or nan for a gap`},
+		{"1\n0x1p-2\n", `line 2: "0x1p-2": write one number a line, with a decimal point, or nan for a gap`},
+		{"# head\n\n1e200\n", `line 3: "1e200": too large: give finite seconds or fractions, or nan for a gap`},
 		{"1\n" + strings.Repeat("9", 5000), `line 2: "": longer than 4096 characters: this is no file of numbers`},
 	} {
 		if _, err := ReadData(strings.NewReader(c.text)); err == nil || err.Error() != c.want {

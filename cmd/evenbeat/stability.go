@@ -30,8 +30,8 @@ func newStabilityCmd(a *app) *cobra.Command {
 		Long: `Show the Allan deviations, as defined in NIST SP 1065: of a timing session (the newest,
 unless --session names one), of a beat file as rate reads it (--beats), or of a FILE
 with one number a line (phase in seconds, or fractional frequency). Lines that start
-with # are skipped; - reads standard input. The interval is that of the overlapping
-Allan deviation, 68 %; --full shows the whole family.
+with # are skipped, nan is a gap, also at either end; - reads standard input. The
+interval is that of the overlapping Allan deviation, 68 %; --full shows the whole family.
 
 Averaging times are in beats, or in the intervals of FILE. A year of beats takes no more
 memory than an hour: from m = 64 on, only every m/32-th overlapping term is summed,
