@@ -254,7 +254,7 @@ func newClockShowCmd(a *app) *cobra.Command {
 
 // showClock tells what follows from what the book knows of a clock.
 func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) error {
-	rec, err := b.Record(c.Context(), clock.ID)
+	rec, err := b.Record(c.Context(), clock.ID, book.Sessions, book.Readings)
 	if err != nil {
 		return err
 	}

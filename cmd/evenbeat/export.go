@@ -21,6 +21,9 @@ import (
 // tables names what can be taken out of the book, in order.
 var tables = []string{"readings", "beats", "checks", "air", "events"}
 
+// tableParts are the parts of a clock's record that the tables are made of.
+var tableParts = map[string]book.Part{"readings": book.Readings, "beats": book.Sessions, "checks": book.Checks, "air": book.Air, "events": book.Events}
+
 // table is one kind of row on its way out of the book or into it.
 type table struct {
 	head []string
@@ -130,7 +133,11 @@ func cellTime(t time.Time, zone *time.Location) string { return t.In(zone).Forma
 
 // table reads one kind of row from the book.
 func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, what string, session int64) (table, error) {
-	rec, err := b.Record(ctx, clock.ID)
+	part, ok := tableParts[what]
+	if !ok {
+		return table{}, badCall("--what %q is not known: use %s or all", what, strings.Join(tables, ", "))
+	}
+	rec, err := b.Record(ctx, clock.ID, part)
 	if err != nil {
 		return table{}, err
 	}
@@ -159,14 +166,12 @@ func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, wha
 				cell(x.PressureHPa, x.HasPressure), cell(x.HumidityPct, x.HasHumidity)})
 		}
 		return t, nil
-	case "events":
-		t := table{head: []string{"time", "kind", "turns", "text"}}
-		for _, e := range rec.Events {
-			t.rows = append(t.rows, []string{cellTime(e.At, zone), e.Kind, cell(e.Turns, e.HasTurns), e.Text})
-		}
-		return t, nil
 	}
-	return table{}, badCall("--what %q is not known: use %s or all", what, strings.Join(tables, ", "))
+	t := table{head: []string{"time", "kind", "turns", "text"}} // events
+	for _, e := range rec.Events {
+		t.rows = append(t.rows, []string{cellTime(e.At, zone), e.Kind, cell(e.Turns, e.HasTurns), e.Text})
+	}
+	return t, nil
 }
 
 // beatTable lists a timing session's beats on the corrected time base.

@@ -61,7 +61,7 @@ func (a *app) findGoing(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if !g.From.IsZero() && !g.To.IsZero() && !g.From.Before(g.To) {
 		return going.Result{}, sessions.Record{}, badCall("--from %s: must be before --to, %s", o.from, o.to)
 	}
-	rec, err := b.Record(ctx, clock.ID)
+	rec, err := b.Record(ctx, clock.ID, book.Sessions, book.Checks, book.Events, book.Air)
 	if err != nil {
 		return going.Result{}, rec, err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"os"
 	"strconv"
 
@@ -12,10 +13,11 @@ import (
 // mishaps do:
 //
 //	cut FILE BYTES   keeps the first BYTES of a file
+//	turn FILE TABLE  turns one bit in the first page of a table
 //	sql FILE SQL     runs a statement on a database
 //	hold FILE        keeps a database locked until the script ends
 func bookCommands() map[string]func(*testscript.TestScript, bool, []string) {
-	return map[string]func(*testscript.TestScript, bool, []string){"cut": cutFile, "sql": runSQL, "hold": holdBook}
+	return map[string]func(*testscript.TestScript, bool, []string){"cut": cutFile, "turn": turnBit, "sql": runSQL, "hold": holdBook}
 }
 
 func cutFile(ts *testscript.TestScript, neg bool, args []string) {
@@ -25,6 +27,26 @@ func cutFile(ts *testscript.TestScript, neg bool, args []string) {
 	n, err := strconv.ParseInt(args[1], 10, 64)
 	ts.Check(err)
 	ts.Check(os.Truncate(ts.MkAbs(args[0]), n))
+}
+
+func turnBit(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: turn FILE TABLE")
+	}
+	path := ts.MkAbs(args[0])
+	c, err := sqlite3.Open(path)
+	ts.Check(err)
+	stmt, _, err := c.Prepare("SELECT rootpage FROM sqlite_schema WHERE name = '" + args[1] + "'")
+	ts.Check(err)
+	if !stmt.Step() {
+		ts.Fatalf("no table %s: %v", args[1], stmt.Err())
+	}
+	page := stmt.ColumnInt64(0)
+	ts.Check(errors.Join(stmt.Close(), c.Close()))
+	data, err := os.ReadFile(path)
+	ts.Check(err)
+	data[page*4096-20] ^= 4
+	ts.Check(os.WriteFile(path, data, 0o600))
 }
 
 func runSQL(ts *testscript.TestScript, neg bool, args []string) {

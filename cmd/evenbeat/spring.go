@@ -101,7 +101,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 		f, err = analysis.Spring(sessions.Record{}, o.part, given, opt)
 	} else {
 		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
-			rec, err := b.Record(ctx, clock.ID)
+			rec, err := b.Record(ctx, clock.ID, book.Sessions, book.Readings)
 			if err != nil {
 				return err
 			}

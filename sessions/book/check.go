@@ -1,9 +1,13 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
+	"regexp"
+	"strings"
 
 	"evenbeat/sessions"
 )
@@ -40,7 +44,9 @@ func (b *Book) Check(ctx context.Context) (Report, error) {
 		if err := step(ctx, &r); err != nil {
 			// A page that can't be read is a finding, not a failure to look.
 			if e, ok := asDamaged(fail(b.path, "checking", err)); ok {
-				r.add(e.Error())
+				if r.OK() { // else the page is named already
+					r.add(e.Error())
+				}
 				continue
 			}
 			return r, fail(b.path, "checking", err)
@@ -62,12 +68,52 @@ func (b *Book) checkFile(ctx context.Context, r *Report) error {
 		return s, err
 	},
 		fmt.Sprintf("PRAGMA integrity_check(%d)", mostProblems))
+	// A page that can't be read may end the walk, with what was found before it.
+	roots, errRoots := b.roots(ctx)
+	if errRoots != nil {
+		return errors.Join(err, errRoots)
+	}
+	var others []string
+	damaged := false
 	for _, s := range said {
-		if s != "ok" {
+		for line := range strings.Lines(s) {
+			line = strings.TrimSpace(line)
+			if at := unreadable.FindStringSubmatch(line); at != nil {
+				damaged = true
+				r.add(fmt.Sprintf("%s: page %s of the file is damaged, or another program wrote to it", cmp.Or(roots[at[1]], "the file"), at[2]))
+			} else if line != "ok" && !strings.HasPrefix(line, "*** in database") {
+				others = append(others, line)
+			}
+		}
+	}
+	for _, s := range others {
+		// Pages below one that can't be read look unused; that says nothing more.
+		if !damaged || !strings.HasSuffix(s, "never used") {
 			r.add("file: " + s)
 		}
 	}
+	if damaged {
+		return nil
+	}
 	return err
+}
+
+// unreadable is how SQLite's own check names a page that it can't read, by the root of
+// the table or index that the page is in.
+var unreadable = regexp.MustCompile(`^Tree (\d+).*page (\d+).*unable to get the page`)
+
+// roots returns the names of tables and indices by the numbers of their root pages.
+func (b *Book) roots(ctx context.Context) (map[string]string, error) {
+	names := map[string]string{}
+	_, err := collect(ctx, b.db, func(rows *sql.Rows) (struct{}, error) {
+		var root, kind, name, table string
+		err := rows.Scan(&root, &kind, &name, &table)
+		if names[root] = name; kind == "index" {
+			names[root] = "the index of " + table
+		}
+		return struct{}{}, err
+	}, "SELECT rootpage, type, name, tbl_name FROM sqlite_schema WHERE rootpage > 0")
+	return names, err
 }
 
 func (b *Book) checkReferences(ctx context.Context, r *Report) error {

@@ -77,33 +77,6 @@ func measured(v float64, has bool) float64 {
 	return 0
 }
 
-// Record returns all that the book holds of a clock but its beats and faults, in
-// order of time.
-func (b *Book) Record(ctx context.Context, clockID int64) (sessions.Record, error) {
-	var r sessions.Record
-	var err error
-	if r.Clock, err = b.clock(ctx, clockID); err != nil {
-		return sessions.Record{}, err
-	}
-	if r.Sessions, err = b.Sessions(ctx, clockID); err != nil {
-		return sessions.Record{}, err
-	}
-	if r.Readings, err = b.Readings(ctx, clockID); err != nil {
-		return sessions.Record{}, err
-	}
-	const order = " WHERE clock_id = ? ORDER BY at_ns, id"
-	if r.Checks, err = query(ctx, b, "reading the checks", scanCheck, "SELECT id, clock_id, at_ns, error_s, u_s FROM checks"+order, clockID); err != nil {
-		return sessions.Record{}, err
-	}
-	if r.Events, err = query(ctx, b, "reading the events", scanEvent, "SELECT id, clock_id, at_ns, kind, turns, before_s, after_s, text FROM events"+order, clockID); err != nil {
-		return sessions.Record{}, err
-	}
-	if r.Air, err = query(ctx, b, "reading the air", scanAir, "SELECT id, clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct FROM air"+order, clockID); err != nil {
-		return sessions.Record{}, err
-	}
-	return r, nil
-}
-
 func scanCheck(rows *sql.Rows) (sessions.Check, error) {
 	var c sessions.Check
 	var ns int64

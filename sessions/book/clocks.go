@@ -82,6 +82,9 @@ func scanClock(rows *sql.Rows) (sessions.Clock, error) {
 
 // Clocks returns the clocks in the order in which they were added.
 func (b *Book) Clocks(ctx context.Context) ([]sessions.Clock, error) {
+	if err := b.whole(ctx, "clocks", "clock_versions", "clock_uses"); err != nil {
+		return nil, err
+	}
 	return query(ctx, b, "reading the clocks", scanClock, clockRows+" ORDER BY c.id")
 }
 
@@ -107,14 +110,16 @@ func (b *Book) ClockByName(ctx context.Context, name string) (sessions.Clock, er
 }
 
 func (b *Book) clock(ctx context.Context, id int64) (sessions.Clock, error) {
-	clocks, err := query(ctx, b, "reading a clock", scanClock, clockRows+" WHERE c.id = ?", id)
+	clocks, err := b.Clocks(ctx)
 	if err != nil {
 		return sessions.Clock{}, err
 	}
-	if len(clocks) == 0 {
-		return sessions.Clock{}, b.unknown("clock", id)
+	for _, c := range clocks {
+		if c.ID == id {
+			return c, nil
+		}
 	}
-	return clocks[0], nil
+	return sessions.Clock{}, b.unknown("clock", id)
 }
 
 // UseClock makes the clock the one that CurrentClock returns.
@@ -131,18 +136,19 @@ func (b *Book) UseClock(ctx context.Context, id int64) error {
 // CurrentClock returns the clock last given to UseClock, or the only one there
 // is; false if neither.
 func (b *Book) CurrentClock(ctx context.Context) (sessions.Clock, bool, error) {
-	var id int64
-	err := b.db.QueryRowContext(ctx, "SELECT clock_id FROM clock_uses ORDER BY id DESC LIMIT 1").Scan(&id)
-	if err == nil {
-		c, err := b.clock(ctx, id)
-		return c, err == nil, err
-	}
-	if !errors.Is(err, sql.ErrNoRows) {
-		return sessions.Clock{}, false, fail(b.path, "reading the clock in hand", err)
-	}
 	clocks, err := b.Clocks(ctx)
-	if err != nil || len(clocks) != 1 {
+	if err != nil {
 		return sessions.Clock{}, false, err
 	}
-	return clocks[0], true, nil
+	var id int64
+	err = b.db.QueryRowContext(ctx, "SELECT clock_id FROM clock_uses ORDER BY id DESC LIMIT 1").Scan(&id)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return sessions.Clock{}, false, fail(b.path, "reading the clock in hand", err)
+	}
+	for _, c := range clocks {
+		if c.ID == id || err != nil && len(clocks) == 1 {
+			return c, true, nil
+		}
+	}
+	return sessions.Clock{}, false, nil
 }

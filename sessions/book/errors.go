@@ -64,6 +64,9 @@ func (e *Error) CallersFault() bool {
 	return false
 }
 
+// damageRemedy is what to do about a damaged book.
+const damageRemedy = "run book check, and restore a backup"
+
 // fail turns what SQLite or the system said into an Error. doing says what was
 // tried, in the caller's words.
 func fail(path, doing string, err error) error {
@@ -84,12 +87,14 @@ func fail(path, doing string, err error) error {
 	e := &Error{Path: path, Kind: KindFailed, Err: err}
 	about := "book " + path + ": " + doing
 	switch {
+	case errors.Is(err, sqlite3.IOERR_DATA):
+		e.Kind, e.What, e.Remedy = KindDamaged, about+": a page of the file is damaged, or another program wrote to it", damageRemedy
 	case full(path, err):
 		e.Kind, e.What, e.Remedy = KindFull, about+": disk full", "make room, then go on; nothing is half-written"
 	case errors.Is(err, sqlite3.BUSY), errors.Is(err, sqlite3.LOCKED):
 		e.Kind, e.What, e.Remedy = KindBusy, about+": another program holds the book", "close it there, or wait and try again"
 	case errors.Is(err, sqlite3.CORRUPT), errors.Is(err, sqlite3.NOTADB):
-		e.Kind, e.What, e.Remedy = KindDamaged, about+": the file is damaged", "run book check, and restore a backup"
+		e.Kind, e.What, e.Remedy = KindDamaged, about+": the file is damaged", damageRemedy
 	case errors.Is(err, sqlite3.READONLY), errors.Is(err, fs.ErrPermission), errors.Is(err, sqlite3.PERM), errors.Is(err, sqlite3.AUTH):
 		e.Kind, e.What, e.Remedy = KindReadOnly, about+": the file or its folder may not be written", "change their permissions, or name another book"
 	default:

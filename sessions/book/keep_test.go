@@ -82,6 +82,27 @@ func TestNothingRecordedIsChanged(t *testing.T) {
 	}
 }
 
+// Another program, which checks nothing of its own, can't put in what isn't finite, what
+// points nowhere, or beats that are there already.
+func TestBookRefusesInItself(t *testing.T) {
+	b, _, _ := filled(t) // five beats in chunks of three and two
+	db := raw(t, b.path)
+	for _, c := range []struct{ stmt, why string }{
+		{"INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (1, 0, 9e999, 1)", "checks: a value must be finite"},
+		{"INSERT INTO air (clock_id, at_ns, temperature_c) VALUES (1, 0, -9e999)", "air: a value must be finite"},
+		{"INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (7, 0, 1, 1)", "checks: it points at a row that is not there"},
+		{"INSERT INTO faults (session_id, at_ns, kind, text) VALUES (7, 0, 'x', '')", "faults: it points at a row that is not there"},
+		{"INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (1, 4, 3, x'00')", "beat_chunks: its beats are there already"},
+		{"INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (1, 0, 4, x'00')", "beat_chunks: its beats are there already"},
+		{"INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (1, 1, 1, x'00')", "beat_chunks: its beats are there already"},
+		{"INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (1, 3, 9, x'00')", "beat_chunks: its beats are there already"},
+	} {
+		if _, err := db.Exec(c.stmt); err == nil || !strings.Contains(err.Error(), c.why) {
+			t.Errorf("%s: got %v, want %s", c.stmt, err, c.why)
+		}
+	}
+}
+
 // What no measurement gives, and what points nowhere, is an error that says so;
 // nothing of it is kept.
 func TestRefused(t *testing.T) {

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"bytes"
 	"flag"
 	"fmt"
 	"os"
@@ -90,6 +91,12 @@ func TestOldBook(t *testing.T) {
 			sound(t, b)
 			if r, err := b.Check(t.Context()); err != nil || r.Layout != len(migrations()) {
 				t.Errorf("opened, it has layout %d (%v), want %d", r.Layout, err, len(migrations()))
+			}
+			if layout < len(migrations()) {
+				kept, err := os.ReadFile(fmt.Sprintf("%s.layout-%d", path, layout))
+				if err != nil || !bytes.Equal(kept[:24], data[:24]) || !bytes.Equal(kept[100:], data[100:]) { // between are counters of writes
+					t.Errorf("the copy of the book as it was: %v, or not as it was", err)
+				}
 			}
 			holdsLayout(t, b, layout)
 		})

@@ -26,21 +26,53 @@ var migration0003 string
 //go:embed migrations/0004_kind.sql
 var migration0004 string
 
+//go:embed migrations/0005_checksums.sql
+var migration0005 string
+
 // migrations are the steps from one layout to the next: user_version counts those
 // done. A released one is never edited.
 func migrations() []string {
-	return []string{migration0001, migration0002, migration0003, migration0004}
+	return []string{migration0001, migration0002, migration0003, migration0004, migration0005}
 }
 
+// checksummed is the first layout whose pages carry checksums.
+const checksummed = 5
+
 // migrate does the missing steps, each in a transaction that looks at the version
-// again: another program may have been faster.
+// again: another program may have been faster. Checksums come first, because a book
+// that calls itself checksummed is refused if its pages carry none.
 func migrate(ctx context.Context, conn *sql.Conn, path string) error {
+	err := conn.Raw(func(c any) error { return c.(driver.Conn).Raw().EnableChecksums("main") })
+	if err != nil {
+		return fail(path, "giving its pages checksums", err)
+	}
 	for step := range migrations() {
 		if err := migrateStep(ctx, conn, step); err != nil {
 			return fail(path, fmt.Sprintf("bringing it to layout %d", step+1), err)
 		}
 	}
 	return nil
+}
+
+// keepLayout copies the book, as it is before its layout is changed, to a name beside it
+// such as book.db.layout-4, unless a copy of that name is there.
+func (b *Book) keepLayout(ctx context.Context, conn *sql.Conn, layout int) (kept string, err error) {
+	kept = fmt.Sprintf("%s.layout-%d", b.path, layout)
+	if exists(kept) {
+		return kept, nil
+	}
+	tmp, err := tempName(kept)
+	if err != nil {
+		return "", err
+	}
+	defer func() { err = errors.Join(err, remove(tmp)) }()
+	if err := conn.Raw(func(c any) error { return copyPages(ctx, c.(driver.Conn).Raw(), tmp) }); err != nil {
+		return "", err
+	}
+	if err := place(tmp, kept); err != nil && !errors.Is(err, fs.ErrExist) {
+		return "", err
+	}
+	return kept, syncFolder(filepath.Dir(kept))
 }
 
 func migrateStep(ctx context.Context, conn *sql.Conn, step int) error {

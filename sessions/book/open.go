@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -111,6 +112,7 @@ type header struct {
 	sqlite  bool
 	app     uint32
 	version int
+	spare   byte // bytes at the end of each page, 8 where they are a checksum
 }
 
 // readHeader reads no more than the header: what isn't ours isn't even opened as
@@ -138,6 +140,7 @@ func readHeader(path string) (h header, err error) {
 		h.sqlite = bytes.HasPrefix(b[:], []byte("SQLite format 3\x00"))
 		h.version = int(int32(binary.BigEndian.Uint32(b[60:])))
 		h.app = binary.BigEndian.Uint32(b[68:])
+		h.spare = b[20]
 	}
 	return h, nil
 }
@@ -146,10 +149,10 @@ func (h header) check(path string) error {
 	switch {
 	case h.odd:
 		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is a folder or a device", Remedy: "name another with --book"}
-	case h.app == ApplicationID && h.sqlite:
-		return checkVersion(path, h.version)
-	case h.app == ApplicationID:
+	case h.app == ApplicationID && (!h.sqlite || h.version >= checksummed && h.spare != 8):
 		return &Error{Path: path, Kind: KindDamaged, What: "book " + path + ": its first bytes are damaged", Remedy: "restore a backup"}
+	case h.app == ApplicationID:
+		return checkVersion(path, h.version)
 	case h.size == 0:
 		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is empty", Remedy: "remove it, or name another with --book"}
 	case h.sqlite:
@@ -168,8 +171,11 @@ func checkVersion(path string, version int) error {
 }
 
 // uri names a file for SQLite, whatever characters are in its name. More is
-// added to the query as given.
+// added to the query as given; a VFS named there comes before the usual one.
 func uri(path, query string) string {
+	if !strings.Contains(query, "vfs=") {
+		query += "&vfs=" + unmappedVFS
+	}
 	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: query}
 	if len(u.Path) > 0 && u.Path[0] != '/' { // C:/…
 		u.Path = "/" + u.Path
@@ -237,10 +243,15 @@ func (b *Book) ready(ctx context.Context, readOnly bool) error {
 				What:   fmt.Sprintf("book %s has the older layout %d, and may not be brought to %d", b.path, version, len(migrations())),
 				Remedy: "open it once with write access"}
 		}
+		kept, err := b.keepLayout(ctx, conn, version)
+		if err != nil {
+			return fail(b.path, "keeping a copy before its layout is changed", err)
+		}
 		if err := migrate(ctx, conn, b.path); err != nil {
 			return err
 		}
-		b.log.Info().Str("book", b.path).Int("from", version).Int("to", len(migrations())).Msg("book brought to the newest layout")
+		b.log.Warn().Str("book", b.path).Int("from", version).Int("to", len(migrations())).Str("copy", kept).
+			Msg("the book was brought to the newest layout, and a copy of it as it was is kept beside it")
 	}
 	b.accepted.Store(true)
 	if readOnly {

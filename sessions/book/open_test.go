@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -39,6 +40,21 @@ func edit(t *testing.T, path string, change func([]byte) []byte) {
 	if err := os.WriteFile(path, change(data), 0o600); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// reseal gives every page of a book the checksum of what is in it, by the algorithm of
+// https://sqlite.org/cksumvfs.html: what was changed is then as if it had been written.
+func reseal(b []byte) []byte {
+	for page := range slices.Chunk(b, 4096) {
+		var s1, s2 uint32
+		for at := 0; at < 4088; at += 8 {
+			s1 += binary.LittleEndian.Uint32(page[at:]) + s2
+			s2 += binary.LittleEndian.Uint32(page[at+4:]) + s1
+		}
+		binary.LittleEndian.PutUint32(page[4088:], s1)
+		binary.LittleEndian.PutUint32(page[4092:], s2)
+	}
+	return b
 }
 
 func sum(t *testing.T, path string) string {
@@ -80,13 +96,13 @@ func TestOpenRefused(t *testing.T) {
 		{"a newer version", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			db := raw(t, p)
-			if _, err := db.Exec("PRAGMA user_version = 7"); err != nil {
+			if _, err := db.Exec("PRAGMA user_version = 9"); err != nil {
 				t.Fatal(err)
 			}
 			if err := db.Close(); err != nil {
 				t.Fatal(err)
 			}
-		}, KindNewer, "book PATH is from a newer version: its layout is 7, this program knows up to 4: use the newer program; the book was not touched", true},
+		}, KindNewer, "book PATH is from a newer version: its layout is 9, this program knows up to 5: use the newer program; the book was not touched", true},
 		{"first bytes gone", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte { return append(make([]byte, 16), b[16:]...) })
@@ -96,7 +112,7 @@ func TestOpenRefused(t *testing.T) {
 			edit(t, p, func(b []byte) []byte {
 				return append(append(b[:100:100], bytes.Repeat([]byte{0xa5}, 3996)...), b[4096:]...)
 			})
-		}, KindDamaged, "book PATH: opening: the file is damaged: run book check, and restore a backup", false},
+		}, KindDamaged, "book PATH: opening: a page of the file is damaged, or another program wrote to it: run book check, and restore a backup", false},
 		{"cut short", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte { return b[:len(b)/2] })
@@ -158,7 +174,7 @@ func TestOpenNewerInLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := conn.ExecContext(t.Context(), "PRAGMA user_version = 7"); err != nil {
+	if _, err := conn.ExecContext(t.Context(), "PRAGMA user_version = 9"); err != nil {
 		t.Fatal(err)
 	}
 	// A copy of both files while the log is full is what a crash leaves.
@@ -194,6 +210,15 @@ func TestDamageInside(t *testing.T) {
 	})
 	b := open(t, path, Options{})
 	r, err := b.Check(t.Context())
+	if err != nil || len(r.Problems) == 0 || !strings.Contains(r.Problems[0], "beat_chunks: page ") {
+		t.Errorf("found %q, %v", r.Problems, err)
+	}
+
+	// Turned before the page was written, its checksum tells nothing, and the chunk's
+	// own does.
+	edit(t, path, reseal)
+	b = open(t, path, Options{})
+	r, err = b.Check(t.Context())
 	if err != nil || len(r.Problems) != 1 || r.Problems[0] != "session 1, beats from 5: chunk of beats fails its checksum" {
 		t.Errorf("found %q, %v", r.Problems, err)
 	}

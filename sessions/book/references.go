@@ -35,6 +35,9 @@ func (b *Book) AppendReferences(ctx context.Context, sessionID int64, told []ses
 // which it came: none for a session without one. All are in memory at once, 32
 // bytes for each second of the session.
 func (b *Book) References(ctx context.Context, sessionID int64) ([]sessions.Reference, error) {
+	if err := b.whole(ctx, "reference_times"); err != nil {
+		return nil, err
+	}
 	return query(ctx, b, "reading reference times", func(rows *sql.Rows) (sessions.Reference, error) {
 		var r sessions.Reference
 		err := rows.Scan(&r.HostMono, &r.HostUTC, &r.Nanos, &r.ByPulse)

@@ -30,7 +30,8 @@ func query[T any](ctx context.Context, b *Book, doing string, scan func(*sql.Row
 	return all, fail(b.path, doing, err)
 }
 
-// collect is query of a database or a transaction, with SQLite's own errors.
+// collect is query of a database or a transaction, with SQLite's own errors. Rows that
+// came before an error are returned with it.
 func collect[T any](ctx context.Context, from interface {
 	QueryContext(ctx context.Context, stmt string, args ...any) (*sql.Rows, error)
 }, scan func(*sql.Rows) (T, error), stmt string, args ...any) ([]T, error) {
@@ -43,7 +44,7 @@ func collect[T any](ctx context.Context, from interface {
 	for rows.Next() {
 		t, err := scan(rows)
 		if err != nil {
-			return nil, err
+			return all, err
 		}
 		all = append(all, t)
 	}

@@ -1,0 +1,32 @@
+package book
+
+import "github.com/ncruces/go-sqlite3/vfs"
+
+// unmappedVFS is the way to the disk that books are opened by.
+const unmappedVFS = "unmapped"
+
+func init() { vfs.Register(unmappedVFS, unmapped{vfs.Find("").(vfs.VFSFilename)}) }
+
+// unmapped is the system's VFS without memory mapping. The driver (v0.37.0) asks
+// whether a file can be mapped before it knows that its pages carry checksums, and then
+// has no mapping to let go of: a checkpoint would panic. What is mapped could not have
+// its checksums verified anyway.
+type unmapped struct{ vfs.VFSFilename }
+
+func (u unmapped) OpenFilename(name *vfs.Filename, flags vfs.OpenFlag) (vfs.File, vfs.OpenFlag, error) {
+	f, flags, err := u.VFSFilename.OpenFilename(name, flags)
+	if err != nil {
+		return nil, flags, err
+	}
+	return unmappedFile{f}, flags, nil
+}
+
+type unmappedFile struct{ vfs.File }
+
+// SharedMemory is of the index of the write-ahead log; nil for a file without one.
+func (f unmappedFile) SharedMemory() vfs.SharedMemory {
+	if s, ok := f.File.(vfs.FileSharedMemory); ok {
+		return s.SharedMemory()
+	}
+	return nil
+}
