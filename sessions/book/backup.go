@@ -45,23 +45,24 @@ func alreadyThere(path string) error {
 
 // copyBeside copies the book to a new file in path's folder and checks the copy.
 func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err error) {
-	if tmp, err = tempName(path); err != nil {
+	made, err := tempName(path)
+	if err != nil {
 		return "", err
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, remove(tmp))
+			err = errors.Join(err, remove(made))
 		}
 	}()
 	conn, err := b.db.Conn(ctx)
 	if err != nil {
 		return "", err
 	}
-	err = conn.Raw(func(c any) error { return copyPages(ctx, c.(driver.Conn).Raw(), tmp) })
+	err = conn.Raw(func(c any) error { return copyPages(ctx, c.(driver.Conn).Raw(), made) })
 	if err := errors.Join(err, conn.Close()); err != nil {
 		return "", err
 	}
-	return tmp, verify(ctx, tmp)
+	return made, verify(ctx, made)
 }
 
 func copyPages(ctx context.Context, c *sqlite3.Conn, to string) (err error) {
