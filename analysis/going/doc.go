@@ -14,6 +14,10 @@
 // posterior.go). Where a record is short, intervals are wide because nothing in it says
 // how steady the clock is.
 //
+// What a turn of the nut does comes from the same posterior, with what its thread allows
+// as the prior (nut.go). A factor whose effect is neither none nor possible shows that the
+// model lacks something, and then no factor's is called real (factors.go).
+//
 // Inside, times are in days from the first check, errors in seconds (plus = the
 // clock is fast), rates in s/day (plus = the clock gains).
 package going

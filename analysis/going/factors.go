@@ -40,6 +40,7 @@ type candidate struct {
 	low, high float64 // bounds of the coefficient by physics
 	allowed   string
 	prior     float64
+	per       quantity.Value // what was found, in s/day for each unit
 }
 
 // candidates returns the factors that were recorded, temperature first.
@@ -95,37 +96,55 @@ func (in In) temperatureBounds() candidate {
 }
 
 // factors regresses the error on the candidates and a linear trend together, and judges
-// each.
-func (in In) factors(tl *timeline, stretches int) ([]Factor, []string) {
+// each. An effect that is neither none nor possible says that the model lacks something.
+// What it lacks may sit in the other effects of the same fit just as well, so that none of
+// them is called real.
+func (in In) factors(r *Result, tl *timeline, stretches int) {
 	var use []candidate
-	var why []string
 	columns := append(tl.base(false), tl.trendColumn())
 	for _, c := range in.candidates(tl) {
 		if reason := tl.unusable(c, stretches, len(columns)+1); reason != "" {
-			why = append(why, reason)
+			r.say(reason)
 			continue
 		}
 		use = append(use, c)
 		columns = append(columns, column{step: c.step, prior: c.prior})
 	}
 	if len(use) == 0 {
-		return nil, why
+		return
 	}
 	p := tl.weigh(columns)
 	if len(p.estimates) == 0 {
-		return nil, append(why, "What the rate goes with could not be reckoned from this record.")
+		r.say("What the rate goes with could not be reckoned from this record.")
+		return
 	}
-	var found []Factor
-	for i, c := range use {
-		per := p.linear(unit(len(columns), len(columns)-len(use)+i))
-		f := Factor{Name: c.name, PerUnit: per, Unit: c.unit}
-		var reasons []string
-		if f.Significant, reasons = tl.judge(c, per, use); f.Significant && c.name == winding {
-			tl.runDown = &runDown{column{step: c.step, prior: c.prior}, per}
+	lacks := false
+	for i := range use {
+		c := &use[i]
+		c.per = p.linear(unit(len(columns), len(columns)-len(use)+i))
+		lacks = lacks || c.impossible()
+	}
+	for _, c := range use {
+		real, reasons := tl.judge(c, use, lacks)
+		if real && c.name == winding {
+			tl.runDown = &runDown{column{step: c.step, prior: c.prior}, c.per}
 		}
-		found, why = append(found, f), append(why, reasons...)
+		r.Factors = append(r.Factors, Factor{Name: c.name, PerUnit: c.per, Unit: c.unit, Significant: real})
+		r.say(reasons...)
+		if c.impossible() {
+			r.warn(fmt.Sprintf("%s, but physics allows %s: something that isn't recorded moved with it, or a record is wrong, so no effect found with it is called real.", c.effect(), c.allowed))
+		}
 	}
-	return found, why
+}
+
+// impossible reports whether the effect is neither none nor one that physics allows.
+func (c candidate) impossible() bool {
+	return !c.per.Covers(0) && (c.per.High95() < c.low || c.per.Low95() > c.high)
+}
+
+// effect puts the effect into words.
+func (c candidate) effect() string {
+	return fmt.Sprintf("%s: %s for each %s", capital(c.name), c.per.Signed("s/day"), c.unit)
 }
 
 // unusable returns why a factor can't be looked for at all, "" if it can.
@@ -156,9 +175,9 @@ func (tl *timeline) windings() int {
 	return n
 }
 
-// judge says whether an effect is real: its interval excludes zero, physics allows it,
-// and nothing else was too closely correlated.
-func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (bool, []string) {
+// judge says whether an effect is real: its interval excludes zero, the model lacks
+// nothing, and nothing else was too closely correlated.
+func (tl *timeline) judge(c candidate, all []candidate, lacks bool) (bool, []string) {
 	var why []string
 	apart, told := true, false
 	note := func(other string, r float64) {
@@ -180,20 +199,18 @@ func (tl *timeline) judge(c candidate, per quantity.Value, all []candidate) (boo
 		}
 		note(o.name, tl.correlation(c.factor, &o.factor))
 	}
-	each := fmt.Sprintf("%s for each %s", per.Signed("s/day"), c.unit)
-	possible := per.High95() >= c.low && per.Low95() <= c.high
 	switch {
-	case per.Covers(0):
-		why = append(why, fmt.Sprintf("%s: %s. An effect can't be told from none.", capital(c.name), each))
-	case !possible:
-		why = append(why, fmt.Sprintf("%s: %s, but physics allows %s: something else that moved with it is the likelier cause.", capital(c.name), each, c.allowed))
+	case c.per.Covers(0):
+		why = append(why, c.effect()+". An effect can't be told from none.")
+	case c.impossible(): // said for all the fit
+	case lacks:
+		why = append(why, c.effect()+". Not called real, since another effect of the same fit is one that physics doesn't allow.")
 	case !apart:
-		why = append(why, fmt.Sprintf("%s: %s, which may be another's.", capital(c.name), each))
-	case math.Abs(per.V) < severalLooked*per.Half95():
-		why = append(why, fmt.Sprintf("%s: %s. Likely, but among several things looked at one may show as much by chance.", capital(c.name), each))
+		why = append(why, c.effect()+", which may be another's.")
+	case math.Abs(c.per.V) < severalLooked*c.per.Half95():
+		why = append(why, c.effect()+". Likely, but among several things looked at one may show as much by chance.")
 	default:
-		why = append(why, fmt.Sprintf("%s: %s. The effect is real.", capital(c.name), each))
-		return true, why
+		return true, append(why, c.effect()+". The effect is real.")
 	}
 	return false, why
 }

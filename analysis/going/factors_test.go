@@ -106,6 +106,62 @@ func TestBeyondPhysics(t *testing.T) {
 	}
 }
 
+// TestNothingRealBesideTheImpossible: something that isn't recorded comes and goes with
+// the air's pressure, and with some of the room's heat, and gains the clock far more than
+// the air makes it lose. The fit puts it down to what is recorded: both coefficients are
+// wrong, and one is impossible. Neither is real.
+func TestNothingRealBesideTheImpossible(t *testing.T) {
+	impossible, wrong := 0, 0
+	for seed := range uint64(40) {
+		m := made{days: 60, every: 1, rate: 1, phase: 0.1, wander: 0.01, perK: -0.5, perHPa: -0.012, u: 0.1}
+		tr := m.clock(seed)
+		hidden, next := 0.0, 0
+		for _, a := range tr.in.Air {
+			for next < len(tr.in.Checks) && !tr.in.Checks[next].At.After(a.At) {
+				tr.in.Checks[next].ErrorS += hidden
+				next++
+			}
+			hidden += (0.06*(a.PressureHPa-1013) + 0.15*(a.TemperatureC-18)) / 8
+		}
+		r := analyse(t, tr.in)
+		heat, press := factorNamed(r, temperature), factorNamed(r, pressure)
+		if !heat.PerUnit.Covers(m.perK) {
+			wrong++
+		}
+		if press.PerUnit.Covers(0) || press.PerUnit.Low95() < 0 {
+			continue
+		}
+		impossible++
+		if heat.Significant || press.Significant {
+			t.Errorf("seed %d: called real beside %+v: %+v", seed, press.PerUnit, heat)
+		}
+		if !contains(r.Matters, "no effect found with it is called real") || contains(r.Reasons, "The effect is real") {
+			t.Errorf("seed %d: the reason isn't told: %q, %q", seed, r.Matters, r.Reasons)
+		}
+	}
+	if impossible < 38 || wrong < 38 {
+		t.Errorf("of 40 fits %d are impossible and %d wrong of heat: the clocks don't show what is asked", impossible, wrong)
+	}
+}
+
+// TestTheImpossibleIsRare: where the model lacks nothing, and each effect is one that physics
+// allows, an interval of 95 % lies beyond that by chance in 2.5 % at the most. Three factors,
+// and three standard deviations of the binomial.
+func TestTheImpossibleIsRare(t *testing.T) {
+	const seeds = 100
+	lacks := 0
+	for seed := range uint64(seeds) {
+		r := analyse(t, made{days: 30, every: 1, rate: 2, phase: 0.3, wander: 0.02, perK: -0.5, perHPa: -0.012, perHour: -0.004, u: 0.2, windEvery: 7}.clock(2000+seed).in)
+		if contains(r.Matters, "physics allows") {
+			lacks++
+		}
+	}
+	if most := 7.5 + 3*math.Sqrt(7.5*0.925); float64(lacks) > most {
+		t.Errorf("%d of %d records, at most %.0f", lacks, seeds, most)
+	}
+	t.Logf("%d of %d records lack something", lacks, seeds)
+}
+
 // TestRunDown: wound every week, a clock that loses as its spring runs down is
 // told by the winding; wound never, it can't be told from the passing of time.
 func TestRunDown(t *testing.T) {

@@ -79,9 +79,7 @@ func (in In) explain(r *Result, tl *timeline, p *posterior) {
 		r.Trend = &trend
 	}
 	in.sayTrend(r, p)
-	factors, why := in.factors(tl, stretches)
-	r.Factors = factors
-	r.say(why...)
+	in.factors(r, tl, stretches)
 }
 
 // adviseNut adds what a turn does and what to turn, for the rate since the last
