@@ -60,7 +60,9 @@ func ofStretches(taus stability.Taus, o RateOptions, rate func(RateOptions) (bea
 	if err != nil {
 		return r, err
 	}
-	r.Warnings = append(r.Warnings, fmt.Sprintf("tick less tock, %s, is taken out of all figures; it would show at odd multiples of the beat", f.TickTock.Scale(1e3).Signed("ms")))
+	if f.TickTock.U > 0 {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("tick less tock, %s, is taken out of all figures; it would show at odd multiples of the beat", f.TickTock.Scale(1e3).Signed("ms")))
+	}
 	if f.Segments > 1 {
 		r.Warnings = append(r.Warnings, fmt.Sprintf("%d unbroken stretches: no term reaches from one into the next", f.Segments))
 	}

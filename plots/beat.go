@@ -130,19 +130,19 @@ func rateWords(r beat.Result) string {
 
 func evennessWords(r beat.Result) string {
 	e := r.BeatError.Scale(1e3)
-	switch {
-	case !certain(e) || !(e.U > 0):
-		return "its evenness cannot be told yet"
-	case e.Low95() > 0:
-		return "out of beat by " + e.Text("ms")
+	switch in, told := r.InBeat(); {
+	case !told || !certain(e):
+		return "whether it is in beat cannot be told yet"
+	case in:
+		return "in beat, " + e.Text("ms") + " off"
 	}
-	return "in beat, " + e.Text("ms") + " off"
+	return "out of beat by " + e.Text("ms")
 }
 
 func beatNote(r beat.Result) string {
 	s := []string{fmt.Sprintf("%d beats heard, %s.", r.Beats, r.Counts())}
 	if certain(r.TickTock) && r.TickTock.U > 0 {
-		s = append(s, "Out of beat is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
+		s = append(s, "The beat error is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
 	}
 	if shortWindows(r) != nil {
 		s = append(s, "A window's bar is of the beats' scatter alone: the time base's part is common to all.")

@@ -60,6 +60,10 @@ func TestTitlesSayTheFinding(t *testing.T) {
 	even := beatExample()
 	even.Rate = beat.Rate{Value: quantity.Value{V: 0.1, U: 0.2, K: 2}}
 	even.BeatError = quantity.Value{V: 0.00001, U: 0.00002}
+	uneven, nearly, oneSide := beatExample(), beatExample(), beatExample()
+	uneven.BeatError = quantity.Value{V: 0.025, U: 0.00002}
+	nearly.BeatError = quantity.Value{V: 0.019, U: 0.001}
+	oneSide.BeatError, oneSide.TickTock = quantity.Value{}, quantity.Value{}
 	quiet := beatExample()
 	for i := range quiet.Wheels {
 		quiet.Wheels[i].Significant = false
@@ -75,8 +79,11 @@ func TestTitlesSayTheFinding(t *testing.T) {
 		{"no length", "barrel", Findings{Spring: springCase(45, 15, 0.4, 0, spring.CannotTell)}, "Cannot tell yet whether the spring fits: its length is not known"},
 		{"straddles", "barrel", Findings{Spring: springCase(45, 15, 0.4, 1420, spring.CannotTell)}, "Cannot tell whether the spring fits: the measurement leaves it open"},
 		{"does not go", "barrel", Findings{Spring: springCase(45, 15, 0.4, 4000, spring.DoesNotGo)}, "This spring does not go into this barrel"},
-		{"gains", "beat", Findings{Rate: beatExample()}, "The clock gains 12.31 ± 0.41 s/day; out of beat by 0.60 ± 0.02 ms"},
-		{"loses", "beat", Findings{Rate: loses}, "The clock loses 3.20 ± 0.40 s/day; out of beat"},
+		{"gains", "beat", Findings{Rate: beatExample()}, "The clock gains 12.31 ± 0.41 s/day; in beat, 0.60 ± 0.02 ms off"},
+		{"loses", "beat", Findings{Rate: loses}, "The clock loses 3.20 ± 0.40 s/day; in beat"},
+		{"uneven", "beat", Findings{Rate: uneven}, "The clock gains 12.31 ± 0.41 s/day; out of beat by 25.0 ms"},
+		{"nearly uneven", "beat", Findings{Rate: nearly}, "The clock gains 12.31 ± 0.41 s/day; whether it is in beat cannot be told yet"},
+		{"one side", "beat", Findings{Rate: oneSide}, "The clock gains 12.31 ± 0.41 s/day; whether it is in beat cannot be told yet"},
 		{"even", "beat", Findings{Rate: even}, "The clock gains or loses: cannot tell yet, +0.10 ± 0.40 s/day; in beat, 0.0 ms off"},
 		{"wheel", "wheels", Findings{Rate: beatExample()}, "A periodic error goes with the escape arbor (0.30 ± 0.03 ms)"},
 		{"no wheel", "wheels", Findings{Rate: quiet}, "No arbor stands out of the noise in this run"},

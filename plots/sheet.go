@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"evenbeat/analysis/beat"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
@@ -192,8 +193,8 @@ func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		Reasons: append(append([]string(nil), r.Warnings...), r.Reasons...)}
 	p.Values = [][2]string{
 		{"rate (+ gains)", r.Rate.FullSigned("s/day")},
-		{"tick less tock", r.TickTock.Scale(1e3).FullSigned("ms")},
-		{"out of beat (half of it)", r.BeatError.Scale(1e3).Full("ms")},
+		{"tick less tock", beat.InMs(r.TickTock, quantity.Value.FullSigned)},
+		{"beat error (half of it)", beat.InMs(r.BeatError, quantity.Value.Full)},
 		{"beats an hour", strconv.FormatFloat(r.BeatsPerHour, 'f', 2, 64)},
 		{"beats heard", fmt.Sprintf("%d; %s", r.Beats, r.Counts())},
 		{"true time from", r.TimeBase.From()},

@@ -17,7 +17,8 @@ type findings struct {
 	tally   numbering.Tally
 	line    rate.Line
 	half    quantity.Value // half the tick–tock offset that is left in the time errors, seconds by the count
-	offset  quantity.Value // half the whole tick–tock offset
+	oneSide bool           // only ticks are heard, or only tocks
+	offset  quantity.Value // half the whole tick–tock offset; 0 where it can't be found
 	counted float64        // interval by the count, seconds
 	base    timebase.Base
 	truth   float64        // true seconds in one of the count
@@ -42,9 +43,9 @@ func (a *Analyser) result() (Result, error) {
 	r.IntervalS = f.counted * f.truth
 	r.BeatsPerHour = 3600 / r.IntervalS
 	r.DurationS = t.HeardS * f.truth
-	r.TickTock = f.offset.Scale(-4 * f.truth)
-	r.BeatError = quantity.Value{V: math.Abs(r.TickTock.V) / 2, U: r.TickTock.U / 2, K: r.TickTock.K}
 	f.nominal, f.spanS = a.nominal(r.IntervalS, &r), r.DurationS
+	f.oneSide = f.oneSide || f.nominal == 2*a.o.NominalInterval
+	r.evenness(f)
 	r.NominalBeatsH = 3600 / f.nominal
 	f.clock = rate.PerDay(f.nominal, r.IntervalS, f.line.Slope.U, f.truth)
 	f.clock.K = f.line.Slope.K
@@ -85,15 +86,15 @@ func (a *Analyser) find() (f findings, ok bool) {
 	if f.line, ok = rate.FitLine(blocks, rough.V, step, a.o.Arbors); !ok {
 		return f, false
 	}
-	if f.half, ok = rate.HalfOffset(blocks, f.line.White); !ok {
-		f.half = quantity.Value{U: f.tally.IntervalS}
-	}
-	f.offset = f.half
-	f.offset.V += a.sums.even.OffsetS
-	if f.tally.ScatterTicks < 0.5 {
-		// Beats that scatter by less than a count don't average its resolution out: the
-		// means of both sides keep it, step/√12 each (JCGM 100:2008, F.2.2.1).
-		f.offset.U = math.Hypot(f.offset.U, step/math.Sqrt(12)/math.Sqrt2)
+	f.oneSide = blocks.OneSided()
+	if half, ok := rate.HalfOffset(blocks, f.line.White); ok {
+		f.half, f.offset = half, half
+		f.offset.V += a.sums.even.OffsetS
+		if f.tally.ScatterTicks < 0.5 {
+			// Beats that scatter by less than a count don't average its resolution out: the
+			// means of both sides keep it, step/√12 each (JCGM 100:2008, F.2.2.1).
+			f.offset.U = math.Hypot(f.offset.U, step/math.Sqrt(12)/math.Sqrt2)
+		}
 	}
 	f.counted = a.sums.even.IntervalS + f.line.Slope.V
 	f.base = a.base(f.tally.SpanS)
@@ -122,7 +123,6 @@ func (a *Analyser) nominal(interval float64, r *Result) float64 {
 		case near(1):
 			return n
 		case near(2):
-			r.warn("only every second beat is heard, so the beat error can't be found: make the sensor more sensitive or move it")
 			return n * 2
 		case near(0.5):
 			r.warn("two events are heard for each beat of the train: is the number of beats to a tooth right, or does the sensor hear an echo?")

@@ -16,11 +16,11 @@ type Result struct {
 	Rate         Rate           `json:"rate_s_per_day"`
 	IntervalS    float64        `json:"interval_s"` // mean, true time
 	BeatsPerHour float64        `json:"beats_per_hour"`
-	TickTock     quantity.Value `json:"tick_tock_difference_s"` // signed: interval after an even index less the other
-	BeatError    quantity.Value `json:"beat_error_s"`           // half its absolute value
-	Beats        int64          `json:"beats"`                  // heard and indexed
-	Late         int64          `json:"late"`                   // of Beats: by more than scatter explains, up to a tenth of the interval; left out of the rate
-	Early        int64          `json:"early"`                  // the same, early
+	TickTock     quantity.Value `json:"tick_tock_difference_s,omitzero"` // signed: interval after an even index less the other; none where one side is heard
+	BeatError    quantity.Value `json:"beat_error_s,omitzero"`           // half its absolute value
+	Beats        int64          `json:"beats"`                           // heard and indexed
+	Late         int64          `json:"late"`                            // of Beats: by more than scatter explains, up to a tenth of the interval; left out of the rate
+	Early        int64          `json:"early"`                           // the same, early
 	Missed       int64          `json:"missed"`
 	Spurious     int64          `json:"spurious"`
 	Segments     int64          `json:"segments"`

@@ -12,11 +12,6 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// evenEnough is the share of the interval up to which the half-difference of
-// tick and tock is left alone: a pendulum clock within a few per cent is in
-// beat by ear (common practice, no source).
-const evenEnough = 0.02
-
 // many is the share of the beats from which on those that came off, were missed or have
 // spurious events beside them ask for a better place or setting of the sensor.
 const many = 0.05
@@ -24,7 +19,7 @@ const many = 0.05
 // write puts the findings into words: reasons, warnings and what to do next.
 func (a *Analyser) write(r *Result, f findings) {
 	r.reason("%s", rateText(r.Rate.Value))
-	r.writeEvenness()
+	a.writeEvenness(r, f)
 	a.writeWheels(r, f)
 	r.writeTooth()
 	r.writePeriods()
@@ -57,22 +52,6 @@ func rateText(q quantity.Value) string {
 	return fmt.Sprintf("The clock loses %s.", q.Scale(-1).Text("s/day"))
 }
 
-func (r *Result) writeEvenness() {
-	difference := r.TickTock
-	difference.V = math.Abs(difference.V)
-	share := r.BeatError.V / r.IntervalS
-	verdict := "too uncertain to tell yet whether the clock needs setting in beat"
-	switch low := (r.BeatError.V - r.BeatError.Half95()) / r.IntervalS; {
-	case low > evenEnough:
-		verdict = "the clock is out of beat"
-		r.next("Set it in beat: shift the crutch (or the case) a little to one side and listen again. The beats alone don't tell which side: if the difference grows, go the other way.")
-	case share <= evenEnough:
-		verdict = "in beat"
-	}
-	r.reason("Tick and tock differ by %s. Half of that is the beat error, %s ms or %.2g %% of the interval: %s.",
-		difference.Scale(1e3).Text("ms"), r.BeatError.Scale(1e3).Plain("ms"), 100*share, verdict)
-}
-
 // writeHearing tells how sure the beats' numbers are.
 func (a *Analyser) writeHearing(r *Result, f findings) {
 	all := float64(r.Beats + r.Missed)
@@ -92,7 +71,11 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 	if off := float64(r.Late + r.Early); off > many*all {
 		r.warn("%.0f %% of the beats came late or early: set the sensor's trigger level so that it always catches the same sound of a beat, and look at the drop of the teeth", 100*off/all)
 	}
-	missed, spurious := float64(r.Missed) > many*all, float64(r.Spurious) > many*all
+	unheard := r.Missed
+	if a.sums.blocks.OneSided() {
+		unheard -= r.Beats // the other side
+	}
+	missed, spurious := float64(unheard) > many*all, float64(r.Spurious) > many*all
 	switch {
 	case missed && spurious:
 		r.warn("%.0f %% of the beats were missed, and %d events were spurious, echoes or knocks: move the sensor nearer to the escapement, and away from what rings or is knocked", 100*float64(r.Missed)/all, r.Spurious)

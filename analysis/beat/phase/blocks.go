@@ -172,6 +172,17 @@ func (b *Blocks) Heard(segment int) float64 {
 	return n
 }
 
+// OneSided reports whether only beats of even number were heard, or only odd ones.
+func (b *Blocks) OneSided() bool {
+	var n, s float64
+	for _, seg := range b.segments {
+		for _, v := range seg.blocks {
+			n, s = n+v.n, s+v.s
+		}
+	}
+	return math.Abs(s) == n
+}
+
 // Find returns the place of a segment by its number, −1 if it was not kept.
 func (b *Blocks) Find(number int) int {
 	return slices.IndexFunc(b.segments, func(s segment) bool { return s.id == number })

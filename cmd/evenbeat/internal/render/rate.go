@@ -26,7 +26,7 @@ func theClock(f beat.Result) string { return "The clock " + f.Rate.GainText("gai
 // rateFigures are the figures of the beat, and of what repeats in it what is sure.
 func rateFigures(f beat.Result) (rows [][2]string) {
 	add := func(name, value string) { rows = append(rows, [2]string{name, value}) }
-	add("beat error", f.BeatError.Scale(1e3).Text("ms")+"; tick less tock "+f.TickTock.Scale(1e3).Signed("ms"))
+	add("beat error", beatError(f))
 	add("beats per hour", beatsPerHour(f))
 	add("heard", heard(f))
 	add("time base", f.TimeBase.From())
@@ -70,8 +70,8 @@ func rateFull(w io.Writer, title string, f beat.Result) error {
 	r.Say(theClock(f))
 	r.Printf("\n")
 	r.Row("rate", f.Rate.FullSigned("s/day"))
-	r.Row("beat error", f.BeatError.Scale(1e3).Full("ms"))
-	r.Row("tick less tock", f.TickTock.Scale(1e3).FullSigned("ms"))
+	r.Row("beat error", beat.InMs(f.BeatError, quantity.Value.Full))
+	r.Row("tick less tock", beat.InMs(f.TickTock, quantity.Value.FullSigned))
 	r.Row("beats per hour", beatsPerHour(f))
 	r.Row("heard", heard(f))
 	r.Row("time base", timeBase(f.TimeBase))
@@ -138,6 +138,14 @@ func pendulumOff(d quantity.Value, write writer) string {
 		return "shorter than needed by " + write(d.Scale(-1e3), "mm")
 	}
 	return "longer than needed by " + write(d.Scale(1e3), "mm")
+}
+
+func beatError(f beat.Result) string {
+	text := beat.InMs(f.BeatError, quantity.Value.Text)
+	if f.TickTock.U > 0 {
+		text += "; tick less tock " + beat.InMs(f.TickTock, quantity.Value.Signed)
+	}
+	return text
 }
 
 func beatsPerHour(f beat.Result) string {

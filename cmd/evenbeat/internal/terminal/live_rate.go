@@ -12,6 +12,7 @@ import (
 	"evenbeat/analysis/beat"
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 )
 
 // liveRate shows, on a terminal, how the rate becomes sure: in words, and as one
@@ -55,7 +56,7 @@ func (s *liveRate) picture(f beat.Result) []string {
 	lines := []string{
 		fmt.Sprintf("  after %s the clock %s.", heard, q.GainText("gains", "loses")),
 		"  " + s.interval(f.Rate),
-		fmt.Sprintf("  beat error %s; %s", f.BeatError.Scale(1e3).Text("ms"), f.Counts()),
+		fmt.Sprintf("  beat error %s; %s", beat.InMs(f.BeatError, quantity.Value.Text), f.Counts()),
 	}
 	if len(s.trail) > 0 {
 		lines = append(lines, "  so far: "+strings.Join(s.trail, " → "))
