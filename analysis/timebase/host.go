@@ -21,11 +21,14 @@ type Host struct {
 const CrystalPPM = 50.0
 
 const (
-	// syncedOffsetS is the standard uncertainty of a disciplined clock's time, and
-	// lockedPPM of its rate however short the run (common practice, no source).
+	// syncedOffsetS is the standard uncertainty of a disciplined clock's time (common
+	// practice, no source).
 	syncedOffsetS = 1e-3
-	lockedPPM     = 1.0
-	// floorPPM is what remains of a disciplined clock's rate over a long run.
+	// steeredPPM bounds the rate of a clock in the hands of a time service (the tolerance
+	// that adjtimex(2) tells is 500 ppm).
+	steeredPPM = 500.0
+	// floorPPM is what remains of a disciplined clock's rate over a long run (common
+	// practice, no source).
 	floorPPM = 0.02
 )
 
@@ -34,10 +37,16 @@ func (h Host) CrystalLimitPPM() float64 { return cmp.Or(h.LimitPPM, CrystalPPM) 
 
 // RatePPM returns the uncertainty of the rate of the host's clock over a run of
 // so many seconds, as a value of zero. Undisciplined, the crystal's limit of error
-// counts (K = 1.645: 95 % of a rectangle). Disciplined, the time at the two
-// ends is good to 1 ms (or the system's own bound over √3 where that is smaller),
-// so the rate to √2 ms over the run, but never worse than 1 ppm nor better than
-// 0.02 ppm. These limits are common practice, no source.
+// counts (K = 1.645: 95 % of a rectangle). Disciplined, the rate is off by the
+// difference of the time's errors at the two ends, over the run:
+//
+//	u = √2 u(x) / T
+//
+// with u(x) of 1 ms, or the system's own bound over √3 where that is smaller. That holds
+// for short runs too: a time service puts each error that it finds right within seconds
+// or minutes, and makes the clock run fast or slow meanwhile (RFC 5905, section 11.3;
+// ADJ_OFFSET in adjtimex(2)). How well it knows the crystal says nothing of that. Over
+// a few seconds the kernel's limit of 500 ppm is the narrower.
 func (h Host) RatePPM(durationS float64) quantity.Value {
 	if !h.Synced {
 		return rectangle(h.CrystalLimitPPM())
@@ -46,9 +55,9 @@ func (h Host) RatePPM(durationS float64) quantity.Value {
 	if h.MaxErrorS > 0 {
 		end = min(end, h.MaxErrorS/math.Sqrt(3))
 	}
-	u := lockedPPM
-	if durationS > 0 {
-		u = min(u, 1e6*math.Sqrt2*end/durationS)
+	steered := rectangle(steeredPPM)
+	if u := 1e6 * math.Sqrt2 * end / durationS; u < steered.U {
+		return quantity.Value{U: math.Hypot(u, floorPPM)}
 	}
-	return quantity.Value{U: math.Hypot(u, floorPPM)}
+	return steered
 }

@@ -1,6 +1,7 @@
 package timebase
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -24,6 +25,74 @@ func TestCoverageOfAFreeHost(t *testing.T) {
 				Run: func(seed uint64) (quantity.Value, float64, error) {
 					rng := rand.New(rand.NewPCG(seed, 11))
 					return c.h.RatePPM(600), c.h.CrystalLimitPPM() * (2*rng.Float64() - 1), nil
+				}})
+		})
+	}
+}
+
+// disciplined is a host whose time service looks at its clock every poll seconds, with
+// an error of noise seconds, and has the kernel slew it. The crystal is off by anything
+// within its limit, wanders, and goes with the temperature of the room.
+//
+// The loop is the kernel's: with a time constant of 2^(poll's exponent − 2) s, so much
+// of what is left of the offset is put right each second, and the frequency is
+// corrected by offset × interval / 16 time constants² (kernel/time/ntp.c, from memory;
+// RFC 5905, section 11.3).
+type disciplined struct {
+	poll  int64
+	noise float64
+	seed  uint64
+}
+
+// rate returns the mean rate in ppm of the host's clock over so many seconds.
+func (d disciplined) rate(seconds int64) float64 {
+	rng := rand.New(rand.NewPCG(d.seed, 12))
+	tau := float64(d.poll) / 4
+	crystal := 50e-6 * (2*rng.Float64() - 1)
+	freq, off, x, begun := -crystal, 0.0, 0.0, 0.0
+	from := 10*d.poll + rng.Int64N(d.poll)
+	warm := 2 * math.Pi * rng.Float64()
+	for s := range from + seconds {
+		if s == from {
+			begun = x
+		}
+		if s%d.poll == 0 {
+			off = -(x + d.noise*rng.NormFloat64())
+			freq += off * min(float64(d.poll), 2*tau) / (16 * tau * tau)
+		}
+		slew := off / tau
+		off -= slew
+		crystal += 3e-11 * rng.NormFloat64()
+		room := 0.5e-6 * math.Sin(warm+2*math.Pi*float64(s)/1800)
+		x += crystal + room + freq + slew
+	}
+	return (x - begun) / float64(seconds) * 1e6
+}
+
+// A time service of whose clock the error is 1 ms: noise of 0.8 ms in what it sees, which
+// the loop makes 1 ms. Where it looks less often than the run is long, the interval is
+// wider than needed.
+func TestCoverageOfADisciplinedHost(t *testing.T) {
+	for _, c := range []struct {
+		kind    string
+		d       disciplined
+		seconds int64
+		length  string
+		seeds   int
+		low, up float64
+	}{
+		{"looked at every 64 s", disciplined{poll: 64, noise: 0.8e-3}, 120, "2 min", 0, 92, 98},
+		{"looked at every 64 s", disciplined{poll: 64, noise: 0.8e-3}, 600, "10 min", 50, 92, 98},
+		{"looked at every 64 s", disciplined{poll: 64, noise: 0.8e-3}, 3600, "1 h", 0, 92, 98},
+		{"looked at every 1024 s", disciplined{poll: 1024, noise: 0.8e-3}, 600, "10 min", 50, 92, 100},
+		{"looked at every 1024 s", disciplined{poll: 1024, noise: 0.8e-3}, 7200, "2 h", 50, 92, 98},
+	} {
+		t.Run(c.kind+", "+c.length, func(t *testing.T) {
+			t.Parallel()
+			held.Count(t, held.Cell{What: "host's clock", Kind: c.kind, Length: c.length, Unit: "ppm", Low: c.low, Up: c.up, Seeds: c.seeds,
+				Run: func(seed uint64) (quantity.Value, float64, error) {
+					c.d.seed = seed
+					return Host{Known: true, Synced: true}.RatePPM(float64(c.seconds)), c.d.rate(c.seconds), nil
 				}})
 		})
 	}

@@ -130,7 +130,10 @@ func (a *app) hostClockHealth() symptom {
 	case !clock.HostKnown:
 		s.Well, s.Found = true, "not known whether a time service keeps it right: "+surer
 	case clock.HostSynced:
-		s.Well, s.Found = true, fmt.Sprintf("kept right by a time service, to %.3g s by its own account", clock.HostMaxErrorS)
+		s.Well, s.Found = true, "kept right by a time service"
+		if clock.HostMaxErrorS > 0 {
+			s.Found += fmt.Sprintf(", to %.3g s by its own account", clock.HostMaxErrorS)
+		}
 	default:
 		s.Found, s.Remedy = "no time service keeps it right: "+surer, "switch the system's time service on"
 	}

@@ -21,6 +21,11 @@ func HostClock() sessions.Timing {
 	if err != nil {
 		return sessions.Timing{}
 	}
+	if t.Esterror == 0 {
+		// A service that tells no estimate sets the bound to zero too whenever it looks, and
+		// the kernel lets that grow: it tells how long ago that was.
+		t.Maxerror = 0
+	}
 	synced := state != timeError && t.Status&staUnsync == 0
 	return sessions.Timing{HostKnown: true, HostSynced: synced, HostMaxErrorS: float64(t.Maxerror) * 1e-6}
 }
