@@ -44,6 +44,9 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 		Series: o.series,
 		Host:   timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS, LimitPPM: o.HostLimitPPM},
 	}
+	if ses.Imported() {
+		out.Host = timebase.Host{Imported: true}
+	}
 	if o.CountRate != 0 {
 		out.CountRate = o.CountRate
 	}

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"errors"
+	"fmt"
 	"iter"
 	"math"
 	"math/rand/v2"
@@ -154,6 +155,59 @@ func TestRateByStampsAlone(t *testing.T) {
 	}
 	if q := r.Rate; !q.Covers(trueRate) || q.Half95() < 0.41 || q.Half95() > 0.5 || !strings.Contains(strings.Join(r.Warnings, "\n"), "±5 ppm, ±0.43 s/day") {
 		t.Errorf("a clock good to 5 ppm: rate %v, warnings %q, want %g ± 0.41 or a little more", q.Text("s/day"), r.Warnings, trueRate)
+	}
+}
+
+// What would narrow the interval depends on where the times come from: only where this
+// computer's clock stamped them does it help to synchronise it.
+func TestAdviceFitsTheSource(t *testing.T) {
+	clock := sessions.Clock{BeatsPerHour: 3600}
+	rng := rand.New(rand.NewPCG(5, 5))
+	var counts strings.Builder
+	var beats []sessions.Beat
+	at, interval := 0.0, 1.0
+	for range 3000 {
+		at += interval
+		interval += 2e-5 * rng.NormFloat64() // a clock that wanders by far too much
+		fmt.Fprintln(&counts, int64(at*1e6))
+		beats = append(beats, sessions.Beat{Count: uint64(at * 1e9), HostMono: int64(at * 1e9), HostUTC: int64(at*1e9) + 1.7e18})
+	}
+	at = 0
+	even := make([]sessions.Beat, 3000)
+	for i := range even {
+		at++
+		even[i] = sessions.Beat{Count: uint64(at * 1e9), HostMono: int64(at * 1e9), HostUTC: int64(at*1e9) + 1.7e18}
+	}
+	file := func() (beat.Result, error) {
+		return RateFile(strings.NewReader(counts.String()), RateOptions{BeatsPerHour: 3600})
+	}
+	session := func(port string, beats []sessions.Beat) func() (beat.Result, error) {
+		ses := sessions.Session{Kind: sessions.SessionTime, Port: port, Timing: sessions.Timing{CountRate: 1e9, CountBits: 64, HostKnown: port != ""}}
+		return func() (beat.Result, error) {
+			return Rate(clock, ses, func(yield func([]sessions.Beat, error) bool) { yield(beats, nil) }, RateOptions{})
+		}
+	}
+	for _, tc := range []struct {
+		name       string
+		find       func() (beat.Result, error)
+		want, from string
+		ours       bool // this computer's clock is spoken of
+	}{
+		{"a beat file", file, "the clock itself wanders", "the sensor's own count", false},
+		{"imported beats", session("", even), "beside a synchronised computer", "the imported times", false},
+		{"a session", session("/dev/ttyACM0", even), "synchronise this computer's clock, or time with --reference", "this computer's clock", true},
+	} {
+		f, err := tc.find()
+		if err != nil {
+			t.Fatalf("%s: %v", tc.name, err)
+		}
+		next, all := strings.Join(f.Next, "\n"), strings.Join(slices.Concat(f.Next, f.Warnings, f.Reasons), "\n")
+		if !strings.Contains(next, tc.want) || !strings.HasPrefix(f.TimeBase.From(), tc.from) {
+			t.Errorf("%s: next %q, from %q; want %q and %q", tc.name, f.Next, f.TimeBase.From(), tc.want, tc.from)
+		}
+		if ours := strings.Contains(all, "this computer's clock"); ours != tc.ours {
+			t.Errorf("%s: this computer's clock is spoken of: %v\n%s", tc.name, ours, all)
+		}
 	}
 }
 

@@ -43,6 +43,12 @@ type Session struct {
 	Timing  Timing    // for SessionTime
 }
 
+// Imported tells that no instrument was listened to: the beats came from a file. Such a
+// session has no port, and lasts no time.
+func (s Session) Imported() bool {
+	return s.Kind == SessionTime && s.Port == "" && s.Ended.Equal(s.Started)
+}
+
 // Timing is what must be known of a beat sensor to read its counts again.
 type Timing struct {
 	CountRate     float64 // counts a second, nominal; 0 = beats carry no count

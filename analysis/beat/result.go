@@ -80,6 +80,7 @@ type TimeBase struct {
 	Source           string         `json:"source"`     // host, device, reference or none
 	HostSynchronised bool           `json:"host_synchronised"`
 	ByPulse          bool           `json:"by_pulse,omitempty"` // by the reference's pulses, not by its sentences
+	Imported         bool           `json:"imported,omitempty"` // the times are a file's, and no host of ours stamped them
 }
 
 // AmplitudeEffect is what the amplitude does to the rate.

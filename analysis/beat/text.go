@@ -105,6 +105,10 @@ func (r Result) Counts() string {
 	return text
 }
 
+// wanted is the half-width, s/day, beyond which the rate is hardly of use for regulating
+// (common practice, no source).
+const wanted = 0.5
+
 // writeUncertainty tells where most of the uncertainty comes from, and what would
 // reduce it.
 func (r *Result) writeUncertainty(f findings) {
@@ -123,21 +127,17 @@ func (r *Result) writeUncertainty(f findings) {
 	case most != rate.WhitePhase:
 		r.reason("Most of the uncertainty comes from slow scatter of the beats.")
 	}
-	goals := []float64{0.5, 0.2, 0.1, 0.05, 0.02}
+	goals := []float64{wanted, 0.2, 0.1, 0.05, 0.02}
 	if i := slices.IndexFunc(goals, func(goal float64) bool { return goal < whole }); i >= 0 {
 		if more, ok := f.needed(goals[i]); ok {
 			r.Next = slices.Insert(r.Next, 0, fmt.Sprintf("Listen %s longer for ±%g s/day.", listening(more), goals[i]))
 			return
 		}
 	}
-	if whole <= 0.5 {
+	if whole <= wanted {
 		return
 	}
-	remedy := "the clock itself wanders; see how it goes over days."
-	if !f.base.Host.Synced && f.base.Source != timebase.SourceReference {
-		remedy = "synchronise this computer's clock."
-	}
-	r.next("Longer listening will not bring the rate to ±0.5 s/day: %s", remedy)
+	r.next("Longer listening will not bring the rate to ±%g s/day: %s", wanted, f.remedy())
 }
 
 // needed returns how many seconds more of the same would narrow the interval to

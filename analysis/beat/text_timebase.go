@@ -26,12 +26,14 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 		r.warn("the run is too short to check the sensor's count against this computer's clock: its resonator may be off by ±%.0f s/day, which the interval includes; a minute of listening settles it", resonatorPPM*ppmDay)
 	case b.Source == timebase.SourceReference:
 		r.reason("By the time reference's %s this computer's clock is off by %s (+ is fast). That is corrected.", markedBy(b.ByPulse), b.HostPPM.Signed("ppm"))
+	case b.Host.Imported:
+		r.warn("these beats were imported: which clock their times are by is not known, and it is taken as good to ±%g ppm, ±%.2g s/day", limit, limit*ppmDay)
 	case !b.Host.Synced && b.Host.Known:
-		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm); switch on the system's time service for better", limit, limit*ppmDay)
+		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm); the system's time service, or a time receiver with --reference, does better", limit, limit*ppmDay)
 	case !b.Host.Synced:
 		r.warn("whether this computer's clock is synchronised is not known: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm)", limit, limit*ppmDay)
 	}
-	if b.Fitted {
+	if b.Fitted && !b.Host.Imported {
 		by := "this computer's clock"
 		if b.Source == timebase.SourceReference {
 			by = "the time reference"
@@ -50,6 +52,18 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	}
 }
 
+// remedy says what would narrow the interval that longer listening doesn't.
+func (f findings) remedy() string {
+	b := f.base
+	switch {
+	case b.Source != timebase.SourceHost || b.Host.RatePPM(f.spanS).Half95()*ppmDay < wanted:
+		return "the clock itself wanders; see how it goes over days."
+	case b.Host.Imported:
+		return "the clock that the imported times are by isn't known so well. Time this clock beside a synchronised computer."
+	}
+	return "synchronise this computer's clock, or time with --reference beside a time receiver."
+}
+
 // From says where true time was taken from.
 func (t TimeBase) From() string {
 	switch t.Source {
@@ -58,8 +72,11 @@ func (t TimeBase) From() string {
 	case timebase.SourceReference:
 		return "a time reference, by its " + markedBy(t.ByPulse)
 	case timebase.SourceHost:
-		if t.HostSynchronised {
+		switch {
+		case t.HostSynchronised:
 			return "this computer's clock, synchronised"
+		case t.Imported:
+			return "the imported times, by a clock that isn't known"
 		}
 		return "this computer's clock, not known to be synchronised"
 	}

@@ -12,6 +12,7 @@ type Host struct {
 	Known     bool    // the system says whether its clock is disciplined
 	Synced    bool    // it is
 	MaxErrorS float64 // the system's own bound on its clock's error, seconds; 0 = not known
+	Imported  bool    // the stamps are the times in a file, by a clock that isn't known
 	// LimitPPM is the limit of error of its crystal left to itself; 0 = CrystalPPM.
 	LimitPPM float64
 }
