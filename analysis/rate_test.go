@@ -158,6 +158,31 @@ func TestRateByStampsAlone(t *testing.T) {
 	}
 }
 
+// The sensor's count against a clock left to itself is told as well as the two can be
+// compared; that clock's own 50 ppm stand apart, and both are in the offset from true
+// time.
+func TestComparisonApartFromTheHost(t *testing.T) {
+	ses := sessions.Session{Timing: sessions.Timing{CountRate: 1e6, CountBits: 32, HostKnown: true}}
+	r, err := Rate(sessions.Clock{BeatsPerHour: 3600}, ses, listening{ppm: 4000, duration: 3600, counts: true, seed: 1}.beats(), RateOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := r.TimeBase
+	if b.CountPPM == nil || b.HostPPM == nil {
+		t.Fatalf("time base %+v, want count and host apart", b)
+	}
+	if q := b.CountPPM; !q.Covers(4000) || q.Half95() > 5 {
+		t.Errorf("the count is %s fast by this computer's clock, want 4000 within 5", q.Text("ppm"))
+	}
+	if both := math.Hypot(b.CountPPM.Half95(), b.HostPPM.Half95()); math.Abs(b.OffsetPPM.Half95()-both) > 1e-9 || b.HostPPM.Half95() < 47 {
+		t.Errorf("by true time ±%g ppm, this computer's clock ±%g, want ±%g and ±47.5", b.OffsetPPM.Half95(), b.HostPPM.Half95(), both)
+	}
+	want := "the sensor's count is off by " + b.CountPPM.Signed("ppm")
+	if !strings.Contains(strings.Join(r.Reasons, "\n"), want) {
+		t.Errorf("reasons %q, want %q among them", r.Reasons, want)
+	}
+}
+
 // What would narrow the interval depends on where the times come from: only where this
 // computer's clock stamped them does it help to synchronise it.
 func TestAdviceFitsTheSource(t *testing.T) {

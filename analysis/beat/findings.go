@@ -37,8 +37,7 @@ func (a *Analyser) result() (Result, error) {
 	t, s := f.tally, a.sums
 	r := Result{
 		Beats: t.Beats, Late: t.Late, Early: t.Early, Missed: t.Missed, Spurious: t.Spurious, Segments: t.Segments, Warnings: []string{},
-		TimeBase: TimeBase{OffsetPPM: f.base.OffsetPPM, Source: f.base.Source, HostSynchronised: f.base.Host.Synced, Imported: f.base.Host.Imported,
-			ByPulse: f.base.Source == timebase.SourceReference && f.base.ByPulse},
+		TimeBase: timeBase(f.base, t.SpanS),
 	}
 	r.IntervalS = f.counted * f.truth
 	r.BeatsPerHour = 3600 / r.IntervalS

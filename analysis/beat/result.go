@@ -76,11 +76,16 @@ const (
 
 // TimeBase says what true time was taken from.
 type TimeBase struct {
-	OffsetPPM        quantity.Value `json:"offset_ppm"` // device's count against the source; plus = the device counts too fast
+	OffsetPPM        quantity.Value `json:"offset_ppm"` // device's count against the source, with the source's own uncertainty; plus = the device counts too fast
 	Source           string         `json:"source"`     // host, device, reference or none
 	HostSynchronised bool           `json:"host_synchronised"`
 	ByPulse          bool           `json:"by_pulse,omitempty"` // by the reference's pulses, not by its sentences
 	Imported         bool           `json:"imported,omitempty"` // the times are a file's, and no host of ours stamped them
+	// CountPPM is the device's count against the host's clock as it is, with the
+	// uncertainty of that comparison alone, and HostPPM the host's clock against true time;
+	// nil where there is neither. Plus = too fast.
+	CountPPM *quantity.Value `json:"count_against_host_ppm,omitempty"`
+	HostPPM  *quantity.Value `json:"host_ppm,omitempty"`
 }
 
 // AmplitudeEffect is what the amplitude does to the rate.

@@ -34,11 +34,10 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 		r.warn("whether this computer's clock is synchronised is not known: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm)", limit, limit*ppmDay)
 	}
 	if b.Fitted && !b.Host.Imported {
-		by := "this computer's clock"
-		if b.Source == timebase.SourceReference {
-			by = "the time reference"
-		}
-		r.reason("Against %s the sensor's count is off by %s (+ is fast). That is corrected.", by, b.OffsetPPM.Signed("ppm"))
+		r.reason("Against this computer's clock the sensor's count is off by %s (+ is fast). That is corrected.", b.CountPPM.Signed("ppm"))
+	}
+	if b.Source == timebase.SourceHost && b.Host.Synced {
+		r.reason("Over this run the rate of this computer's clock is good to ±%.2g ppm, ±%.2g s/day.", r.TimeBase.HostPPM.Half95(), r.TimeBase.HostPPM.Half95()*ppmDay)
 	}
 	// The time reference and the host's clock may be farther apart than either allows.
 	if q, own := b.HostPPM, b.Host.RatePPM(f.spanS); q.U != 0 && math.Abs(q.V) > math.Hypot(q.Half95(), own.Half95()) {
@@ -62,6 +61,23 @@ func (f findings) remedy() string {
 		return "the clock that the imported times are by isn't known so well. Time this clock beside a synchronised computer."
 	}
 	return "synchronise this computer's clock, or time with --reference beside a time receiver."
+}
+
+// timeBase returns what the result says of the time base of a run of spanS seconds.
+func timeBase(b timebase.Base, spanS float64) TimeBase {
+	t := TimeBase{OffsetPPM: b.OffsetPPM, Source: b.Source, HostSynchronised: b.Host.Synced, Imported: b.Host.Imported,
+		ByPulse: b.Source == timebase.SourceReference && b.ByPulse}
+	if b.Fitted && !b.Host.Imported {
+		t.CountPPM = &b.CountPPM
+	}
+	switch b.Source {
+	case timebase.SourceHost:
+		own := b.Host.RatePPM(spanS)
+		t.HostPPM = &own
+	case timebase.SourceReference:
+		t.HostPPM = &b.HostPPM
+	}
+	return t
 }
 
 // From says where true time was taken from.

@@ -24,6 +24,9 @@ type Base struct {
 	OffsetPPM quantity.Value
 	Source    string
 	Host      Host
+	// CountPPM is by how much the device counts too fast by the host's clock as it is, with
+	// the uncertainty of that comparison alone; U is 0 where there was none.
+	CountPPM quantity.Value
 	// HostPPM is by how much the host's clock runs fast by the time reference, with
 	// its uncertainty; U is 0 if there was none, or too little of it.
 	HostPPM  quantity.Value
@@ -45,7 +48,7 @@ func (f *Line) Base(h Host, durationS float64) Base {
 		b.OffsetPPM = quantity.Value{U: worstRate / 2 * 1e6 / math.Sqrt(3), K: 0.95 * math.Sqrt(3)}
 		return b
 	}
-	b.Fitted = true
+	b.Fitted, b.CountPPM = true, off
 	b.OffsetPPM = Both(off, own)
 	return b
 }

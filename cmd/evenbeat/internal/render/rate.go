@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"evenbeat/analysis/beat"
-	"evenbeat/analysis/timebase"
 	"evenbeat/devices/quantity"
 )
 
@@ -181,8 +180,11 @@ func spanWords(seconds float64) string {
 
 func timeBase(t beat.TimeBase) string {
 	s := t.From()
-	if t.Source != timebase.SourceDevice && t.OffsetPPM.U > 0 {
-		s += "; the sensor counts " + t.OffsetPPM.FullSigned("ppm") + " against it"
+	if t.CountPPM != nil {
+		s += "; the sensor counts " + t.CountPPM.FullSigned("ppm") + " against this computer's clock"
+	}
+	if t.HostPPM != nil {
+		s += "; that clock itself is off by " + t.HostPPM.FullSigned("ppm")
 	}
 	return s
 }
