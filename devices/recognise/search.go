@@ -34,6 +34,10 @@ type Search struct {
 	// Wanted reports whether a format is of the kind of instrument wanted. Any other ends
 	// the search at its port, with an *UnwantedError.
 	Wanted func(format string) bool
+	// Beats says that a sensor of beats may be there, and that the search ends once it
+	// tried all settings in vain. What comes as regularly as beats is then taken for
+	// byte-beats, whatever it means. Anything else is an *UnknownError.
+	Beats bool
 	// Tell, if not nil, is called with each new state of the search at a port, from one
 	// goroutine at a time.
 	Tell func(name string, s port.Settings, f Finding)
@@ -102,6 +106,12 @@ func (s *Search) At(ctx context.Context, line Line) (*Heard, error) {
 			return nil, err
 		}
 		l.noise = append(l.noise[:min(len(l.noise), mostNoise)], l.garbage())
+		if s.Beats {
+			l.all = append(l.all, l.r.chunks...)
+		}
+		if s.Beats && i == len(s.Settings) { // the first settings again: the sensor may have been starting
+			return l.conclude()
+		}
 		if line, err = s.Open(l.name, s.Settings[(i+1)%len(s.Settings)]); err != nil {
 			return nil, err
 		}
@@ -124,6 +134,7 @@ type listener struct {
 	state    State
 	found    Candidate
 	noise    []devices.Chunk // what other settings gave, as faults
+	all      []devices.Chunk // what they gave, where it may be beats
 }
 
 func (l *listener) take(c devices.Chunk) error {

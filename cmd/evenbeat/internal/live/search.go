@@ -83,10 +83,11 @@ func (s *Search) open(name string, set port.Settings) (recognise.Line, error) {
 func (s *Search) Find(ctx context.Context, tell func(SearchStep), passedOver func(error)) (*recognise.Heard, Instrument, error) {
 	search := recognise.Search{
 		Open: s.open, Settings: recognise.Ways(s.expected.Settings), Expect: s.expected.Profile.Format,
-		Tell: func(name string, set port.Settings, f recognise.Finding) { tell(SearchStep{name, set, f}) },
+		Beats: s.o.Anything || HearsBeats(s.expected.Profile),
+		Tell:  func(name string, set port.Settings, f recognise.Finding) { tell(SearchStep{name, set, f}) },
 		Wanted: func(format string) bool {
-			p, err := s.profileOf(format)
-			return err == nil && (s.o.Anything || s.o.Wanted(p))
+			_, err := s.other(format)
+			return err == nil
 		},
 	}
 	var h *recognise.Heard
@@ -113,6 +114,18 @@ func (s *Search) profileOf(format string) (configs.Profile, error) {
 		return s.expected.Profile, nil
 	}
 	return s.bench.Profile(format)
+}
+
+// other makes an instrument of a format ready, if it is of the kind that is wanted.
+func (s *Search) other(format string) (Instrument, error) {
+	p, err := s.profileOf(format)
+	if err == nil && !s.o.Anything && !s.o.Wanted(p) {
+		err = fmt.Errorf("profile %s is a %s", p.Name, p.Kind)
+	}
+	if err != nil {
+		return Instrument{}, err
+	}
+	return s.bench.Instrument(p.Name)
 }
 
 // instrumentOf makes a recognised instrument ready for work.

@@ -17,6 +17,8 @@ func (s Streams) Searching(step live.SearchStep) {
 		s.Say("  %s at %s: noise; trying other settings. Press the button again.\n", step.Port, framing(step.Settings))
 	case recognise.Between:
 		s.Say("  %s: %s still fit. Once more, please.\n", step.Port, formatsOf(f))
+	case recognise.Unknown:
+		s.Say("  %s: no known format, at any settings. What comes keeps a clock's pace: it is timed by its arrival alone.\n", step.Port)
 	case recognise.Found:
 		s.Say("  %s: %s.\n", step.Port, howSure(f.Candidates[0]))
 	}
@@ -46,6 +48,8 @@ func formatsOf(f recognise.Finding) string {
 func howSure(c recognise.Candidate) string {
 	word := "likely"
 	switch {
+	case c.Bits <= 0:
+		return fmt.Sprintf("taken for %s, by its pace alone", c.Format)
 	case c.Bits >= 40:
 		word = "beyond doubt"
 	case c.Bits >= 24:

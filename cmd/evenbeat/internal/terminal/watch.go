@@ -65,7 +65,7 @@ type keptSettings struct {
 // Found, once no other port can have been faster.
 func (w Watch) Step(step live.SearchStep) {
 	f := step.Finding
-	if f.State == recognise.Found || f.State == recognise.Silent {
+	if f.State == recognise.Found || f.State == recognise.Unknown || f.State == recognise.Silent {
 		return
 	}
 	if !w.JSON {
