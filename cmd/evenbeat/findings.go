@@ -9,6 +9,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
+	"evenbeat/analysis/beat/numbering"
 	"evenbeat/analysis/spring"
 	"evenbeat/plots"
 	"evenbeat/sessions"
@@ -39,7 +40,7 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 	if err != nil {
 		return f, err
 	}
-	r, err := a.findRate(ctx, b, clock, rec.Sessions, 0, opt)
+	r, err := a.findRate(ctx, b, clock, rec.Sessions, rateOptions{}, opt)
 	if _, few := errors.AsType[*beat.TooFewError](err); few || errors.Is(err, errNoTiming) {
 		return f, nil
 	}
@@ -102,18 +103,17 @@ func timingSession(all []sessions.Session, clock sessions.Clock, id int64) (sess
 	return sessions.Session{}, errNoTiming
 }
 
-// findRate finds the rate from a timing session of all that the clock has; 0 means the
-// newest.
-func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, all []sessions.Session, id int64, o analysis.RateOptions) (beat.Result, error) {
-	return ofSession(ctx, a, b, clock, all, id, o, analysis.Rate)
+// findRate finds the rate from a timing session of all that the clock has.
+func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, all []sessions.Session, r rateOptions, o analysis.RateOptions) (beat.Result, error) {
+	return ofSession(ctx, a, b, clock, all, r, o, analysis.Rate)
 }
 
-// ofSession has find go through a timing session of all that the clock has; 0 means the
-// newest.
-func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, all []sessions.Session, id int64, o analysis.RateOptions,
+// ofSession has find go through a timing session of all that the clock has: the one
+// that r names or the newest, read as r says.
+func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, all []sessions.Session, r rateOptions, o analysis.RateOptions,
 	find func(sessions.Clock, sessions.Session, iter.Seq2[[]sessions.Beat, error], analysis.RateOptions) (T, error)) (T, error) {
 	var none T
-	ses, err := timingSession(all, clock, id)
+	ses, err := timingSession(all, clock, r.session)
 	if err != nil {
 		return none, err
 	}
@@ -124,7 +124,26 @@ func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.
 	if o.References, err = b.References(ctx, ses.ID); err != nil {
 		return none, err
 	}
+	beats := b.Beats(ctx, ses.ID)
+	if r.as != "" {
+		if ses, beats, err = a.bench().Reread(ctx, b, ses, r.as); err != nil {
+			return none, flagError("as", err)
+		}
+	}
 	p := a.streams().Progress(fmt.Sprintf("reading session %d", ses.ID), n, a.now)
 	defer p.End()
-	return find(clock, ses, p.Beats(b.Beats(ctx, ses.ID)), o)
+	f, err := find(clock, ses, p.Beats(beats), o)
+	if few, ok := errors.AsType[*beat.TooFewError](err); ok && r.as == "" {
+		return f, fmt.Errorf("session %d of %s: %w%s", ses.ID, clock.Name, few, a.otherReading(few, ses))
+	}
+	return f, err
+}
+
+// otherReading says how a session without a beat may be read anew, if it may.
+func (a *app) otherReading(few *beat.TooFewError, ses sessions.Session) string {
+	as, other := a.bench().OtherReading(ses)
+	if other == "" || few.Events < numbering.LeastEvents {
+		return ""
+	}
+	return fmt.Sprintf("; or the lines, read as %s, are %s: try evenbeat rate --session %d --as %[2]s", as, other, ses.ID)
 }

@@ -19,6 +19,7 @@ import (
 
 type rateOptions struct {
 	session                  int64
+	as                       string
 	beats                    string
 	countRate                float64
 	countBits                int
@@ -34,9 +35,13 @@ func newRateCmd(a *app) *cobra.Command {
 		Use:   "rate",
 		Short: "Rate, beat error, missed and spurious beats, wheel errors",
 		Long: `Find the rate from a timing session (the newest, unless --session names one) or from a
-file with one device count a line.`,
+file with one device count a line.
+
+A session whose lines were taken for what they aren't holds no steady beat. --as reads
+it anew, by the lines or raw bytes that were kept, and leaves the record as it is.`,
 		Example: `  evenbeat rate
   evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
+  evenbeat rate --session 7 --as count-lines
   evenbeat rate --flag 5.00±0.02mm --flag-distance 950±1mm`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -71,7 +76,10 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 				return err
 			}
 			title = clock.Name + ": the beat"
-			f, err = a.findRate(ctx, b, clock, all, o.session, opt)
+			if o.as != "" {
+				title += ", read as " + o.as
+			}
+			f, err = a.findRate(ctx, b, clock, all, o, opt)
 			return err
 		})
 	}
@@ -88,6 +96,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.Int64Var(&o.session, "session", 0, "timing session `N` (else the newest)")
+	f.StringVar(&o.as, "as", "", "read the session's lines as this wire `FORMAT`: count-lines, interval-lines (else as they were recorded)")
 	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead; - is standard input")
 	f.Float64Var(&o.countRate, "count-rate", 1e6, "counts a second of the device, `HZ`")
 	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
@@ -101,7 +110,7 @@ func (o *rateOptions) beatFlags(c *cobra.Command) {
 // look as if it had heeded them.
 func (o *rateOptions) check(c *cobra.Command) error {
 	given := c.Flags().Changed
-	for _, name := range []string{"session", "clock"} {
+	for _, name := range []string{"session", "clock", "as"} {
 		if given("beats") && given(name) {
 			return badCall("--beats and --%s: give one, a beat file is of no clock in the book", name)
 		}

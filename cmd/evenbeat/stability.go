@@ -95,7 +95,7 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		if err != nil {
 			return err
 		}
-		f, err = ofSession(ctx, a, b, clock, all, r.session, opt,
+		f, err = ofSession(ctx, a, b, clock, all, r, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
 				title = fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
 				return analysis.Stability(clock, ses, beats, opt, taus)
@@ -115,7 +115,7 @@ func checkStabilityFlags(c *cobra.Command, r *rateOptions, file bool) error {
 		}
 		return r.check(c)
 	}
-	for _, name := range []string{"clock", "session", "beats", "count-rate", "count-bits", "beats-per-hour", "train", "beats-per-tooth", "hour-arbor"} {
+	for _, name := range []string{"clock", "session", "as", "beats", "count-rate", "count-bits", "beats-per-hour", "train", "beats-per-tooth", "hour-arbor"} {
 		if c.Flags().Changed(name) {
 			return badCall("--%s is for the beats of a clock, and FILE holds phases or frequencies: give one or the other", name)
 		}

@@ -80,7 +80,7 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		err := a.streams().Time(ctx, t, b)
 		if few, ok := errors.AsType[*beat.TooFewError](err); ok {
 			// The recording went well, and what came is kept: it is only short.
-			a.say("%s: kept, but without a figure: %v.\n", clock.Name, few)
+			a.say("%s: kept, but without a figure: %v%s.\n", clock.Name, few, a.otherReading(few, t.State().Session))
 			return nil
 		}
 		if err != nil {

@@ -58,3 +58,7 @@ func endSession(ctx context.Context, store interface {
 	}
 	return err
 }
+
+// ReadAnew is the kind of fault that ends a session whose lines proved to be of another
+// format than they were taken for. The next session holds all of them.
+const ReadAnew devices.FaultKind = "read anew"

@@ -123,7 +123,7 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 			err = t.beat(ctx, s)
 		case devices.KindFault:
 			err = t.fault(ctx, fault(t.Session.ID, s, s.Fault))
-			t.broken = t.broken || breaks(s.Fault)
+			t.broken = t.broken || Breaks(s.Fault)
 		case devices.KindAir:
 			err = t.air(ctx, s)
 		case devices.KindTime:
@@ -138,9 +138,9 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 	return nil
 }
 
-// breaks reports whether the sensor's count may have started anew after the fault:
+// Breaks reports whether the sensor's count may have started anew after the fault:
 // the sensor gets its power through the same plug.
-func breaks(k devices.FaultKind) bool {
+func Breaks(k devices.FaultKind) bool {
 	return k == devices.FaultUnplugged || k == devices.FaultReplugged || k == devices.FaultReset
 }
 

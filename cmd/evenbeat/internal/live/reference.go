@@ -31,7 +31,11 @@ func (t *Timing) listenBeside(ctx context.Context, ses sessions.Session, say fun
 	go func() {
 		defer close(done)
 		err := Listen(ctx, t.keepRaw(r.Source, ses, "-reference"), r.Instrument.Decoder, func(said []devices.Said) error {
-			return say(recorder.OfReference(said))
+			said = recorder.OfReference(said)
+			if d := t.doubt; d != nil && !d.settled.Load() {
+				t.told = append(t.told, said...)
+			}
+			return say(said)
 		})
 		if err != nil && ctx.Err() == nil {
 			gone := devices.Said{Kind: devices.KindFault, At: t.now(), Fault: recorder.ReferenceGone, Text: err.Error()}

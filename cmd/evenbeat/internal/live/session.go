@@ -92,7 +92,7 @@ func (s *session) find(ctx context.Context) (bool, error) {
 	if err != nil || h == nil {
 		return false, err
 	}
-	s.input = Input{Instrument: ins, Port: h.Port, Source: h}
+	s.input = Input{Instrument: ins, Port: h.Port, Source: h, Other: s.input.Search.other}
 	found := recognise.Finding{State: recognise.Found, Candidates: []recognise.Candidate{h.Candidate}}
 	s.tell(Recognised, Event{Search: SearchStep{h.Port, h.Settings, found}})
 	return true, nil

@@ -23,6 +23,9 @@ type Input struct {
 	Port       string
 	Source     Source  // nil when readings are typed, or with a Search
 	Search     *Search // finds the rest; nil when it is known
+	// Other makes an instrument of another format ready, where the format was
+	// recognised; nil where somebody named it.
+	Other func(format string) (Instrument, error)
 }
 
 // Close closes a source that is never run. A run closes it by itself.

@@ -11,6 +11,7 @@ import (
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
 	"evenbeat/devices"
+	"evenbeat/devices/port"
 	"evenbeat/sessions"
 	"evenbeat/sessions/recorder"
 )
@@ -49,12 +50,14 @@ type Timing struct {
 	rater     *analysis.Rater // the recorder's alone
 	beats     int64           // in the book
 	estimated int64           // the host's time of the last estimate, ns since the first beat
+	doubt     *doubted        // of the format that was recognised; nil for none
+	look      int64           // how many beats are in the book when one is looked for next
+	told      []devices.Said  // by the reference, while in doubt
 }
 
 // NewTiming makes a session of timing a clock ready.
 func (b Bench) NewTiming(clock sessions.Clock, in Input, o TimingOptions) *Timing {
-	t := &Timing{session: session{bench: b, input: in, now: o.Now, over: make(chan struct{})}, clock: clock, o: o,
-		estimated: -int64(o.EstimateEvery)}
+	t := &Timing{session: session{bench: b, input: in, now: o.Now, over: make(chan struct{})}, clock: clock, o: o}
 	t.state = State{Clock: clock.Name}
 	return t
 }
@@ -80,18 +83,19 @@ func (t *Timing) Run(ctx context.Context, b BeatBook) (err error) {
 			return &beat.TooFewError{}
 		}
 	}
-	if err := t.openReference(); err != nil {
-		return err
-	}
-	defer t.closeUnread(ctx, t.reference)
-	// What was heard is recorded and summed up although ctx has ended.
-	keep := context.WithoutCancel(ctx)
-	ses, err := t.start(keep, b)
-	if err != nil {
-		return err
-	}
-	if err := t.record(ctx, b, ses); err != nil {
-		return err
+	defer func() { t.closeUnread(ctx, t.reference) }()
+	var ses sessions.Session
+	for anew := true; anew; {
+		if err := t.openReference(); err != nil {
+			return err
+		}
+		// What was heard is recorded and summed up although ctx has ended.
+		if ses, err = t.start(context.WithoutCancel(ctx), b); err != nil {
+			return err
+		}
+		if anew, err = t.record(ctx, b, ses); err != nil {
+			return err
+		}
 	}
 	t.rater.Close()
 	f, err := t.rater.Result()
@@ -115,12 +119,14 @@ func (t *Timing) start(ctx context.Context, b BeatBook) (sessions.Session, error
 	if t.rater, err = analysis.NewRater(t.clock, ses, t.o.Rate); err != nil {
 		return ses, err
 	}
+	t.beats, t.estimated, t.look = 0, -int64(t.o.EstimateEvery), 1
 	t.tell(Started, Event{Session: ses})
 	return ses, nil
 }
 
-// record keeps what sensor and reference say until ctx ends.
-func (t *Timing) record(ctx context.Context, b BeatBook, ses sessions.Session) error {
+// record keeps what sensor and reference say until ctx ends. It returns true when the
+// format that was recognised proves to be another: all that came is to be read anew.
+func (t *Timing) record(ctx context.Context, b BeatBook, ses sessions.Session) (anew bool, err error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	keep := context.WithoutCancel(ctx)
@@ -129,22 +135,66 @@ func (t *Timing) record(ctx context.Context, b BeatBook, ses sessions.Session) e
 		queue <- t.heard(said)
 		return nil
 	}
+	src := t.doubts()
+	if len(t.told) > 0 {
+		queue <- t.told
+	}
 	var listening sync.WaitGroup
 	var broken error
 	t.listened = true
 	listening.Go(func() {
 		beside := t.listenBeside(ctx, ses, say)
-		broken = Listen(ctx, t.keepRaw(t.input.Source, ses, ""), t.input.Instrument.Decoder, say)
+		broken = Listen(ctx, t.keepRaw(src, ses, ""), t.input.Instrument.Decoder, say)
 		beside()
+		if errors.Is(broken, port.ErrPause) {
+			queue <- t.readAnew()
+			anew, broken = true, nil
+		}
 		close(queue)
 	})
 	rec := &recorder.Timing{Store: b, Session: ses, Log: t.bench.Log, Tell: t.recorded}
-	err := rec.Run(keep, queue)
+	err = rec.Run(keep, queue)
 	stop()
 	for range queue { // after a failed write the port must not wait for ever
 	}
 	listening.Wait()
-	return errors.Join(err, broken)
+	return anew, errors.Join(err, broken)
+}
+
+// doubts returns the sensor's source. One that was recognised is judged again until
+// its beat emerges.
+func (t *Timing) doubts() Source {
+	if t.input.Other == nil {
+		return t.input.Source
+	}
+	d := &doubted{Source: t.input.Source, format: t.input.Instrument.Profile.Format, other: t.input.Other, next: firstDoubt}
+	if t.doubt != nil {
+		d.next = t.doubt.next // the same lines aren't judged twice
+	}
+	t.doubt = d
+	return d
+}
+
+// readAnew has the input begin again with all that came, read by the format that was
+// found since. It returns what to tell of that in the session that ends.
+func (t *Timing) readAnew() []devices.Said {
+	d := t.doubt
+	t.input = Input{Instrument: d.found, Port: t.input.Port, Source: &replayed{d.held, d.Source}, Other: t.input.Other}
+	t.listened = false
+	text := fmt.Sprintf("the lines are %s, not %s: the next session holds all of them", d.found.Profile.Format, d.format)
+	return []devices.Said{{Kind: devices.KindFault, At: d.held[len(d.held)-1].At, Fault: recorder.ReadAnew, Text: text}}
+}
+
+// settle ends the doubt in the format once a beat emerges. It looks whenever there are
+// twice as many.
+func (t *Timing) settle() {
+	if t.doubt == nil || t.doubt.settled.Load() || t.beats < t.look {
+		return
+	}
+	t.look = 2 * t.beats
+	if _, err := t.rater.Result(); err == nil {
+		t.doubt.settled.Store(true)
+	}
 }
 
 // recorded takes what the recorder tells into the estimate.
@@ -155,6 +205,7 @@ func (t *Timing) recorded(e recorder.Event) error {
 		t.beats += int64(len(e.Beats))
 		last = e.Beats[len(e.Beats)-1].HostMono
 		t.rater.Add(e.Beats)
+		t.settle()
 	case recorder.References:
 		t.rater.AddReferences(e.References)
 	}
