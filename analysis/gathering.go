@@ -149,12 +149,41 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 		// Typed, but read off jaws, and so off their display: the zero shows its step.
 		out.Zero = g.zero(first)
 		if out.stated == 0 {
-			out.Step = zeros[0].Step
+			out.Step, out.Repeat = zeros[0].Step, g.repeat(first)
 		}
 	case !byHand && way != wayCoils && way != wayTeeth:
 		out.Zero = g.zero(first)
+		if out.stated == 0 {
+			out.Repeat = g.repeat(first)
+		}
 	}
 	return out
+}
+
+// repeat returns the scatter of the session and instrument of a reading, from all that
+// it measured more than once: between the outside jaws, which are closed for the zero,
+// else between any.
+func (g *gathering) repeat(of sessions.Reading) uncertainty.Scatter {
+	type set struct{ part, dimension string }
+	outside, others := map[set][]float64{}, map[set][]float64{}
+	var step float64
+	for _, r := range g.rec.Readings {
+		if r.SessionID != of.SessionID || r.Instrument != of.Instrument || r.State != sessions.Kept || r.U > 0 || !way(r.Kind).byJaws() {
+			continue
+		}
+		to := others
+		if r.Kind == sessions.Outside {
+			to = outside
+		}
+		of := set{r.Part, r.Dimension}
+		to[of], step = append(to[of], r.Value), max(step, r.Step)
+	}
+	key := fmt.Sprintf("scatter of session %d, %s", of.SessionID, of.Instrument)
+	s := uncertainty.Pool(key, step, slices.Collect(maps.Values(outside)))
+	if s.DoF == 0 {
+		s = uncertainty.Pool(key, step, slices.Collect(maps.Values(others)))
+	}
+	return s
 }
 
 // zeros returns the closed-jaws readings of the session and instrument of a reading.
@@ -180,7 +209,7 @@ func (g *gathering) zero(of sessions.Reading) uncertainty.Quantity {
 		g.note(fmt.Sprintf("Session %d has no closed-jaws reading of the %s: its zero error is taken as none.", of.SessionID, of.Instrument))
 		return uncertainty.Quantity{}
 	}
-	q, err := uncertainty.FromReadings("zero", values, uncertainty.Instrument{Step: step})
+	q, err := uncertainty.FromReadings("zero", values, uncertainty.Instrument{Step: step, Repeat: g.repeat(of)})
 	if err != nil {
 		return uncertainty.Quantity{}
 	}

@@ -34,8 +34,8 @@ var ErrLost = errors.New("most draws have no finite value")
 // MonteCarlo draws the inputs n times from their errors and returns the distribution of
 // y = f(x) (JCGM 101:2008, 7.2 to 7.7). In each round every error, by its key, is drawn
 // once, whatever inputs share it. A Student error is drawn as s/√n times Student's t
-// (6.4.9), so that its standard deviation is more than its U. The same seed gives the
-// same draws.
+// (6.4.9), so that its standard deviation is more than its U. Errors of one estimate of
+// scatter share the draw of that scatter. The same seed gives the same draws.
 func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64) (Drawn, error) {
 	if n < MinDraws || n > MaxDraws {
 		return Drawn{}, fmt.Errorf("%d draws are too few or too many: take %d to %d", n, MinDraws, MaxDraws)
@@ -81,19 +81,21 @@ func MonteCarlo(n int64, seed uint64, in []Quantity, f func(x []float64) float64
 
 // sampler draws inputs whose errors are shared by key.
 type sampler struct {
-	in      []Quantity
-	rng     *rand.Rand
-	errs    []Source // one a distinct error
-	drawn   []float64
-	which   [][]int // for each input and source, the place of its error in errs
-	x       []float64
-	student map[int]distuv.StudentsT
+	in       []Quantity
+	rng      *rand.Rand
+	errs     []Source // one a distinct error
+	drawn    []float64
+	which    [][]int // for each input and source, the place of its error in errs
+	x        []float64
+	scatters []distuv.ChiSquared // one an estimate of scatter
+	wider    []float64           // by how much the true scatter of each is more in this draw
+	by       map[int]int         // for each Student error, the place of its estimate in scatters
 }
 
 func newSampler(in []Quantity, seed uint64) *sampler {
 	src := rand.NewPCG(seed, 0x5eed)
-	s := &sampler{in: in, rng: rand.New(src), x: make([]float64, len(in)), student: map[int]distuv.StudentsT{}}
-	at := map[string]int{}
+	s := &sampler{in: in, rng: rand.New(src), x: make([]float64, len(in)), by: map[int]int{}}
+	at, estimates := map[string]int{}, map[string]int{}
 	for _, q := range in {
 		places := make([]int, len(q.Sources))
 		for j, e := range q.Sources {
@@ -105,24 +107,33 @@ func newSampler(in []Quantity, seed uint64) *sampler {
 			places[j] = len(s.errs)
 			at[key] = len(s.errs)
 			if e.Shape == Student {
-				s.student[len(s.errs)] = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: e.DoF, Src: src}
+				i, known := estimates[e.Estimate]
+				if !known || e.Estimate == "" {
+					i = len(s.scatters)
+					estimates[e.Estimate] = i
+					s.scatters = append(s.scatters, distuv.ChiSquared{K: e.DoF, Src: src})
+				}
+				s.by[len(s.errs)] = i
 			}
 			s.errs = append(s.errs, e)
 		}
 		s.which = append(s.which, places)
 	}
-	s.drawn = make([]float64, len(s.errs))
+	s.drawn, s.wider = make([]float64, len(s.errs)), make([]float64, len(s.scatters))
 	return s
 }
 
 // next returns one draw of the inputs; the slice is reused.
 func (s *sampler) next() []float64 {
+	for i, chi := range s.scatters {
+		s.wider[i] = math.Sqrt(chi.K / chi.Rand())
+	}
 	for i, e := range s.errs {
 		switch e.Shape {
 		case Rectangular:
 			s.drawn[i] = math.Sqrt(3) * (2*s.rng.Float64() - 1)
 		case Student:
-			s.drawn[i] = s.student[i].Rand()
+			s.drawn[i] = s.wider[s.by[i]] * s.rng.NormFloat64()
 		default:
 			s.drawn[i] = s.rng.NormFloat64()
 		}

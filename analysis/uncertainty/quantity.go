@@ -40,8 +40,12 @@ type Source struct {
 	U     float64
 	Shape Shape
 	// DoF is the degrees of freedom; 0 means infinitely many. Student needs it.
-	DoF   float64
-	Cause string
+	DoF float64
+	// Estimate names the estimate that U comes from. Sources with the same one are
+	// other errors, but all their U are too large or too small together, so that its
+	// degrees of freedom count once. Without a name it is shared with nothing.
+	Estimate string
+	Cause    string
 }
 
 // Quantity is an estimate and the errors it has.
@@ -88,13 +92,19 @@ func (q Quantity) Value() quantity.Value {
 
 // effectiveDoF returns the effective degrees of freedom of the combined uncertainty
 // of sources without common keys, by the Welch–Satterthwaite formula (JCGM 100:2008,
-// G.4.1, equation G.2b); infinite when no source has finite ones.
+// G.4.1, equation G.2b); infinite when no source has finite ones. The formula holds for
+// independent estimates, so the variances that share one are summed before the square.
 func effectiveDoF(sources []Source) float64 {
 	var u2, den float64
-	for _, s := range sources {
+	for i, s := range sources {
 		u2 += s.U * s.U
-		if s.DoF > 0 {
-			den += s.U * s.U * s.U * s.U / s.DoF
+		if s.DoF <= 0 {
+			continue
+		}
+		for j, t := range sources {
+			if i == j || s.Estimate != "" && s.Estimate == t.Estimate {
+				den += s.U * s.U * t.U * t.U / s.DoF
+			}
 		}
 	}
 	if den == 0 {

@@ -12,18 +12,23 @@ type Instrument struct {
 	Key   string
 	Limit float64 // ± limit of error, metres; 0 if not known
 	Step  float64 // resolution, metres; 0 if not known
+	// Repeat is how far its readings scatter, as its other readings show; zero if not
+	// known.
+	Repeat Scatter
 	// Zero is what the instrument shows with its jaws closed. It is subtracted from each
 	// reading. Its own errors are in Zero.Sources.
 	Zero Quantity
 }
 
-// FromReadings returns the mean of repeated readings, corrected for the zero
+// FromReadings returns the mean of n repeated readings, corrected for the zero
 // error, with its errors:
-//   - the scatter of the mean, s/√n with n−1 degrees of freedom (JCGM 100:2008,
-//     4.2.3), where there are two or more readings;
+//   - the scatter of the mean, s/√n (JCGM 100:2008, 4.2.3). The standard deviation s of
+//     one reading and its degrees of freedom are the instrument's, pooled over all that
+//     it measured (4.2.4), unless these readings scatter by more than that explains, or
+//     it isn't known: then they are their own, with n−1 degrees of freedom;
+//   - the resolution: rounding adds step²/12 to the variance of a reading (F.2.2.1). What
+//     of it doesn't show in s² is common to all n, and stays in their mean;
 //   - the instrument's limit ±a as a/√3 (4.3.7), shared by all its readings;
-//   - the resolution as step/√12 (F.2.2.1), where all readings are the same. Once they
-//     differ, rounding is part of their scatter and would count twice;
 //   - the zero reading's own errors.
 //
 // Readings are in metres (or any one unit throughout). The error is for no readings, or
@@ -41,19 +46,15 @@ func FromReadings(name string, readings []float64, in Instrument) (Quantity, err
 		mean += x / n
 	}
 	q := Quantity{Name: name, V: mean - in.Zero.V}
-	if n > 1 {
-		var sum float64
-		for _, x := range readings {
-			sum += (x - mean) * (x - mean)
-		}
-		s := math.Sqrt(sum / (n - 1))
-		// Rounding of equal readings must not pass for scatter.
-		if s > 1e-12*math.Abs(mean) {
-			q.Sources = append(q.Sources, Source{U: s / math.Sqrt(n), Shape: Student, DoF: n - 1, Cause: CauseScatter})
-		}
+	s := scatterOf(readings)
+	if s.DoF == 0 || in.Repeat.explains(s, in.Step) {
+		s = in.Repeat
 	}
-	if in.Step > 0 && len(q.Sources) == 0 {
-		q.Sources = append(q.Sources, Source{U: in.Step / math.Sqrt(12), Shape: Rectangular, Cause: CauseResolution})
+	if s.S > 0 {
+		q.Sources = append(q.Sources, Source{U: s.S / math.Sqrt(n), Shape: Student, DoF: s.DoF, Estimate: s.Key, Cause: CauseScatter})
+	}
+	if common := in.Step*in.Step/12 - s.S*s.S; common > 0 {
+		q.Sources = append(q.Sources, Source{U: math.Sqrt(common), Shape: Rectangular, Cause: CauseResolution})
 	}
 	if in.Limit > 0 {
 		q.Sources = append(q.Sources, Source{Key: in.Key, U: in.Limit / math.Sqrt(3), Shape: Rectangular, Cause: CauseInstrument})
