@@ -148,7 +148,11 @@ func (t *Timing) beat(ctx context.Context, s devices.Said) error {
 	if !t.begun {
 		t.begun, t.first = true, s.At.Mono
 	}
-	b := sessions.Beat{Count: s.Beat.Count, HostMono: s.At.Mono - t.first, HostUTC: s.At.UTC, Edge: s.Beat.Edge, Break: t.broken}
+	// Whole microseconds, as the book keeps them: what is found while the session runs is
+	// then what is found in the book.
+	mono := wholeMicroseconds(s.At.Mono - t.first)
+	at := mono + wholeMicroseconds(s.At.UTC-s.At.Mono+t.first+500)
+	b := sessions.Beat{Count: s.Beat.Count, HostMono: mono, HostUTC: at, Edge: s.Beat.Edge, Break: t.broken}
 	t.broken = false
 	t.held = append(t.held, b)
 	if len(t.held) < holdMost {
@@ -156,6 +160,9 @@ func (t *Timing) beat(ctx context.Context, s devices.Said) error {
 	}
 	return t.flush(ctx)
 }
+
+// wholeMicroseconds returns ns nanoseconds less what they are over whole microseconds.
+func wholeMicroseconds(ns int64) int64 { return ns - (ns%1000+1000)%1000 }
 
 func (t *Timing) fault(ctx context.Context, f sessions.Fault) error {
 	// In order: the beats before it first.
