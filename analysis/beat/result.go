@@ -86,6 +86,9 @@ type TimeBase struct {
 	// nil where there is neither. Plus = too fast.
 	CountPPM *quantity.Value `json:"count_against_host_ppm,omitempty"`
 	HostPPM  *quantity.Value `json:"host_ppm,omitempty"`
+	// DelayStepS is the step in seconds at which the sensor's messages reach the computer,
+	// or may, as far as their stamps tell; the offset's uncertainty allows for it.
+	DelayStepS float64 `json:"delay_step_s,omitempty"`
 }
 
 // AmplitudeEffect is what the amplitude does to the rate.

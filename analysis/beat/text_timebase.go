@@ -39,6 +39,7 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	if b.Source == timebase.SourceHost && b.Host.Synced {
 		r.reason("Over this run the rate of this computer's clock is good to ±%.2g ppm, ±%.2g s/day.", r.TimeBase.HostPPM.Half95(), r.TimeBase.HostPPM.Half95()*ppmDay)
 	}
+	r.writeDelays(b)
 	// The time reference and the host's clock may be farther apart than either allows.
 	if q, own := b.HostPPM, b.Host.RatePPM(f.spanS); q.U != 0 && math.Abs(q.V) > math.Hypot(q.Half95(), own.Half95()) {
 		r.warn("this computer's clock and the time reference are %s apart, more than this clock's limit of ±%.2g ppm: check that the receiver has its time, and that the computer's time service has the right one", q.Signed("ppm"), own.Half95())
@@ -48,6 +49,16 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	}
 	if n := f.tally.Breaks; n > 0 {
 		r.warn("the count broke off %s (the counter restarted, or wrapped unseen): the run is cut there", times(n))
+	}
+}
+
+// writeDelays tells of even steps at which the sensor's messages arrive.
+func (r *Result) writeDelays(b timebase.Base) {
+	switch step := 1e3 * b.StepS; {
+	case b.Polled:
+		r.reason("The sensor's messages reach this computer only every %.3g ms, by the time of their arrival: the adaptor or the port is polled. The interval allows for that.", step)
+	case step > 0:
+		r.reason("The times of arrival leave open whether the sensor's messages reach this computer only every %.3g ms, as by an adaptor that is polled. The interval allows for that.", step)
 	}
 }
 
@@ -66,7 +77,7 @@ func (f findings) remedy() string {
 // timeBase returns what the result says of the time base of a run of spanS seconds.
 func timeBase(b timebase.Base, spanS float64) TimeBase {
 	t := TimeBase{OffsetPPM: b.OffsetPPM, Source: b.Source, HostSynchronised: b.Host.Synced, Imported: b.Host.Imported,
-		ByPulse: b.Source == timebase.SourceReference && b.ByPulse}
+		ByPulse: b.Source == timebase.SourceReference && b.ByPulse, DelayStepS: b.StepS}
 	if b.Fitted && !b.Host.Imported {
 		t.CountPPM = &b.CountPPM
 	}

@@ -130,8 +130,18 @@ func (f *Line) addWithin(beats []sessions.Beat, ticks []int64, sec float64) int 
 		i := at - w.n
 		count := float64(ticks[i]) * sec
 		t := count - start
-		if d := float64(beats[i].HostMono)*1e-9 - count - firstD - slope*t; d < w.d {
+		d := float64(beats[i].HostMono)*1e-9 - count - firstD - slope*t
+		if d < w.d {
 			w.t, w.d = t, d
+		}
+		if f.polled.sure && d > w.u {
+			before := f.lastMono
+			if i > 0 {
+				before = beats[i-1].HostMono
+			}
+			if f.polled.on(beats[i].HostMono - before) {
+				w.tu, w.u = t, d
+			}
 		}
 	}
 	w.n += int64(n)

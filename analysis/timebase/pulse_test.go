@@ -1,9 +1,13 @@
 package timebase
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/devices/simulate/held"
 )
 
 // pulses is a made-up receiver with a pulse, and a host whose clock runs ppm fast.
@@ -65,10 +69,11 @@ func creeping(seed uint64, most, scatter float64) func(*rand.Rand, float64, floa
 	}
 }
 
-// Over an hour the host's rate by the pulses lies inside its interval in 190 of 200
+// Over an hour the host's rate by the pulses lies inside its interval in 95 % of the
 // seeds or more, whatever makes their stamps late, and the interval is nine times
-// narrower than by sentences where nothing hinders. The truth is the simulation's own.
-func TestHostByPulse(t *testing.T) {
+// narrower than by sentences where nothing hinders. Most of it is a limit for what the
+// delay may shift, which few of these delays reach. The truth is the simulation's own.
+func TestCoverageOfPulses(t *testing.T) {
 	hour := receiver{ppm: 80, duration: 3600}
 	with := func(change func(*receiver)) receiver {
 		r := hour
@@ -95,30 +100,23 @@ func TestHostByPulse(t *testing.T) {
 		{"a leap second", pulses{receiver: with(func(r *receiver) { r.leapAt = 1003 }), late: woken}, 0, 0.45, 9},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			const seeds = 200
-			held, worst, width, sent := 0, 0.0, 0.0, math.Inf(1)
-			for seed := range uint64(seeds) {
-				p := tc.p
-				p.seed = seed
-				if tc.creeps > 0 {
-					p.late = creeping(seed, max(1e-3, tc.creeps), tc.creeps)
-				}
-				v, byPulse, ok := p.play().Host(p.duration)
-				if !ok || !byPulse || !v.Finite() {
-					t.Fatalf("seed %d: nothing found by pulse: %v", seed, v)
-				}
-				if v.Covers(p.ppm) {
-					held++
-				}
-				worst, width = max(worst, math.Abs(v.V-p.ppm)), max(width, v.Half95())
-				r := p.receiver
-				s, _, _ := r.play().Host(r.duration)
-				sent = min(sent, s.Half95())
-			}
-			t.Logf("%d of %d inside, worst error %.3g ppm, half-width to %.3g ppm, by sentences from %.3g on: %.3g times", held, seeds, worst, width, sent, sent/width)
-			if held*20 < seeds*19 {
-				t.Errorf("%d of %d intervals hold the truth", held, seeds)
-			}
+			width, sent := 0.0, math.Inf(1)
+			held.Count(t, held.Cell{What: "host's rate", Kind: "pulses " + tc.name, Length: "1 h", Unit: "ppm", Low: 95, Up: 100, Seeds: 200,
+				Run: func(seed uint64) (quantity.Value, float64, error) {
+					p := tc.p
+					p.seed = seed
+					if tc.creeps > 0 {
+						p.late = creeping(seed, max(1e-3, tc.creeps), tc.creeps)
+					}
+					v, byPulse, ok := p.play().Host(p.duration)
+					if !ok || !byPulse || !v.Finite() {
+						return v, 0, fmt.Errorf("nothing found by pulse: %v", v)
+					}
+					r := p.receiver
+					s, _, _ := r.play().Host(r.duration)
+					width, sent = max(width, v.Half95()), min(sent, s.Half95())
+					return v, p.ppm, nil
+				}})
 			if width > tc.widest || sent/width < tc.narrows {
 				t.Errorf("half-width %.3g ppm, want %.3g at the most; %.3g times narrower than by sentences, want %.3g", width, tc.widest, sent/width, tc.narrows)
 			}

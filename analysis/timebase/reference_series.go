@@ -7,6 +7,8 @@ import (
 )
 
 const (
+	// leastSpanS is the shortest series that tells the host's rate.
+	leastSpanS = 30
 	// wanderPPM is by how much the rate of a host's crystal in a room may differ
 	// between two parts of a run (common practice, no source).
 	wanderPPM = 5.0
@@ -46,7 +48,7 @@ type timeMark struct {
 // or the reference was set, a new segment begins.
 func (s *referenceSeries) add(mono, utc, nanos int64) {
 	if !s.begun {
-		s.begun, s.first = true, nanos
+		s.begun, s.first, s.line.ownShift = true, nanos, true
 	} else if nanos == s.last.nanos {
 		return
 	}
@@ -122,11 +124,11 @@ func (s *referenceSeries) host(durationS float64, by delayShift) (ppm quantity.V
 	c := s.clone()
 	c.flush()
 	ppm, ok = c.line.Offset()
-	if !ok {
-		return quantity.Value{}, false
-	}
 	c.line.close()
 	span := c.line.spanS
+	if !ok || span < leastSpanS {
+		return quantity.Value{}, false
+	}
 	shift := by.leastS
 	if c.pairs > 0 {
 		shift = max(shift, by.share*c.apart/c.pairs)

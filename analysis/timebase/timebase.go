@@ -29,9 +29,14 @@ type Base struct {
 	CountPPM quantity.Value
 	// HostPPM is by how much the host's clock runs fast by the time reference, with
 	// its uncertainty; U is 0 if there was none, or too little of it.
-	HostPPM  quantity.Value
-	ByPulse  bool // HostPPM is by the reference's pulses, and not by its sentences
-	Fitted   bool
+	HostPPM quantity.Value
+	ByPulse bool // HostPPM is by the reference's pulses, and not by its sentences
+	Fitted  bool
+	// StepS is the step in seconds at which the device's messages reach the host, by their
+	// stamps: Polled says that they do, otherwise they may. It is 0 if they don't. The
+	// offset's uncertainty allows for delays that glide by as much.
+	StepS    float64
+	Polled   bool
 	Segments int64   // stretches over which count and host's time run on together
 	Steps    int64   // of the host's UTC against its monotonic time
 	StepSumS float64 // their sum, seconds
@@ -40,16 +45,15 @@ type Base struct {
 // Base returns the time base of the events so far, over a run of durationS.
 func (f *Line) Base(h Host, durationS float64) Base {
 	b := Base{Source: SourceHost, Host: h, Segments: f.segments, Steps: f.steps, StepSumS: f.stepSum}
-	off, ok := f.Offset()
-	own := h.RatePPM(durationS)
-	if !ok {
-		// Only the count at its nominal rate is left, by a poor resonator.
-		b.Source = SourceDevice
-		b.OffsetPPM = quantity.Value{U: worstRate / 2 * 1e6 / math.Sqrt(3), K: 0.95 * math.Sqrt(3)}
+	g := f.closed()
+	off, ok := g.sums.offset()
+	// Else only the count at its nominal rate is left, by a poor resonator.
+	if count := rectangle(worstRate / 2 * 1e6); !ok || off.Half95() > count.Half95() {
+		b.Source, b.OffsetPPM = SourceDevice, count
 		return b
 	}
-	b.Fitted, b.CountPPM = true, off
-	b.OffsetPPM = Both(off, own)
+	b.Fitted, b.StepS, b.Polled = true, g.polled.step, g.polled.sure
+	b.CountPPM, b.OffsetPPM = off, Both(off, h.RatePPM(durationS))
 	return b
 }
 
