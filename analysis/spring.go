@@ -19,9 +19,31 @@ type SpringOptions struct {
 	Seed       uint64
 	Stock      []spring.Stock
 	StopTurns  float64 // turns that stopwork lets through; 0 without
+	// Given is the instrument that took the lengths given without uncertainty. Without a
+	// name nothing is known of it.
+	Given GivenBy
 	// TypedLimit is the ± limit of error, metres, assumed of an outside length that
 	// was typed without any: usually 0.02e-3, as of a digital caliper (DIN 862).
 	TypedLimit float64
+}
+
+// GivenBy is the instrument of lengths that are given and not recorded. They share its
+// errors, with each other and with what a record holds of it.
+type GivenBy struct {
+	Name                  string  // of its profile
+	Outside, Inside, Step float64 // ± limits of error, the second for depths too, and resolution, metres; 0 if not known
+}
+
+// limit returns the limit of error for a way of measuring; 0 where it isn't known or the
+// way is none of the instrument's.
+func (i GivenBy) limit(w way) float64 {
+	switch w {
+	case way(sessions.Outside):
+		return i.Outside
+	case way(sessions.Inside), way(sessions.Depth):
+		return i.Inside
+	}
+	return 0
 }
 
 // What is assumed beside TypedLimit. Inside and depth: 20 µm more (DIN 862). The
@@ -131,14 +153,20 @@ func springPart(rec sessions.Record, part string) (string, error) {
 	return "", quantity.BadInput("part", "", fmt.Sprintf("the record has springs of several parts, %s among them: name one with --part", found[0]))
 }
 
-// typed returns a typed value as a quantity, with the assumed limit where none was
-// stated.
+// typed returns a typed value as a quantity. Where none was stated it has the errors of
+// the instrument that is named, or else the assumed limit.
 func (g *gathering) typed(name string, v quantity.Number) *uncertainty.Quantity {
-	q := uncertainty.Stated(name, v)
-	if !v.Stated {
-		way := wayOf(name, sessions.UsualKind(name))
-		limit := g.assumed(way, v.V, g.o.TypedLimit)
-		q = uncertainty.Limit(name, v.V, limit, typedProfile+", "+string(way), uncertainty.CauseAssumed)
+	var q uncertainty.Quantity
+	way, by := wayOf(name, sessions.UsualKind(name)), g.o.Given
+	switch limit := by.limit(way); {
+	case v.Stated:
+		q = uncertainty.Stated(name, v)
+	case limit > 0:
+		g.note(fmt.Sprintf("Lengths given without uncertainty are taken as read with the %s, %s good to %s.", by.Name, way, g.plusMinus(limit)))
+		q = uncertainty.Limit(name, v.V, limit, by.Name+", "+string(way), uncertainty.CauseInstrument)
+		q.Sources = append(q.Sources, uncertainty.Source{U: by.Step / math.Sqrt(12), Shape: uncertainty.Rectangular, Cause: uncertainty.CauseResolution})
+	default:
+		q = uncertainty.Limit(name, v.V, g.assumed(way, v.V, g.o.TypedLimit), typedProfile+", "+string(way), uncertainty.CauseAssumed)
 	}
 	return &q
 }

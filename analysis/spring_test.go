@@ -172,6 +172,34 @@ func TestGivenValuesWin(t *testing.T) {
 	}
 }
 
+// A strip given as read with the caliper of the record shares its error with the recorded
+// arbor; typed by hand it doesn't. In the fill both count the same way: a strip and an
+// arbor that are read too large make the strip take more of the space. So the shared error
+// leaves the fill less sure: by hand, with t = 0.4, D = 45 and d = 15 mm, 1/t + 2d/(D²−d²)
+// of 11.547 µm, 2.906 %, against √((1/t)² + (2d/(D²−d²))²), 2.887 %.
+func TestGivenByTheCaliper(t *testing.T) {
+	b := newBench("").sit().take("zero", "caliper", 0.02, 0, 0).take("bore", "caliper", 0.000001, 45).take("arbor", "caliper", 0.02, 15)
+	given := map[string]quantity.Number{"strip": {V: 0.4 * mm}, "length": {V: 1767 * mm, Stated: true, U: 1e-9}}
+	o := usualSpringOptions()
+	for name, want := range map[string]float64{"": 2.8868, "caliper": 2.9060} {
+		for i := range b.rec.Readings {
+			b.rec.Readings[i].Step = 1e-9 // the limit alone
+		}
+		o.Given = GivenBy{Name: name, Outside: 0.02 * mm, Inside: 0.04 * mm}
+		if name == "" {
+			o.Given = GivenBy{}
+		}
+		r, err := Spring(b.rec, "", given, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, fmt.Sprintf("given by %q: u of the fill, %%", name), 100*r.Fill.U/r.Fill.V, want, 1e-3)
+		if told(r.Reasons, "read with the caliper, outside good to ±0.02 mm") != (name != "") {
+			t.Errorf("given by %q: %q", name, r.Reasons)
+		}
+	}
+}
+
 // --inner given where the record has a length: it rules, and both are compared.
 func TestGivenInnerRules(t *testing.T) {
 	b := newBench("").barrel(0.41, 0.41, 0.41, 0.41, 0.41)

@@ -7,6 +7,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/spring"
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
@@ -19,6 +20,7 @@ type springOptions struct {
 	torque     string
 	stopTurns  float64
 	part       string
+	caliper    string
 	stock      string
 	monteCarlo int64
 }
@@ -49,12 +51,14 @@ func newSpringCmd(a *app) *cobra.Command {
 		Long: `Judge a mainspring in its barrel, from the record or from the values given (these
 win). With bore, arbor and strip given, the record is not used unless --clock names a
 clock. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
-limit of error, 0.560(6)mm a standard uncertainty.
+limit of error, 0.560(6)mm a standard uncertainty. With --caliper the others have the
+limits of that instrument, and share its error as recorded readings do.
 
 A mainspring can injure. Let it down before the barrel is opened, use a proper winder
 and restraint, guard face and hands, and keep to local rules and trained practice.`,
 		Example: `  evenbeat spring
   evenbeat spring --bore 63.5mm --arbor 5/8in --strip 22thou --length 110in
+  evenbeat spring --bore 45mm --arbor 15mm --strip 0.40mm --inner 33.5mm --caliper caliper
   evenbeat spring --strip 0.450±0.002mm --inner 34mm`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.spring(c.Context(), o) },
@@ -71,6 +75,7 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, or force and lever, 0.35kg*235mm")
 	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork allows, `N` (0: none)")
 	f.StringVar(&o.part, "part", "", "the `PART` it was measured as (barrel, unless measure --part named another)")
+	f.StringVar(&o.caliper, "caliper", "", "the instrument that read the lengths given, a `PROFILE` (see ports profiles)")
 	f.StringVar(&o.stock, "stock", "", "rank the strips of this CSV `FILE`: name,thickness,height,length,quantity")
 	f.Int64Var(&o.monteCarlo, "monte-carlo", 0, "check the intervals with `N` draws (JCGM 101)")
 	return c
@@ -88,6 +93,9 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 	opt.StopTurns = o.stopTurns
 	given, err := a.givenDimensions(o)
 	if err != nil {
+		return err
+	}
+	if opt.Given, err = a.givenBy(o.caliper); err != nil {
 		return err
 	}
 	if o.stock != "" {
@@ -122,6 +130,21 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 // standsAlone tells whether the values given are enough without a record.
 func (o springOptions) standsAlone() bool {
 	return *o.lengths["bore"] != "" && *o.lengths["arbor"] != "" && *o.lengths["strip"] != ""
+}
+
+// givenBy returns the instrument of that profile; none for no name.
+func (a *app) givenBy(profile string) (analysis.GivenBy, error) {
+	if profile == "" {
+		return analysis.GivenBy{}, nil
+	}
+	p, err := a.loaded.Profile(profile)
+	if err != nil {
+		return analysis.GivenBy{}, badCall("--caliper: %w", err)
+	}
+	if !live.MeasuresLengths(p) {
+		return analysis.GivenBy{}, badCall("--caliper %s is a %s: name a caliper's or micrometer's profile", p.Name, p.Kind)
+	}
+	return analysis.GivenBy{Name: p.Name, Outside: p.LimitOutsideMM * 1e-3, Inside: p.LimitInsideMM * 1e-3, Step: p.ResolutionMM * 1e-3}, nil
 }
 
 // givenDimensions reads the values typed as flags.
