@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -65,7 +66,10 @@ type sheetReading struct {
 	Why                                          string
 }
 
-type sheetEvent struct{ At, What, Text string }
+type sheetEvent struct {
+	At, What, Text string
+	TakenBack      bool
+}
 
 // Sheet writes the job sheet of a clock: one HTML file that needs no other, reads on any
 // screen and prints on A4 and Letter. It begins with what was found and what to do next,
@@ -128,14 +132,24 @@ func sheetOf(in SheetInput) (sheetPage, error) {
 	for _, r := range f.Record.Readings {
 		page.Readings = append(page.Readings, readingRow(r, f.Units, zone))
 	}
-	for _, e := range f.Record.Events {
+	page.Events = eventRows(f.Record, zone)
+	return page, nil
+}
+
+// eventRows lists what was done to the clock in order of time, and what of it was taken
+// back.
+func eventRows(r sessions.Record, zone *time.Location) (rows []sheetEvent) {
+	all := slices.Concat(r.Events, r.Withdrawn.Events)
+	slices.SortStableFunc(all, func(a, b sessions.Event) int { return a.At.Compare(b.At) })
+	for _, e := range all {
 		row := sheetEvent{At: e.At.In(zone).Format("2 Jan 2006 15:04"), What: eventWords(e), Text: e.Text}
 		if e.Kind == sessions.EventRemark {
 			row.What = e.Kind
 		}
-		page.Events = append(page.Events, row)
+		row.TakenBack = slices.ContainsFunc(r.Withdrawn.Events, func(w sessions.Event) bool { return w.ID == e.ID })
+		rows = append(rows, row)
 	}
-	return page, nil
+	return rows
 }
 
 func aboutClock(c sessions.Clock) []string {

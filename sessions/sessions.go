@@ -188,4 +188,15 @@ type Record struct {
 	Checks   []Check
 	Events   []Event
 	Air      []Air
+	// Withdrawn is what was taken back: it is shown, and left out of every sum. Readings
+	// aren't in it, since each has its state.
+	Withdrawn Withdrawn
+}
+
+// Withdrawn are rows of a record that were taken back.
+type Withdrawn struct {
+	Sessions []Session
+	Checks   []Check
+	Events   []Event
+	Air      []Air
 }

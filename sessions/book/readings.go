@@ -76,12 +76,17 @@ func (b *Book) mark(ctx context.Context, tx *sql.Tx, readingID int64, state sess
 	return err
 }
 
-// Readings returns a clock's readings in order of time, each in its present state.
+// Readings returns a clock's readings in order of time, each in its present state. Those
+// of a session that was taken back are undone.
 func (b *Book) Readings(ctx context.Context, clockID int64) ([]sessions.Reading, error) {
-	return query(ctx, b, "reading the readings", scanReading, `SELECT r.id, coalesce(r.session_id, 0), r.clock_id, r.at_ns, r.part, r.dimension, r.kind,
-  r.value, r.u, r.u_form, r.limit_pm, r.step, r.text, r.instrument, coalesce(m.state, r.state), coalesce(m.why, r.why)
-FROM readings r LEFT JOIN marks m ON m.id = (SELECT max(id) FROM marks WHERE reading_id = r.id)
-WHERE r.clock_id = ? ORDER BY r.at_ns, r.id`, clockID)
+	all, err := query(ctx, b, "reading the readings", scanReading, `SELECT r.id, coalesce(r.session_id, 0), coalesce(m.clock_id, r.clock_id), r.at_ns, coalesce(m.part, r.part), r.dimension, r.kind,
+  r.value, r.u, r.u_form, r.limit_pm, r.step, r.text, r.instrument, coalesce(u.state, r.state), coalesce(u.why, r.why)
+FROM readings r LEFT JOIN marks u ON u.id = (SELECT max(id) FROM marks WHERE reading_id = r.id)`+latestMove+`r.session_id)
+WHERE coalesce(m.clock_id, r.clock_id) = ? ORDER BY r.at_ns, r.id`, clockID)
+	if err != nil {
+		return nil, err
+	}
+	return all, b.undoWithSessions(ctx, all)
 }
 
 func scanReading(rows *sql.Rows) (sessions.Reading, error) {

@@ -36,23 +36,32 @@ func (b *Book) Record(ctx context.Context, clockID int64, needed ...Part) (sessi
 		read   func() error
 	}{
 		{Sessions, nil, func() (err error) {
-			r.Sessions, err = b.Sessions(ctx, clockID)
+			r.Sessions, r.Withdrawn.Sessions, err = b.sessions(ctx, clockID)
 			return err
 		}},
-		{Readings, []string{"readings", "marks"}, func() (err error) {
+		{Readings, []string{"readings", "marks", "session_moves"}, func() (err error) {
 			r.Readings, err = b.Readings(ctx, clockID)
 			return err
 		}},
-		{Checks, []string{"checks"}, func() (err error) {
-			r.Checks, err = query(ctx, b, "reading the checks", scanCheck, "SELECT id, clock_id, at_ns, error_s, u_s FROM checks"+order, clockID)
+		{Checks, []string{"checks"}, func() error {
+			all, err := query(ctx, b, "reading the checks", scanCheck, "SELECT id, clock_id, at_ns, error_s, u_s FROM checks"+order, clockID)
+			if err == nil {
+				r.Checks, r.Withdrawn.Checks, err = part(ctx, b, ThingCheck, all, func(x sessions.Check) int64 { return x.ID })
+			}
 			return err
 		}},
-		{Events, []string{"events"}, func() (err error) {
-			r.Events, err = query(ctx, b, "reading the events", scanEvent, "SELECT id, clock_id, at_ns, kind, turns, before_s, after_s, text FROM events"+order, clockID)
+		{Events, []string{"events"}, func() error {
+			all, err := query(ctx, b, "reading the events", scanEvent, "SELECT id, clock_id, at_ns, kind, turns, before_s, after_s, text FROM events"+order, clockID)
+			if err == nil {
+				r.Events, r.Withdrawn.Events, err = part(ctx, b, ThingNote, all, func(x sessions.Event) int64 { return x.ID })
+			}
 			return err
 		}},
-		{Air, []string{"air"}, func() (err error) {
-			r.Air, err = query(ctx, b, "reading the air", scanAir, "SELECT id, clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct FROM air"+order, clockID)
+		{Air, []string{"air"}, func() error {
+			all, err := query(ctx, b, "reading the air", scanAir, "SELECT id, clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct FROM air"+order, clockID)
+			if err == nil {
+				r.Air, r.Withdrawn.Air, err = part(ctx, b, ThingAir, all, func(x sessions.Air) int64 { return x.ID })
+			}
 			return err
 		}},
 	} {

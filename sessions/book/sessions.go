@@ -8,9 +8,13 @@ import (
 	"evenbeat/sessions"
 )
 
-const sessionRows = `SELECT s.id, s.clock_id, s.kind, s.part, s.plan, s.port, s.profile, s.started_ns, e.ended_ns,
+const sessionRows = `SELECT s.id, coalesce(m.clock_id, s.clock_id), s.kind, coalesce(m.part, s.part), s.plan, s.port, s.profile, s.started_ns, e.ended_ns,
   s.count_rate, s.count_bits, s.host_synced, s.host_known, s.host_max_error_s
-FROM sessions s LEFT JOIN session_ends e ON e.session_id = s.id`
+FROM sessions s LEFT JOIN session_ends e ON e.session_id = s.id` + latestMove + "s.id)"
+
+// latestMove joins the row that tells the clock and part of a session that was moved. The
+// session's number and a bracket follow.
+const latestMove = " LEFT JOIN session_moves m ON m.id = (SELECT max(id) FROM session_moves WHERE session_id = "
 
 // StartSession opens a session and returns its number. Ended is not kept: see
 // EndSession.
@@ -83,12 +87,22 @@ func scanSession(rows *sql.Rows) (sessions.Session, error) {
 	return s, err
 }
 
-// Sessions returns a clock's sessions in order of their start.
+// Sessions returns the sessions with a clock, in order of time, but for those that were
+// taken back.
 func (b *Book) Sessions(ctx context.Context, clockID int64) ([]sessions.Session, error) {
-	if err := b.whole(ctx, "sessions", "session_ends"); err != nil {
-		return nil, err
+	stand, _, err := b.sessions(ctx, clockID)
+	return stand, err
+}
+
+func (b *Book) sessions(ctx context.Context, clockID int64) (stand, taken []sessions.Session, err error) {
+	if err := b.whole(ctx, "sessions", "session_ends", "session_moves"); err != nil {
+		return nil, nil, err
 	}
-	return query(ctx, b, "reading the sessions", scanSession, sessionRows+" WHERE s.clock_id = ? ORDER BY s.started_ns, s.id", clockID)
+	all, err := query(ctx, b, "reading the sessions", scanSession, sessionRows+" WHERE coalesce(m.clock_id, s.clock_id) = ? ORDER BY s.started_ns, s.id", clockID)
+	if err != nil {
+		return nil, nil, err
+	}
+	return part(ctx, b, ThingSession, all, func(s sessions.Session) int64 { return s.ID })
 }
 
 // Session returns one session.

@@ -1,0 +1,257 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+// recordLine is one row of what is recorded.
+type recordLine struct {
+	Number int64     `json:"number"`
+	Time   time.Time `json:"time"`
+	What   string    `json:"what"`
+	State  string    `json:"state"`
+}
+
+const (
+	stateKept  = "kept"
+	stateTaken = "taken back"
+)
+
+func newRecordCmd(a *app) *cobra.Command {
+	kinds := []string{"readings", "checks", "notes", "air", "sessions"}
+	c := &cobra.Command{
+		Use:   "record " + strings.Join(kinds, "|"),
+		Short: "List what is recorded of a clock, with its numbers",
+		Long: `List what is recorded of a clock, each row with its number, what was taken back too.
+undo takes a row back by that number, and move tags a session to another clock or part.`,
+		Example: `  evenbeat record checks
+  evenbeat undo check 12 --why "misread the minute"`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if !slices.Contains(kinds, args[0]) {
+				return badCall("record %q is not known: use %s", args[0], strings.Join(kinds, ", "))
+			}
+			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				lines, err := a.recordLines(c.Context(), b, clock, args[0])
+				if err != nil {
+					return err
+				}
+				if a.asJSON {
+					return render.JSON(a.out, map[string]any{args[0]: lines}, true)
+				}
+				r := render.New(a.out)
+				if len(lines) == 0 {
+					r.Printf("%s: no %s recorded.\n", clock.Name, args[0])
+				}
+				for _, l := range lines {
+					state := ""
+					if l.State != stateKept {
+						state = ", " + l.State
+					}
+					r.Printf("%6d  %s  %s%s\n", l.Number, l.Time.In(a.zone(clock)).Format("2006-01-02 15:04:05"), l.What, state)
+				}
+				return r.Err()
+			})
+		},
+	}
+	a.clockFlag(c)
+	return c
+}
+
+// recordLines returns the rows of a kind, those taken back among them, by number.
+func (a *app) recordLines(ctx context.Context, b *book.Book, clock sessions.Clock, kind string) ([]recordLine, error) {
+	parts := map[string]book.Part{"readings": book.Readings, "checks": book.Checks, "notes": book.Events, "air": book.Air, "sessions": book.Sessions}
+	rec, err := b.Record(ctx, clock.ID, parts[kind])
+	if err != nil {
+		return nil, err
+	}
+	lines := []recordLine{}
+	switch kind {
+	case "readings":
+		for _, x := range rec.Readings {
+			lines = append(lines, recordLine{x.ID, x.At, strings.TrimSpace(x.Part + " " + x.Dimension + ": " + x.Text), string(x.State)})
+		}
+	case "checks":
+		lines = bothLines(rec.Checks, rec.Withdrawn.Checks, func(x sessions.Check) recordLine {
+			return recordLine{Number: x.ID, Time: x.At, What: "dial " + quantity.Value{V: x.ErrorS, U: x.U}.Signed("s")}
+		})
+	case "notes":
+		lines = bothLines(rec.Events, rec.Withdrawn.Events, func(x sessions.Event) recordLine { return recordLine{Number: x.ID, Time: x.At, What: noteText(x)} })
+	case "air":
+		lines = bothLines(rec.Air, rec.Withdrawn.Air, func(x sessions.Air) recordLine {
+			return recordLine{Number: x.ID, Time: x.At, What: airText(x)}
+		})
+	case "sessions":
+		lines = bothLines(rec.Sessions, rec.Withdrawn.Sessions, func(x sessions.Session) recordLine {
+			return recordLine{Number: x.ID, Time: x.Started, What: sessionText(x)}
+		})
+	}
+	slices.SortFunc(lines, func(a, b recordLine) int { return cmp.Compare(a.Number, b.Number) })
+	return lines, nil
+}
+
+func bothLines[T any](stand, taken []T, line func(T) recordLine) []recordLine {
+	lines := []recordLine{}
+	for i, rows := range [][]T{stand, taken} {
+		for _, x := range rows {
+			l := line(x)
+			l.State = []string{stateKept, stateTaken}[i]
+			lines = append(lines, l)
+		}
+	}
+	return lines
+}
+
+func noteText(e sessions.Event) string {
+	text := e.Kind
+	if e.HasTurns {
+		text += " " + render.Number(e.Turns) + " turns"
+	}
+	if e.Text != "" {
+		text += ": " + e.Text
+	}
+	return text
+}
+
+func airText(x sessions.Air) string {
+	var parts []string
+	for _, p := range []struct {
+		has  bool
+		v    float64
+		unit string
+	}{{x.HasTemperature, x.TemperatureC, "°C"}, {x.HasPressure, x.PressureHPa, "hPa"}, {x.HasHumidity, x.HumidityPct, "%"}} {
+		if p.has {
+			parts = append(parts, render.Number(p.v)+" "+p.unit)
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+func sessionText(s sessions.Session) string {
+	text := string(s.Kind)
+	if s.Part != "" {
+		text += " " + s.Part
+	}
+	if s.Plan != "" {
+		text += ", plan " + s.Plan
+	}
+	if s.Ended.IsZero() {
+		return text + ", not ended"
+	}
+	return text + ", " + s.Ended.Sub(s.Started).Round(time.Second).String()
+}
+
+func newUndoCmd(a *app) *cobra.Command {
+	var names []string
+	for _, t := range book.Things() {
+		names = append(names, string(t))
+	}
+	var why string
+	c := &cobra.Command{
+		Use:   "undo " + strings.Join(names, "|") + " N",
+		Short: "Take back what was recorded by mistake",
+		Long: `Take back a row by its number, which record lists. It stays in the book, marked as
+taken back, and out of every sum. A session takes its readings or beats with it.`,
+		Example: `  evenbeat undo check 12 --why "misread the minute"
+  evenbeat undo reading 31`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(c *cobra.Command, args []string) error {
+			if !slices.Contains(names, args[0]) {
+				return badCall("undo %q is not known: use %s", args[0], strings.Join(names, ", "))
+			}
+			id, err := rowNumber(args[0], args[1])
+			if err != nil {
+				return err
+			}
+			return a.withBook(c.Context(), false, func(b *book.Book) error {
+				if err := b.Withdraw(c.Context(), book.Thing(args[0]), id, why); err != nil {
+					return err
+				}
+				if a.asJSON {
+					return render.JSON(a.out, map[string]any{"undone": id, "thing": args[0]}, true)
+				}
+				r := render.New(a.out)
+				r.Printf("%s %d is taken back: it stays in the book, and out of every sum.\n", args[0], id)
+				return r.Err()
+			})
+		},
+	}
+	c.Flags().StringVar(&why, "why", "", "the reason, in your own `WORDS`")
+	return c
+}
+
+func rowNumber(thing, text string) (int64, error) {
+	id, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || id < 1 {
+		return 0, badCall("%s %q: must be a number that evenbeat record lists", thing, text)
+	}
+	return id, nil
+}
+
+func newMoveCmd(a *app) *cobra.Command {
+	var part string
+	c := &cobra.Command{
+		Use:   "move session N",
+		Short: "Tag a session to another clock or part",
+		Long: `Tag a session, with all that was recorded in it, to the clock or part that it belongs
+to. The number is the one that record sessions lists.`,
+		Example: `  evenbeat move session 4 --clock Landing
+  evenbeat move session 4 --part "striking barrel"`,
+		Args: cobra.ExactArgs(2),
+		RunE: func(c *cobra.Command, args []string) error {
+			if args[0] != "session" {
+				return badCall("move %q is not known: only a session can be moved", args[0])
+			}
+			id, err := rowNumber(args[0], args[1])
+			if err != nil {
+				return err
+			}
+			if a.clock == "" && !c.Flags().Changed("part") {
+				return badCall("move session %d: say where to, with --clock or --part", id)
+			}
+			return a.withBook(c.Context(), false, func(b *book.Book) error { return a.move(c, b, id, part) })
+		},
+	}
+	c.Flags().StringVar(&a.clock, "clock", "", "the `NAME` of the clock that it belongs to (the one it has)")
+	c.Flags().StringVar(&part, "part", "", "the `NAME` of the part that it belongs to (the one it has)")
+	return c
+}
+
+func (a *app) move(c *cobra.Command, b *book.Book, id int64, part string) error {
+	s, err := b.Session(c.Context(), id)
+	if err != nil {
+		return err
+	}
+	clock := s.ClockID
+	if a.clock != "" {
+		to, err := b.ClockByName(c.Context(), a.clock)
+		if err != nil {
+			return err
+		}
+		clock = to.ID
+	}
+	if !c.Flags().Changed("part") {
+		part = s.Part
+	}
+	if err := b.MoveSession(c.Context(), id, clock, part); err != nil {
+		return err
+	}
+	if a.asJSON {
+		return render.JSON(a.out, map[string]any{"moved": id, "part": part}, true)
+	}
+	r := render.New(a.out)
+	r.Printf("session %d is moved, with all that was recorded in it.\n", id)
+	return r.Err()
+}

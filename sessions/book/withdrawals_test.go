@@ -1,0 +1,97 @@
+package book
+
+import (
+	"errors"
+	"testing"
+
+	"evenbeat/sessions"
+)
+
+// What is taken back is out of the record's rows, is still shown, and can be taken back
+// but once. A session takes its readings with it.
+func TestWithdraw(t *testing.T) {
+	ctx := t.Context()
+	b, c, ses := filled(t)
+	before, err := b.Record(ctx, c.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(before.Checks) != 1 || len(before.Events) != 1 || len(before.Air) != 1 || len(before.Sessions) != 1 {
+		t.Fatalf("before: %+v", before)
+	}
+	id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 0.06, State: sessions.Kept})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		for thing, id := range map[Thing]int64{ThingCheck: before.Checks[0].ID, ThingNote: before.Events[0].ID, ThingAir: before.Air[0].ID, ThingSession: ses} {
+			if err := b.Withdraw(ctx, thing, id, "slip"); err != nil {
+				t.Errorf("%s: %v", thing, err)
+			}
+		}
+	}
+	r, err := b.Record(ctx, c.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Checks)+len(r.Events)+len(r.Air)+len(r.Sessions) != 0 {
+		t.Errorf("taken back, and still there: %+v", r)
+	}
+	w := r.Withdrawn
+	if len(w.Checks) != 1 || w.Checks[0] != before.Checks[0] || len(w.Events) != 1 || len(w.Air) != 1 || len(w.Sessions) != 1 {
+		t.Errorf("not shown as taken back: %+v", w)
+	}
+	for _, x := range r.Readings {
+		if x.ID == id && (x.State != sessions.Undone || x.Why != "session 1 was taken back") {
+			t.Errorf("reading %d of the session: %s, %q", x.ID, x.State, x.Why)
+		}
+	}
+	if all, err := b.Sessions(ctx, c.ID); err != nil || len(all) != 0 {
+		t.Errorf("sessions: %v, %v", all, err)
+	}
+	for what, err := range map[string]error{
+		"there is no check 99 in the book": b.Withdraw(ctx, ThingCheck, 99, ""),
+		"there is no note 99 in the book":  b.Withdraw(ctx, ThingNote, 99, ""),
+		"a dial can't be taken back":       b.Withdraw(ctx, "dial", 1, ""),
+	} {
+		if e := (*Error)(nil); !errors.As(err, &e) || e.What != what {
+			t.Errorf("got %v, want %s", err, what)
+		}
+	}
+	sound(t, b)
+}
+
+// A session that was tagged wrongly is moved with its readings, and can be moved on.
+func TestMoveSession(t *testing.T) {
+	ctx := t.Context()
+	b, from, ses := filled(t)
+	to := addClock(t, b, "Landing clock")
+	for _, c := range []sessions.Clock{to, from, to} {
+		if err := b.MoveSession(ctx, ses, c.ID, "going barrel"); err != nil {
+			t.Fatal(err)
+		}
+		for _, each := range []sessions.Clock{from, to} {
+			r, err := b.Record(ctx, each.ID)
+			if err != nil {
+				t.Fatal(err)
+			}
+			want := 0
+			if each.ID == c.ID {
+				want = 1
+			}
+			if len(r.Sessions) != want || len(r.Readings) != want {
+				t.Errorf("moved to %s: %s has %d sessions and %d readings, want %d of each", c.Name, each.Name, len(r.Sessions), len(r.Readings), want)
+			}
+			if want == 1 && (r.Sessions[0].Part != "going barrel" || r.Readings[0].Part != "going barrel" || r.Readings[0].ClockID != c.ID) {
+				t.Errorf("moved: %+v, %+v", r.Sessions[0], r.Readings[0])
+			}
+		}
+	}
+	if err := b.MoveSession(ctx, 9, to.ID, ""); kindOf(err) != KindUnknown {
+		t.Errorf("a session that isn't there: %v", err)
+	}
+	if err := b.MoveSession(ctx, ses, 9, ""); kindOf(err) != KindUnknown {
+		t.Errorf("to a clock that isn't there: %v", err)
+	}
+	sound(t, b)
+}
