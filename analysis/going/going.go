@@ -101,16 +101,18 @@ func (in In) adviseNut(r *Result, tl *timeline, p *posterior) {
 			p = &even
 		}
 	}
-	nut.advise(rate, p.weekly())
+	last := tl.points[len(tl.points)-1].t
+	seen := tl.observed(tl.lastAct(), last)
+	nut.advise(rate, math.Hypot(p.meanOver(week), p.meanOver(seen)))
 	sayNut(r, rate, tl.runDown != nil)
 }
 
-// weekly returns the standard deviation of the mean rate over a week that the
-// wandering alone brings.
-func (p *posterior) weekly() float64 {
+// meanOver returns the standard deviation that the wandering alone brings to a mean rate
+// over so many days, against the rate at either end of them.
+func (p *posterior) meanOver(days float64) float64 {
 	sum := 0.0
 	for _, e := range p.estimates {
-		sum += e.weight * (e.wander.phase/week + e.wander.rate*week/3)
+		sum += e.weight * (e.wander.phase/days + e.wander.rate*days/3)
 	}
 	return math.Sqrt(sum)
 }

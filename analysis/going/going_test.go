@@ -254,10 +254,10 @@ func TestNutFromTheThread(t *testing.T) {
 		t.Errorf("reasons %q, next %q", r.Reasons, r.Next)
 	}
 	// A restless clock's next week is less sure than its last.
-	// 2 s/√day leaves 2/√7 s/day for the mean of a week.
+	// 2 s/√day leaves 2/√7 s/day for the mean of a week, and 2/√60 for that of the record.
 	restless := made{days: 60, every: 1, rate: 0, phase: 2, u: 0.1}.clock(6).in
 	restless.NutPitch, restless.Length = in.NutPitch, in.Length
-	if r = analyse(t, restless); math.Abs(r.Nut.Advice.U*56.78/(2/math.Sqrt(7))-1) > 0.3 {
+	if r = analyse(t, restless); math.Abs(r.Nut.Advice.U*56.78/(2*math.Sqrt(1.0/7+1.0/60))-1) > 0.3 {
 		t.Errorf("advice %+v for a mean rate %+v: the wandering is left out", *r.Nut.Advice, *r.MeanRate)
 	}
 	in.Balance = true

@@ -104,8 +104,8 @@ func (in In) thread() mixture {
 }
 
 // advise fills in the turns that bring the rate to zero. The interval holds the
-// uncertainty of the rate and of the turn, and the wandering of the mean rate over the
-// coming week, which no turn cures.
+// uncertainty of the rate and of the turn, and the wandering: over the days in which the
+// rate was seen and over the coming week, which no turn cures.
 func (n *Nut) advise(rate quantity.Value, wander float64) {
 	turns := -rate.V / n.PerTurn.V
 	u := math.Hypot(math.Hypot(rate.U, wander)/n.PerTurn.V, turns*n.PerTurn.U/n.PerTurn.V)
@@ -130,15 +130,20 @@ func (tl *timeline) withRunDown(columns []column) []column {
 	return append(columns, tl.runDown.column)
 }
 
+// lastAct returns when the clock was last touched, or first seen, in days.
+func (tl *timeline) lastAct() float64 {
+	if n := len(tl.acts); n > 0 {
+		return tl.acts[n-1].t
+	}
+	return tl.points[0].t
+}
+
 // wholeWindings returns the rate since the last act as it is from winding to winding.
 // Checks over a part of that time have seen the spring more wound, or less, than it is on
 // the mean.
 func (tl *timeline) wholeWindings(rate quantity.Value) quantity.Value {
-	begin, last := tl.points[0].t, tl.points[len(tl.points)-1].t
-	if n := len(tl.acts); n > 0 {
-		begin = tl.acts[n-1].t
-	}
-	hours := sinceWinding(tl.wound, last)
+	begin := tl.lastAct()
+	hours := sinceWinding(tl.wound, tl.points[len(tl.points)-1].t)
 	seen, days := 0.0, 0.0
 	for from, to := range tl.stretches() {
 		s, d := hours.over(max(from.t, begin), to.t)
