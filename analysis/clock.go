@@ -24,7 +24,7 @@ type ClockFindings struct {
 	Arbors          []train.Arbor   `json:"arbors,omitempty"`
 	PendulumLength  *quantity.Value `json:"pendulum_length_m,omitempty"`
 	// RodPerKelvin and NutPerTurn are in s/day, for a rise of 1 K and for a turn that
-	// raises the bob.
+	// raises the bob, were all the weight in the bob.
 	RodPerKelvin *quantity.Value `json:"rod_s_per_day_per_k,omitempty"`
 	NutPerTurn   *quantity.Value `json:"nut_s_per_day_per_turn,omitempty"`
 	LastWound    *time.Time      `json:"last_wound,omitempty"`

@@ -10,10 +10,6 @@ import (
 	"evenbeat/sessions"
 )
 
-// nutShare is how far a turn of the nut may differ from what geometry says, as a share: a
-// heavy rod and a bob held at its middle make it differ (common practice, no source).
-const nutShare = 0.05
-
 // addPendulum adds the effective length of a clock's pendulum, by the beat heard, and how
 // far that is from what would keep time. It is for clocks whose beats an hour are known:
 //
@@ -51,13 +47,23 @@ func addPendulum(f *beat.Result, clock sessions.Clock, o RateOptions) error {
 	off := asked.V * share * (2 + share)
 	p := beat.Pendulum{Length: has, Asked: asked, Difference: quantity.Value{V: off, U: math.Hypot(own, off*g.U/g.V), K: rate.K}}
 	if clock.NutPitch > 0 {
-		turns := quantity.Value{V: off / clock.NutPitch, K: rate.K}
-		turns.U = math.Hypot(p.Difference.U/clock.NutPitch, turns.V*nutShare/math.Sqrt(3))
+		turns := nutTurns(p.Difference, clock.NutPitch)
 		p.NutTurns = &turns
 	}
 	f.Pendulum = &p
 	sayPendulum(f, o, clock)
 	return nil
+}
+
+// nutTurns returns the turns that take off a length in metres, with a nut of the given
+// pitch: by any rod, see pendulum.NutShare.
+func nutTurns(off quantity.Value, pitch float64) quantity.Value {
+	least, most, u := pendulum.NutShare()
+	rise := pitch * (least + most) / 2
+	spread := math.Hypot((most-least)/(most+least)/math.Sqrt(3), u)
+	turns := off.Scale(1 / rise)
+	turns.U = math.Hypot(turns.U, turns.V*spread)
+	return turns
 }
 
 // farBeat is how far the interval may lie from the nominal one, as a share, to be of
@@ -86,7 +92,7 @@ func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
 		if turns.V < 0 {
 			turns.V, to = -turns.V, "lower the bob"
 		}
-		text += fmt.Sprintf(", or %s of the rating nut to %s, if the whole weight moves with the nut", turns.Text("turns"), to)
+		text += fmt.Sprintf(", or %s of the rating nut to %s, a heavy rod allowed for", turns.Text("turns"), to)
 	}
 	f.Reasons = append(f.Reasons, text+".")
 	if p.NutTurns != nil {

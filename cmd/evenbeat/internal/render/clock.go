@@ -30,7 +30,7 @@ func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.
 		r.Row("rod", f.RodPerKelvin.Signed("s/day per K"))
 	}
 	if f.NutPerTurn != nil {
-		r.Row("rating nut", f.NutPerTurn.Signed("s/day a turn"))
+		r.Row("rating nut", f.NutPerTurn.Signed("s/day a turn")+" with a light rod")
 	}
 	if f.LastWound != nil {
 		r.Row("last wound", f.LastWound.In(zone).Format("2 Jan 2006 15:04"))
