@@ -145,5 +145,5 @@ func (a *app) otherReading(few *beat.TooFewError, ses sessions.Session) string {
 	if other == "" || few.Events < numbering.LeastEvents {
 		return ""
 	}
-	return fmt.Sprintf("; or the lines, read as %s, are %s: try evenbeat rate --session %d --as %[2]s", as, other, ses.ID)
+	return fmt.Sprintf("; or the lines are %[2]s and were read as %[1]s: try evenbeat rate --session %[3]d --as %[2]s", as, other, ses.ID)
 }

@@ -28,19 +28,24 @@ type KeptBeats interface {
 }
 
 // OtherReading names the format that a session's lines may be of, if they make no beat
-// in the one they were read as; "" for none. Both are bare numbers.
+// in the one they were read as; "" for none.
 func (b Bench) OtherReading(ses sessions.Session) (as, other string) {
 	p, err := b.Profile(ses.Profile)
 	switch {
 	case err == nil && p.Format == asCounts:
 		return p.Format, asIntervals
-	case err == nil && p.Format == asIntervals:
+	case err == nil && hasNumbers(p.Format):
 		return p.Format, asCounts
 	}
 	return "", ""
 }
 
-const asCounts, asIntervals = "count-lines", "interval-lines"
+const asCounts, asIntervals, asTimes = "count-lines", "interval-lines", "utc-lines"
+
+// hasNumbers reports whether the lines of a format follow from the counts of its beats.
+func hasNumbers(format string) bool {
+	return format == asCounts || format == asIntervals || format == asTimes
+}
 
 // Reread walks through a session's beats as a format reads them that it was not
 // recorded as, and returns the session as it would then have been. It reads the raw
@@ -66,7 +71,7 @@ func (b Bench) Reread(ctx context.Context, kept KeptBeats, ses sessions.Session,
 		t.CountRate = f.CountRate
 	}
 	chunks := rawChunks(ctx, kept, rawFile(b.Settings.Book, ses.ID, ""), ses)
-	if chunks == nil && p.Format != asCounts && p.Format != asIntervals {
+	if chunks == nil && !hasNumbers(p.Format) {
 		return ses, nil, &CallError{fmt.Errorf("session %d was read as %s, and its bytes are not kept: they are with keep_raw in the settings", ses.ID, p.Format)}
 	}
 	if chunks == nil {
@@ -107,7 +112,7 @@ func keptLines(ctx context.Context, kept KeptBeats, ses sessions.Session, format
 			yield(nil, err)
 			return
 		}
-		l := lineMaker{faults: faults, sums: format == asIntervals}
+		l := lineMaker{faults: faults, format: format}
 		for beats, err := range kept.Beats(ctx, ses.ID) {
 			l.chunks = l.chunks[:0]
 			for _, b := range beats {
@@ -126,7 +131,7 @@ func keptLines(ctx context.Context, kept KeptBeats, ses sessions.Session, format
 // lineMaker makes lines of beats, and of the faults between them.
 type lineMaker struct {
 	faults []sessions.Fault // those to come
-	sums   bool             // the beats' counts are sums of the lines' numbers
+	format string           // that the beats were read as
 	last   sessions.Beat
 	chunks []devices.Chunk
 }
@@ -137,11 +142,16 @@ func (l *lineMaker) beat(b sessions.Beat) {
 		before := devices.Stamp{UTC: l.last.HostUTC, Mono: l.last.HostMono}
 		l.chunks = append(l.chunks, devices.Chunk{At: before, Fault: devices.FaultReset})
 	}
-	number := b.Count
-	if l.sums {
-		number -= l.last.Count
+	text := strconv.AppendUint(nil, b.Count, 10)
+	switch {
+	case l.format == asIntervals: // its decoder summed them up
+		text = strconv.AppendUint(nil, b.Count-l.last.Count, 10)
+	case l.format == asTimes && b.Count%1e9 == 0: // nanoseconds, of a number without decimals
+		text = strconv.AppendUint(nil, b.Count/1e9, 10)
+	case l.format == asTimes:
+		text = fmt.Appendf(nil, "%d.%09d", b.Count/1e9, b.Count%1e9)
 	}
-	l.line(devices.Stamp{UTC: b.HostUTC, Mono: b.HostMono}, strconv.AppendUint(nil, number, 10))
+	l.line(devices.Stamp{UTC: b.HostUTC, Mono: b.HostMono}, text)
 	l.last = b
 }
 
