@@ -151,8 +151,8 @@ func TestCoverageOfScatter(t *testing.T) {
 	}
 }
 
-// A delay that grows by 3 ms half way. In 30 s it is now and then taken for scatter where
-// delays scatter by a third of that.
+// A delay that grows by 3 ms half way. The count is near 94 % throughout, and one below
+// 92 is chance.
 func TestCoverageOfAGrownDelay(t *testing.T) {
 	t.Parallel()
 	for _, k := range []struct {
@@ -164,9 +164,7 @@ func TestCoverageOfAGrownDelay(t *testing.T) {
 				t.Run(fmt.Sprintf("%s, %s, %g ppm", k.name, l.words, ppm), func(t *testing.T) {
 					t.Parallel()
 					c := timed{interval: 0.5, jitter: 1e-4, ppm: ppm, by: grows(k.by, l.s)}.cell(k.name, l)
-					if l.s == 30 {
-						c.Low, c.Up = 88, 98
-					}
+					c.Low, c.Up = 91, 98
 					held.Count(t, c)
 				})
 			}
@@ -211,19 +209,20 @@ func TestCoverageOfPolling(t *testing.T) {
 	}
 }
 
-// Short runs, from ten beats on.
+// Short runs, from ten beats on. Eight windows or fewer tell their scatter poorly: down
+// to 92 % where least delays are exponential, more than 95 % where Student's factor for
+// two or three degrees of freedom is long.
 func TestCoverageOfShortRuns(t *testing.T) {
 	t.Parallel()
 	for _, k := range []struct {
 		name string
 		by   port
-		up   float64
-	}{{"quiet port", quiet, 100}, {"0 to 16 ms late", even(0, 16e-3), 100}, {"each 16 ms", polled(16e-3, 0), 100}} {
+	}{{"quiet port", quiet}, {"0 to 16 ms late", even(0, 16e-3)}, {"each 16 ms", polled(16e-3, 0)}} {
 		for _, l := range []length{{6, "6 s"}, {10, "10 s"}, {15, "15 s"}, {25, "25 s"}} {
 			t.Run(k.name+", "+l.words, func(t *testing.T) {
 				t.Parallel()
 				c := timed{interval: 0.5, jitter: 1e-4, ppm: -2000, by: k.by}.cell(k.name, l)
-				c.Low, c.Up = 92, k.up
+				c.Low, c.Up = 90, 100
 				held.Count(t, c)
 			})
 		}

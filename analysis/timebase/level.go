@@ -8,8 +8,9 @@ import (
 )
 
 // A change of level by outOfFamily standard deviations of the others is one of its own,
-// and one of doubtful may be. Of runs whose windows' least delays are exponential one in a
-// hundred shows the one by chance, and one in eight the other (our own count).
+// and one of doubtful may be. Of runs whose windows' least delays are exponential no more
+// than one in a hundred shows the one by chance, and one in eight the other (our own
+// count).
 const doubtful, outOfFamily = 4, 9
 
 // parts cuts the windows where their level changes at once by far more than it does
@@ -26,12 +27,7 @@ func parts(ws []window, family float64) (cut [][]window, greatest float64) {
 	for len(todo) > 0 {
 		part := todo[len(todo)-1]
 		todo = todo[:len(todo)-1]
-		at, level, worst := -1, 0.0, most
-		for k := range len(part) - 1 {
-			if l, j := jump(part, k); math.Abs(j) > worst {
-				at, level, worst = k, l, math.Abs(j)
-			}
-		}
+		at, level := greatestJump(part, most)
 		if at < 0 {
 			cut = append(cut, part)
 			longest = max(longest, len(part))
@@ -61,22 +57,24 @@ func parts(ws []window, family float64) (cut [][]window, greatest float64) {
 	return cut, greatest
 }
 
-// jump returns by how much the level changes from window k to the next, and the same in
-// units of a window's scatter; 0 where it changes by and by: then it changes by much less
-// from the two windows before to the two behind than it does farther apart.
-func jump(ws []window, k int) (level, normed float64) {
-	level, normed = change(ws, k, 4)
-	if near, _ := change(ws, k, 2); near/level < 0.5 {
-		return 0, 0
+// greatestJump returns the window before the greatest change of level and the change, or
+// −1 if none is more than most.
+func greatestJump(ws []window, most float64) (at int, level float64) {
+	at = -1
+	for k := range len(ws) - 1 {
+		if l, j := jump(ws, k); math.Abs(j) > most {
+			at, level, most = k, l, math.Abs(j)
+		}
 	}
-	return level, normed
+	return at, level
 }
 
-// change returns by how much the level changes by the same number of windows on both
-// sides, most at the most, and their common slope. It is so 0 for a slope that itself
-// changes evenly.
-func change(ws []window, k, most int) (level, normed float64) {
-	m := min(most, k+1, len(ws)-k-1)
+// jump returns by how much the level changes from window k to the next, by up to four
+// windows on both sides and their common slope, and the same in units of a window's
+// scatter. It is 0 for a slope that itself changes evenly, and where the two windows
+// differ by much less than the level: then it changes by and by.
+func jump(ws []window, k int) (level, normed float64) {
+	m := min(4, k+1, len(ws)-k-1)
 	before, after := m, m
 	switch {
 	case m > 1:
@@ -86,10 +84,17 @@ func change(ws []window, k, most int) (level, normed float64) {
 		before = 2
 	}
 	a, b := lineSums(ws[k+1-before:k+1]), lineSums(ws[k+1:k+1+after])
-	dt := b.mt - a.mt
-	level = b.md - a.md - dt*(a.td+b.td)/(a.tt+b.tt)
+	dt, slope := b.mt-a.mt, (a.td+b.td)/(a.tt+b.tt)
+	level = b.md - a.md - dt*slope
+	if near := ws[k+1].d - ws[k].d - slope*(ws[k+1].t-ws[k].t); near/level < atOnce {
+		return 0, 0
+	}
 	return level, level / math.Sqrt(1/float64(before)+1/float64(after)+dt*dt/(a.tt+b.tt))
 }
+
+// atOnce is the least share of a level's change that two windows show between them where
+// it happens at once. For a slope that changes as a cubic parabola does it is 0.54.
+const atOnce = 0.65
 
 // ownScatter returns the standard deviation of a window by the second differences, whatever
 // a few of them are.
