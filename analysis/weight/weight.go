@@ -70,7 +70,7 @@ func Going(in Input) (Result, error) {
 	if in.TurnHours > 0 {
 		g := r.Turns.Scale(in.TurnHours)
 		r.GoingHours = &g
-		r.Reasons = append(r.Reasons, fmt.Sprintf("At a turn in %g h it goes %s on one winding.", in.TurnHours, g.Text("h")))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The drum turns in %s: the clock goes %s on one winding.", quantity.SpanWords(in.TurnHours*3600), g.Text("h")))
 		r.Runs = spring.Runs(r.Turns, in.TurnHours)
 	}
 	r.Cautions = []string{"Hold the weight while a line is changed or wound, keep feet and floor from under it, and look over the line for broken strands first. Local rules and trained practice come first."}

@@ -49,6 +49,54 @@ func SpanText(seconds float64) string {
 	return strconv.FormatFloat(seconds/size, 'g', 3, 64) + " " + unit
 }
 
+// SpanWords writes a span of time to the second as one says it: "59 min 59 s".
+func SpanWords(seconds float64) string {
+	if !(math.Abs(seconds) < 9e9) { // three centuries, as much as a Duration holds
+		return SpanText(seconds)
+	}
+	d := time.Duration(seconds * float64(time.Second)).Round(time.Second)
+	var parts []string
+	for _, unit := range []struct {
+		one, name string
+		size      time.Duration
+	}{{"day", "days", 24 * time.Hour}, {"h", "h", time.Hour}, {"min", "min", time.Minute}, {"s", "s", time.Second}} {
+		switch n := d / unit.size; {
+		case n == 1:
+			parts = append(parts, "1 "+unit.one)
+		case n > 1:
+			parts = append(parts, fmt.Sprintf("%d %s", n, unit.name))
+		}
+		d %= unit.size
+	}
+	if len(parts) == 0 {
+		return "less than a second"
+	}
+	return strings.Join(parts, " ")
+}
+
+// DialText writes an error of a dial in seconds, by Value.Text or Value.Signed. From three
+// minutes on hours and minutes stand apart: "+1 h 59 min 42.00 ± 0.57 s".
+func (v Value) DialText(write func(Value, string) string) string {
+	minutes := math.Floor(math.Abs(v.V) / 60)
+	if !(minutes >= 3 && minutes < 1e8) || v.Half95() >= 60 {
+		return write(v, "s")
+	}
+	rest := v
+	rest.V = math.Abs(v.V) - 60*minutes
+	if strings.HasPrefix(rest.Text("s"), "60") { // by rounding
+		minutes++
+		rest.V = 0
+	}
+	sign := ""
+	if strings.HasPrefix(write(Value{V: 1}, "s"), "+") {
+		sign = "+"
+		if v.V < 0 {
+			sign = "−"
+		}
+	}
+	return sign + SpanWords(60*minutes) + " " + strings.TrimPrefix(write(rest, "s"), "+")
+}
+
 // ParseDialError reads the error of a dial in seconds, plus = the clock is fast:
 // +7.5s, -1m12s.
 func ParseDialError(text string) (float64, error) {

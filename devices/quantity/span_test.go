@@ -90,3 +90,35 @@ func TestSpanText(t *testing.T) {
 		}
 	}
 }
+
+func TestSpanWords(t *testing.T) {
+	for seconds, want := range map[float64]string{0.2: "less than a second", 59.7: "1 min", 3599: "59 min 59 s", 7182: "1 h 59 min 42 s", 90061: "1 day 1 h 1 min 1 s", 172800: "2 days", 1e12: "1.16e+07 days"} {
+		if got := SpanWords(seconds); got != want {
+			t.Errorf("%g s: got %q, want %q", seconds, got, want)
+		}
+	}
+	if got := SpanWords(math.NaN()); got != "unknown" {
+		t.Errorf("no number: got %q", got)
+	}
+}
+
+func TestDialText(t *testing.T) {
+	for _, c := range []struct {
+		v     Value
+		write func(Value, string) string
+		want  string
+	}{
+		{Value{V: 7182, U: 0.29}, Value.Signed, "+1 h 59 min 42.00 ± 0.57 s"},
+		{Value{V: -7182, U: 0.29}, Value.Signed, "−1 h 59 min 42.00 ± 0.57 s"},
+		{Value{V: 192.5, U: 0.29}, Value.Text, "3 min 12.50 ± 0.57 s"},
+		{Value{V: 7200, U: 0.29}, Value.Text, "2 h 0.00 ± 0.57 s"},
+		{Value{V: 7199.999, U: 0.29}, Value.Text, "2 h 0.00 ± 0.57 s"},
+		{Value{V: -72, U: 0.29}, Value.Signed, "−72.00 ± 0.57 s"},
+		{Value{V: 7182, U: 100}, Value.Signed, "+7180 ± 200 s"},
+		{Value{V: math.NaN()}, Value.Signed, "unknown"},
+	} {
+		if got := c.v.DialText(c.write); got != c.want {
+			t.Errorf("%+v: got %q, want %q", c.v, got, c.want)
+		}
+	}
+}

@@ -10,6 +10,14 @@ import (
 	"evenbeat/devices/quantity"
 )
 
+// turnText writes the time of a turn, from a minute on to the second.
+func turnText(seconds float64) string {
+	if seconds < 60 {
+		return quantity.SpanText(seconds)
+	}
+	return quantity.SpanWords(seconds)
+}
+
 // Clock writes what the book knows of a clock and what follows from it for a person.
 func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.Location) error {
 	r := New(w)
@@ -21,7 +29,7 @@ func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.
 		r.Row("beats per hour", fmt.Sprintf("%s, one every %.6g s", Number(f.BeatsPerHour), f.IntervalS))
 	}
 	for _, x := range f.Arbors {
-		r.Row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), "1 turn in "+quantity.SpanText(x.PeriodS))
+		r.Row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), "turns in "+turnText(x.PeriodS))
 	}
 	if f.PendulumLength != nil {
 		r.Row("pendulum required", u.Length(*f.PendulumLength))

@@ -44,10 +44,19 @@ func goingFigures(f going.Result, write writer) (rows [][2]string) {
 	if len(f.Segments) > 1 {
 		add("rate now", f.RateNow, "s/day", "")
 	}
-	add("mean rate", f.MeanRate, "s/day", fmt.Sprintf(" over %.3g days, %d checks", f.SpanDays, f.Checks))
-	add("error now", f.ErrorNow, "s", " (+ is fast)")
+	over := fmt.Sprintf("%.3g days", f.SpanDays)
+	if f.SpanDays < 2 {
+		over = quantity.SpanWords(f.SpanDays * 86400)
+	}
+	add("mean rate", f.MeanRate, "s/day", fmt.Sprintf(" over %s, %d checks", over, f.Checks))
+	dial := func(name string, v *quantity.Value, more string) {
+		if v != nil {
+			rows = append(rows, [2]string{name, v.DialText(write) + more})
+		}
+	}
+	dial("error now", f.ErrorNow, " (+ is fast)")
 	add("trend of the rate", f.Trend, "s/day per day", "")
-	add("error in a week", f.Forecast, "s", ", if nothing is touched")
+	dial("error in a week", f.Forecast, ", if nothing is touched")
 	if f.Nut != nil {
 		add("rating nut", &f.Nut.PerTurn, "s/day a turn", " (by its "+f.Nut.Source+")")
 		add("turn it", f.Nut.Advice, "turns", " (+ is to gain)")

@@ -3,8 +3,6 @@ package render
 import (
 	"fmt"
 	"io"
-	"strings"
-	"time"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/devices/quantity"
@@ -152,30 +150,11 @@ func beatsPerHour(f beat.Result) string {
 }
 
 func heard(f beat.Result) string {
-	text := fmt.Sprintf("%d beats in %s; %s", f.Beats, spanWords(f.DurationS), f.Counts())
+	text := fmt.Sprintf("%d beats in %s; %s", f.Beats, quantity.SpanWords(f.DurationS), f.Counts())
 	if f.Segments > 1 {
 		text += fmt.Sprintf(", in %d stretches", f.Segments)
 	}
 	return text
-}
-
-// spanWords writes a span of time to the second as one says it: "59 min 59 s".
-func spanWords(seconds float64) string {
-	d := time.Duration(seconds * float64(time.Second)).Round(time.Second)
-	var parts []string
-	for _, unit := range []struct {
-		one, name string
-		size      time.Duration
-	}{{"day", "days", 24 * time.Hour}, {"h", "h", time.Hour}, {"min", "min", time.Minute}, {"s", "s", time.Second}} {
-		if n := d / unit.size; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, Plural(int64(n), unit.one, unit.name)))
-			d -= n * unit.size
-		}
-	}
-	if len(parts) == 0 {
-		return "less than a second"
-	}
-	return strings.Join(parts, " ")
 }
 
 func timeBase(t beat.TimeBase) string {

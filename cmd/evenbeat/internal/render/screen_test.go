@@ -88,14 +88,6 @@ func TestWrap(t *testing.T) {
 	}
 }
 
-func TestSpanWords(t *testing.T) {
-	for seconds, want := range map[float64]string{0.2: "less than a second", 59.7: "1 min", 3599: "59 min 59 s", 90061: "1 day 1 h 1 min 1 s", 172800: "2 days"} {
-		if got := spanWords(seconds); got != want {
-			t.Errorf("%g s: got %q, want %q", seconds, got, want)
-		}
-	}
-}
-
 // A name with tabs and bytes that are no text must not shift the columns.
 func TestTable(t *testing.T) {
 	got := strings.Join(table(2, []string{"name", "turns"}, [][]string{{"a\tb\xff", "8.85"}, {"längest", "1"}}), "|")
