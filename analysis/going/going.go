@@ -21,7 +21,8 @@ const (
 // factors, the effect of a turn of the nut, and the forecast also have that of the
 // clock's wandering: see the package comment.
 //
-// With no check, or one, there are no rates, and Next says what is missing. The
+// With no check, or one, or none that are leastSpan apart, there are no rates, and Next
+// says what is missing. The
 // error is a *quantity.InputError: a number that no check, event or air could have.
 func Analyse(in In) (Result, error) {
 	if err := in.check(); err != nil {
@@ -36,8 +37,8 @@ func Analyse(in In) (Result, error) {
 		r.Curve = tl.curve(nil, nil)
 	}
 	mean, days, ok := tl.meanRate()
-	if !ok {
-		in.sayTooFew(&r, &tl)
+	if !ok || days < leastSpan {
+		in.sayTooFew(&r, &tl, days)
 		return r, nil
 	}
 	r.MeanRate = &mean
@@ -48,12 +49,15 @@ func Analyse(in In) (Result, error) {
 		r.say("This record doesn't show how the clock wanders: only rates between checks are given.")
 		return r, nil
 	}
-	r.Segments = tl.segments(&p)
-	if tl.touched == "" && len(r.Segments) > 0 {
+	var known bool
+	r.Segments, known = tl.segments(&p)
+	if tl.touched == "" && known {
 		r.RateNow = &r.Segments[len(r.Segments)-1].Rate
 	}
-	forecast := p.ahead(&tl, columns, week)
-	r.Forecast = &forecast
+	if known {
+		forecast := p.ahead(&tl, columns, week)
+		r.Forecast = &forecast
+	}
 	r.Curve = tl.curve(&p, columns)
 	in.sayRate(&r, &tl, days)
 	in.explain(&r, &tl, &p)

@@ -14,6 +14,10 @@ const (
 	widthTrend = 1e2 // s/day/day
 )
 
+// leastSpan is the shortest going between checks, in days, that gives a rate: over three
+// hours two checks to ±0.5 s tell it to ±7 s/day (our own choice, no source).
+const leastSpan = 0.125
+
 // meanRate returns the error gained over all observed going, divided by its time, and
 // those days. That is the rate from end to end where the record is unbroken. Its
 // uncertainty is that of the checks at the ends. It reports false where no two checks
@@ -51,6 +55,17 @@ func (tl *timeline) between(a, b float64) (quantity.Value, float64, bool) {
 	}
 	uu += last.u * last.u
 	return quantity.Value{V: de / dt, U: math.Sqrt(uu) / dt}, dt, true
+}
+
+// measured returns the first and the last point of the stretches that between counts.
+func (tl *timeline) measured(a, b float64) (first, last float64) {
+	first, last = b, a
+	for from, to := range tl.stretches() {
+		if from.t >= a && to.t <= b {
+			first, last = min(first, from.t), to.t
+		}
+	}
+	return first, last
 }
 
 // dailyRates returns the rates between checks about a day apart. Each check is paired
@@ -115,21 +130,26 @@ func (tl *timeline) trendColumn() column {
 }
 
 // segments returns the rates between acts. Where two checks lie in a segment the rate is
-// end to end between them, with the checks' uncertainty. Otherwise it is the model's,
-// which separates the rates before and after within one stretch.
-func (tl *timeline) segments(p *posterior) []Segment {
-	var segs []Segment
+// end to end between them, with the checks' uncertainty, and the segment is told from the
+// one to the other: how the clock wandered between them and the acts, nobody saw.
+// Otherwise it is the model's, which separates the rates before and after within one
+// stretch. known reports whether the last of them is the one since the last act.
+func (tl *timeline) segments(p *posterior) (segs []Segment, known bool) {
 	first, last := tl.points[0].t, tl.points[len(tl.points)-1].t
 	for j := range len(tl.acts) + 1 {
-		from, to, after := first, last, ""
+		from, to := first, last
+		var s Segment
 		if j > 0 {
-			from, after = tl.acts[j-1].t, tl.acts[j-1].kind
+			from, s.After = tl.acts[j-1].t, tl.acts[j-1].kind
+			s.AfterAt = tl.at(from)
 		}
 		if j < len(tl.acts) {
 			to = tl.acts[j].t
 		}
 		rate, days, ok := tl.between(from, to)
-		if !ok || days < tl.observed(from, to)/2 {
+		if ok && days >= max(leastSpan, tl.observed(from, to)/2) {
+			from, to = tl.measured(from, to)
+		} else {
 			c := make([]float64, len(tl.acts)+1)
 			for i := range j + 1 {
 				c[i] = 1
@@ -138,10 +158,11 @@ func (tl *timeline) segments(p *posterior) []Segment {
 			rate.V += p.obs.slope
 		}
 		// Wider than any clock: this segment was not observed by itself.
-		if rate.Half95() > 1000 || !rate.Finite() {
-			continue
+		known = rate.Half95() <= 1000 && rate.Finite()
+		if known {
+			s.From, s.To, s.Rate = tl.at(from), tl.at(to), rate
+			segs = append(segs, s)
 		}
-		segs = append(segs, Segment{From: tl.at(from), To: tl.at(to), Rate: rate, After: after})
 	}
-	return segs
+	return segs, known
 }

@@ -43,12 +43,14 @@ type Factor struct {
 	Significant bool           `json:"significant"`
 }
 
-// Segment is a stretch between two acts that change the rate.
+// Segment is a stretch between two acts that change the rate: from the first check to the
+// last, or from act to act where the rate follows from checks beyond them.
 type Segment struct {
-	From  time.Time      `json:"from"`
-	To    time.Time      `json:"to"`
-	Rate  quantity.Value `json:"rate_s_per_day"`
-	After string         `json:"after,omitempty"` // kind of the event that began it
+	From    time.Time      `json:"from"`
+	To      time.Time      `json:"to"`
+	Rate    quantity.Value `json:"rate_s_per_day"`
+	After   string         `json:"after,omitempty"` // kind of the event before it
+	AfterAt time.Time      `json:"after_at,omitzero"`
 }
 
 // Nut is the effect of a turn of the rating nut, and what to turn.

@@ -1,6 +1,7 @@
 package going
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -116,6 +117,7 @@ type walk struct {
 	tl      *timeline
 	u       float64
 	run     int
+	checked bool // the last point is a check, and the clock wasn't touched since
 	stopped bool
 	stop    time.Time
 }
@@ -138,17 +140,35 @@ func (w *walk) check(m moment) {
 		u = assumedU
 		w.tl.assumed++
 	}
+	t := w.days(m.at)
+	if w.checked && w.tl.points[len(w.tl.points)-1].t == t {
+		w.tl.points[len(w.tl.points)-1].join(m.check.ErrorS, u)
+		return
+	}
 	w.add(m.at, m.check.ErrorS, u)
+	w.checked = true
+}
+
+// join takes in another check at the same time: the mean, weighted by the certainties.
+// Checks that differ by more than their uncertainties make it less certain than these do,
+// by the ratio of R. T. Birge, "The calculation of errors by the method of least squares",
+// Phys. Rev. 40 (1932) 207 (from memory).
+func (p *point) join(e, u float64) {
+	both := math.Hypot(p.u, u)
+	apart := max(1, math.Abs(e-p.e)/both)
+	p.e += (e - p.e) * (p.u / both) * (p.u / both)
+	p.u *= u / both * apart
 }
 
 func (w *walk) resume(at time.Time, kind string) {
-	w.stopped = false
+	w.stopped, w.checked = false, false
 	w.run++
 	w.tl.acts = append(w.tl.acts, act{t: w.days(at), at: at, kind: kind})
 }
 
 func (w *walk) event(m moment) {
 	e := m.event
+	w.checked = w.checked && e.Kind == sessions.EventWound
 	switch e.Kind {
 	case sessions.EventWound:
 		w.tl.wound = append(w.tl.wound, w.days(m.at))

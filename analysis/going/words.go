@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
@@ -33,7 +34,7 @@ func (r *Result) warn(why string) {
 func (r *Result) then(next string) { r.Next = append(r.Next, next) }
 
 // sayTooFew says what is missing for a rate.
-func (in In) sayTooFew(r *Result, tl *timeline) {
+func (in In) sayTooFew(r *Result, tl *timeline, days float64) {
 	switch {
 	case len(tl.points) == 0:
 		r.say("No comparison of the dial with a reference is recorded.")
@@ -42,6 +43,12 @@ func (in In) sayTooFew(r *Result, tl *timeline) {
 		last := r.ErrorNow
 		r.say(fmt.Sprintf("One comparison: the dial was %s on %s. A rate needs two.", fastOrSlow(*last), in.when(tl.at(tl.points[len(tl.points)-1].t))))
 		r.then("Record a second check in about a day, without touching the hands between.")
+	case days > 0:
+		r.say(fmt.Sprintf("Between the checks lie only %s of going: no rate can be told from less than %s.", span(days), span(leastSpan)))
+		r.then("Record another check in about a day, without touching the hands between.")
+	case r.SpanDays == 0:
+		r.say("All checks are of one time: a rate needs another.")
+		r.then("Record another check in about a day, without touching the hands between.")
 	default:
 		r.say("Between any two checks the hands were set by an unknown amount, or the clock stood: there is no rate yet.")
 		r.then("Record two checks about a day apart without touching the hands between; when you set them, note their error before and after.")
@@ -54,7 +61,7 @@ func fastOrSlow(v quantity.Value) string {
 	if v.V < 0 {
 		word, v.V = "slow", -v.V
 	}
-	return v.Text("s") + " " + word
+	return v.DialText(quantity.Value.Text) + " " + word
 }
 
 // sayRate says first how the clock goes since it was last touched: the mean over all
@@ -63,12 +70,20 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	last := tl.points[len(tl.points)-1]
 	total := last.t - tl.points[0].t
 	mean := "Over " + span(days) + " the clock " + r.MeanRate.GainText("gained", "lost") + "."
-	switch now := r.Segments[len(r.Segments)-1]; {
+	switch {
 	case tl.touched != "":
 		r.warn(fmt.Sprintf("The clock was %s after the last check: how it goes since isn't known yet.", tl.touched))
 		r.say(mean)
-	case now.After != "":
-		r.say(fmt.Sprintf("Since it was %s on %s the clock %s.", now.After, in.when(now.From), now.Rate.GainText("gains", "loses")), mean)
+	case r.RateNow == nil && len(tl.acts) > 0:
+		a := tl.acts[len(tl.acts)-1]
+		r.warn(fmt.Sprintf("How the clock goes since it was %s on %s isn't known yet: the checks since then are too close together.", a.kind, in.when(tl.at(a.t))))
+		r.say(mean)
+	case len(tl.acts) > 0:
+		now, by := r.Segments[len(r.Segments)-1], ""
+		if now.From.Sub(now.AfterAt) >= time.Hour {
+			by = ", by the checks from " + in.when(now.From) + " on"
+		}
+		r.say(fmt.Sprintf("Since it was %s on %s the clock %s%s.", now.After, in.when(now.AfterAt), now.Rate.GainText("gains", "loses"), by), mean)
 	default:
 		r.say(mean)
 	}
@@ -86,13 +101,13 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 		r.warn(why)
 	}
 	if f := r.Forecast; f != nil && tl.touched == "" {
-		r.say(fmt.Sprintf("If nothing is touched it should be %s a week after the last check, the clock's own wandering included.", f.Signed("s")))
+		r.say(fmt.Sprintf("If nothing is touched it should be %s a week after the last check, the clock's own wandering included.", f.DialText(quantity.Value.Signed)))
 	}
 }
 
 func span(days float64) string {
 	if days < 2 {
-		return fmt.Sprintf("%.1f hours", days*24)
+		return quantity.SpanWords(days * 86400)
 	}
 	return fmt.Sprintf("%.1f days", days)
 }
@@ -114,7 +129,7 @@ func (in In) sayTrend(r *Result, p *posterior) {
 	}
 	for i, s := range r.Segments {
 		if s.After != "" && (i+1 < len(r.Segments) || r.RateNow == nil) { // the last is said first of all
-			r.say(fmt.Sprintf("After it was %s on %s the rate was %s.", s.After, in.when(s.From), s.Rate.Signed("s/day")))
+			r.say(fmt.Sprintf("After it was %s on %s the rate was %s.", s.After, in.when(s.AfterAt), s.Rate.Signed("s/day")))
 		}
 	}
 }
@@ -161,6 +176,8 @@ func (in In) sayNext(r *Result, tl *timeline) {
 		r.then("The clock stands. When it goes again, note it as started and compare the dial.")
 	case tl.touched != "":
 		r.then(fmt.Sprintf("It was %s after the last check: check the dial now and again in a day, before anything is turned.", tl.touched))
+	case r.RateNow == nil && len(tl.acts) > 0:
+		r.then("Check the dial again in about a day, before anything is turned: only then is there a rate.")
 	case r.SpanDays < week:
 		r.then("Check the dial daily at about the same hour until the record is a week long: only then does it show how steady the clock is.")
 	case len(r.Next) == 0:
