@@ -29,6 +29,10 @@ type RateOptions struct {
 	HostLimitPPM       float64         // ± limit of error of the host's crystal left to itself; 0 = timebase.CrystalPPM
 	// References are what a time reference told during the session, if there was one.
 	References []sessions.Reference
+	// HostReadings are what the computer told of its clock during the session, and Earlier
+	// the sessions before on the same computer.
+	HostReadings []sessions.HostReading
+	Earlier      []sessions.HostSpan
 
 	series func(phase.Series, phase.EvenClock) // hears of all beats; nil for none
 }
@@ -42,7 +46,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 	out := beat.Options{
 		Flag: o.Flag, FlagDistance: o.FlagDistance, CountRate: ses.Timing.CountRate, CountBits: ses.Timing.CountBits,
 		Series: o.series,
-		Host:   timebase.Host{Known: ses.Timing.HostKnown, Synced: ses.Timing.HostSynced, MaxErrorS: ses.Timing.HostMaxErrorS, LimitPPM: o.HostLimitPPM},
+		Host:   hostOf(ses, o),
 	}
 	if ses.Imported() {
 		out.Host = timebase.Host{Imported: true}

@@ -58,6 +58,23 @@ type Timing struct {
 	HostMaxErrorS float64 // the system's own bound on its clock's error; 0 = not told
 }
 
+// HostReading is what a computer told of its own clock at a moment of a timing session.
+type HostReading struct {
+	Host   string // which computer, the same for ever; never ""
+	Boot   string // which start of it
+	Synced bool   // a time service held its clock right
+	// MonoNs and RawNs are nanoseconds since it was started: by its monotonic clock, which
+	// a time service may steer, and by the bare crystal.
+	MonoNs, RawNs int64
+}
+
+// HostSpan is an earlier session on a computer, from which its crystal is remembered.
+type HostSpan struct {
+	Session  Session
+	Readings []HostReading
+	Told     []Reference // what a time reference told during it, if there was one
+}
+
 // State of a reading.
 type State string
 

@@ -48,6 +48,10 @@ type Options struct {
 	Series func(s phase.Series, even phase.EvenClock)
 }
 
+// Steered tells by how many parts in a million the host's clock ran faster than its
+// crystal so far: see timebase.Host.
+func (a *Analyser) Steered(ppm float64) { a.o.Host.SteeredPPM, a.o.Host.HasSteered = ppm, true }
+
 // tickS returns the seconds of a tick: of a count, or of the host's nanosecond.
 func (o Options) tickS() float64 {
 	if o.CountRate > 0 {

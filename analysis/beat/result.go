@@ -79,8 +79,9 @@ type TimeBase struct {
 	OffsetPPM        quantity.Value `json:"offset_ppm"` // device's count against the source, with the source's own uncertainty; plus = the device counts too fast
 	Source           string         `json:"source"`     // host, device, reference or none
 	HostSynchronised bool           `json:"host_synchronised"`
-	ByPulse          bool           `json:"by_pulse,omitempty"` // by the reference's pulses, not by its sentences
-	Imported         bool           `json:"imported,omitempty"` // the times are a file's, and no host of ours stamped them
+	ByPulse          bool           `json:"by_pulse,omitempty"`   // by the reference's pulses, not by its sentences
+	Remembered       bool           `json:"remembered,omitempty"` // the host's clock is as earlier sessions found it
+	Imported         bool           `json:"imported,omitempty"`   // the times are a file's, and no host of ours stamped them
 	// CountPPM is the device's count against the host's clock as it is, with the
 	// uncertainty of that comparison alone, and HostPPM the host's clock against true time;
 	// nil where there is neither. Plus = too fast.

@@ -26,6 +26,8 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 		r.warn("the run is too short to check the sensor's count against this computer's clock: its resonator may be off by ±%.0f s/day, which the interval includes; a minute of listening settles it", resonatorPPM*ppmDay)
 	case b.Source == timebase.SourceReference:
 		r.reason("By the time reference's %s this computer's clock is off by %s (+ is fast). That is corrected.", markedBy(b.ByPulse), b.HostPPM.Signed("ppm"))
+	case r.TimeBase.Remembered:
+		r.reason("By earlier sessions beside it, this computer's clock is off by %s (+ is fast). That is corrected; its interval allows for another temperature, for age, and for a new start since.", r.TimeBase.HostPPM.Signed("ppm"))
 	case b.Host.Imported:
 		r.warn("these beats were imported: which clock their times are by is not known, and it is taken as good to ±%g ppm, ±%.2g s/day", limit, limit*ppmDay)
 	case !b.Host.Synced && b.Host.Known:
@@ -36,12 +38,12 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	if b.Fitted && !b.Host.Imported {
 		r.reason("Against this computer's clock the sensor's count is off by %s (+ is fast). That is corrected.", b.CountPPM.Signed("ppm"))
 	}
-	if b.Source == timebase.SourceHost && b.Host.Synced {
+	if b.Source == timebase.SourceHost && b.Host.Synced && !r.TimeBase.Remembered {
 		r.reason("Over this run the rate of this computer's clock is good to ±%.2g ppm, ±%.2g s/day.", r.TimeBase.HostPPM.Half95(), r.TimeBase.HostPPM.Half95()*ppmDay)
 	}
 	r.writeDelays(b)
 	// The time reference and the host's clock may be farther apart than either allows.
-	if q, own := b.HostPPM, b.Host.RatePPM(f.spanS); q.U != 0 && math.Abs(q.V) > math.Hypot(q.Half95(), own.Half95()) {
+	if q, own := b.HostPPM, b.Host.RatePPM(f.spanS); q.U != 0 && math.Abs(q.V-own.V) > math.Hypot(q.Half95(), own.Half95()) {
 		r.warn("this computer's clock and the time reference are %s apart, more than this clock's limit of ±%.2g ppm: check that the receiver has its time, and that the computer's time service has the right one", q.Signed("ppm"), own.Half95())
 	}
 	if b.Steps > 0 {
@@ -84,7 +86,7 @@ func timeBase(b timebase.Base, spanS float64) TimeBase {
 	switch b.Source {
 	case timebase.SourceHost:
 		own := b.Host.RatePPM(spanS)
-		t.HostPPM = &own
+		t.HostPPM, t.Remembered = &own, b.Host.ByMemory(spanS)
 	case timebase.SourceReference:
 		t.HostPPM = &b.HostPPM
 	}
@@ -100,6 +102,8 @@ func (t TimeBase) From() string {
 		return "a time reference, by its " + markedBy(t.ByPulse)
 	case timebase.SourceHost:
 		switch {
+		case t.Remembered:
+			return "this computer's clock, as earlier sessions found it"
 		case t.HostSynchronised:
 			return "this computer's clock, synchronised"
 		case t.Imported:

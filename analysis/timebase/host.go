@@ -15,6 +15,12 @@ type Host struct {
 	Imported  bool    // the stamps are the times in a file, by a clock that isn't known
 	// LimitPPM is the limit of error of its crystal left to itself; 0 = CrystalPPM.
 	LimitPPM float64
+	// Crystal is by how many parts in a million its bare crystal runs fast, as earlier
+	// sessions found it; U is 0 where none did. SteeredPPM is by how much the clock ran
+	// faster than its crystal over the run, if HasSteered.
+	Crystal    quantity.Value
+	SteeredPPM float64
+	HasSteered bool
 }
 
 // CrystalPPM is the limit of error of a quartz crystal as it is sold, left to itself
@@ -36,7 +42,24 @@ const (
 // CrystalLimitPPM returns the limit of error of the host's crystal left to itself.
 func (h Host) CrystalLimitPPM() float64 { return cmp.Or(h.LimitPPM, CrystalPPM) }
 
-// RatePPM returns the uncertainty of the rate of the host's clock over a run of
+// ByMemory tells that what earlier sessions found is the best that is known of the host's
+// rate over a run of so many seconds.
+func (h Host) ByMemory(durationS float64) bool {
+	return h.HasSteered && h.Crystal.U > 0 && h.Crystal.Half95() < h.told(durationS).Half95()
+}
+
+// RatePPM returns by how many parts in a million the host's clock runs fast over a run of
+// so many seconds: what is remembered of it, or else zero with the uncertainty of told.
+func (h Host) RatePPM(durationS float64) quantity.Value {
+	if !h.ByMemory(durationS) {
+		return h.told(durationS)
+	}
+	v := h.Crystal
+	v.V += h.SteeredPPM
+	return v
+}
+
+// told returns the uncertainty of the rate of the host's clock over a run of
 // so many seconds, as a value of zero. Undisciplined, the crystal's limit of error
 // counts (K = 1.645: 95 % of a rectangle). Disciplined, the rate is off by the
 // difference of the time's errors at the two ends, over the run:
@@ -48,7 +71,7 @@ func (h Host) CrystalLimitPPM() float64 { return cmp.Or(h.LimitPPM, CrystalPPM) 
 // or minutes, and makes the clock run fast or slow meanwhile (RFC 5905, section 11.3;
 // ADJ_OFFSET in adjtimex(2)). How well it knows the crystal says nothing of that. Over
 // a few seconds the kernel's limit of 500 ppm is the narrower.
-func (h Host) RatePPM(durationS float64) quantity.Value {
+func (h Host) told(durationS float64) quantity.Value {
 	if !h.Synced {
 		return rectangle(h.CrystalLimitPPM())
 	}

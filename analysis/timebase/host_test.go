@@ -44,17 +44,18 @@ type disciplined struct {
 	seed  uint64
 }
 
-// rate returns the mean rate in ppm of the host's clock over so many seconds.
-func (d disciplined) rate(seconds int64) float64 {
+// rates returns the mean rates in ppm of the host's clock and of its bare crystal over so
+// many seconds.
+func (d disciplined) rates(seconds int64) (clock, bare float64) {
 	rng := rand.New(rand.NewPCG(d.seed, 12))
 	tau := float64(d.poll) / 4
 	crystal := 50e-6 * (2*rng.Float64() - 1)
-	freq, off, x, begun := -crystal, 0.0, 0.0, 0.0
+	freq, off, x, raw, begun, rawBegun := -crystal, 0.0, 0.0, 0.0, 0.0, 0.0
 	from := 10*d.poll + rng.Int64N(d.poll)
 	warm := 2 * math.Pi * rng.Float64()
 	for s := range from + seconds {
 		if s == from {
-			begun = x
+			begun, rawBegun = x, raw
 		}
 		if s%d.poll == 0 {
 			off = -(x + d.noise*rng.NormFloat64())
@@ -65,8 +66,9 @@ func (d disciplined) rate(seconds int64) float64 {
 		crystal += 3e-11 * rng.NormFloat64()
 		room := 0.5e-6 * math.Sin(warm+2*math.Pi*float64(s)/1800)
 		x += crystal + room + freq + slew
+		raw += crystal + room
 	}
-	return (x - begun) / float64(seconds) * 1e6
+	return (x - begun) / float64(seconds) * 1e6, (raw - rawBegun) / float64(seconds) * 1e6
 }
 
 // A time service of whose clock the error is 1 ms: noise of 0.8 ms in what it sees, which
@@ -92,7 +94,8 @@ func TestCoverageOfADisciplinedHost(t *testing.T) {
 			held.Count(t, held.Cell{What: "host's clock", Kind: c.kind, Length: c.length, Unit: "ppm", Low: c.low, Up: c.up, Seeds: c.seeds,
 				Run: func(seed uint64) (quantity.Value, float64, error) {
 					c.d.seed = seed
-					return Host{Known: true, Synced: true}.RatePPM(float64(c.seconds)), c.d.rate(c.seconds), nil
+					clock, _ := c.d.rates(c.seconds)
+					return Host{Known: true, Synced: true}.RatePPM(float64(c.seconds)), clock, nil
 				}})
 		})
 	}

@@ -71,7 +71,6 @@ func (r *Reference) Improve(b Base, f *Line, durationS float64) Base {
 		}
 	}
 	b.Source = SourceReference
-	b.OffsetPPM = Both(off, host)
-	b.OffsetPPM.V = off.V + host.V + off.V*host.V*1e-6
+	b.OffsetPPM = by(off, host)
 	return b
 }

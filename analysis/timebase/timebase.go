@@ -53,8 +53,16 @@ func (f *Line) Base(h Host, durationS float64) Base {
 		return b
 	}
 	b.Fitted, b.StepS, b.Polled = true, g.polled.step, g.polled.sure
-	b.CountPPM, b.OffsetPPM = off, Both(off, h.RatePPM(durationS))
+	b.CountPPM, b.OffsetPPM = off, by(off, h.RatePPM(durationS))
 	return b
+}
+
+// by returns the count's offset from true time, from that against a host's clock and that
+// of the host's clock itself.
+func by(count, host quantity.Value) quantity.Value {
+	v := Both(count, host)
+	v.V = count.V + host.V + count.V*host.V*1e-6
+	return v
 }
 
 // Both returns a with b's uncertainty added. Standard uncertainties, and half-widths of

@@ -188,7 +188,7 @@ func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if err != nil {
 		return t, err
 	}
-	if opt.References, err = b.References(ctx, ses.ID); err != nil {
+	if err := tellOfSession(ctx, b, ses, &opt); err != nil {
 		return t, err
 	}
 	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID), opt)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"iter"
 	"slices"
+	"time"
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
@@ -121,7 +122,7 @@ func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.
 	if err != nil {
 		return none, err
 	}
-	if o.References, err = b.References(ctx, ses.ID); err != nil {
+	if err := tellOfSession(ctx, b, ses, &o); err != nil {
 		return none, err
 	}
 	beats := b.Beats(ctx, ses.ID)
@@ -146,4 +147,42 @@ func (a *app) otherReading(few *beat.TooFewError, ses sessions.Session) string {
 		return ""
 	}
 	return fmt.Sprintf("; or the lines are %[2]s and were read as %[1]s: try evenbeat rate --session %[3]d --as %[2]s", as, other, ses.ID)
+}
+
+// tellOfSession adds to o what the book holds of the time base of a session: what a
+// reference and the computer told, and its earlier sessions on that computer.
+func tellOfSession(ctx context.Context, b *book.Book, ses sessions.Session, o *analysis.RateOptions) (err error) {
+	if o.References, err = b.References(ctx, ses.ID); err != nil {
+		return err
+	}
+	if o.HostReadings, err = b.HostReadings(ctx, ses.ID); err != nil || len(o.HostReadings) == 0 {
+		return err
+	}
+	o.Earlier, err = earlierOn(ctx, b, o.HostReadings[0].Host, ses.Started)
+	return err
+}
+
+// mostEarlier bounds how many sessions a computer's clock is remembered from.
+const mostEarlier = 20
+
+// earlierOn returns what the sessions on a computer before a time, of any clock, tell of
+// that computer's own clock. What a reference told is read of the newest such session
+// alone: it is long.
+func earlierOn(ctx context.Context, b *book.Book, host string, before time.Time) (spans []sessions.HostSpan, err error) {
+	all, err := b.SessionsOn(ctx, host, before, mostEarlier)
+	told := false
+	for _, s := range all {
+		span := sessions.HostSpan{Session: s}
+		if span.Readings, err = b.HostReadings(ctx, s.ID); err != nil {
+			return nil, err
+		}
+		if !s.Timing.HostSynced && !told {
+			told = true
+			if span.Told, err = b.References(ctx, s.ID); err != nil {
+				return nil, err
+			}
+		}
+		spans = append(spans, span)
+	}
+	return spans, err
 }

@@ -34,6 +34,7 @@ type anHour struct {
 	host   *simulate.Host
 	rng    *rand.Rand
 	pulses bool
+	alone  bool // no receiver is there
 }
 
 const hostFastPPM = 80
@@ -108,7 +109,7 @@ func (h anHour) speak(t *testing.T, say func([]devices.Said)) {
 		}
 	}
 	for at, line := range clock.Lines(0, h.clock.Span) {
-		for ; second*1e9+late <= at; second++ {
+		for ; !h.alone && second*1e9+late <= at; second++ {
 			if h.pulses && second%100 != 99 { // one is lost now and then
 				hear(h.rng.Int64N(1e6), devices.Chunk{Changed: devices.PinDCD, Pins: devices.PinDCD})
 				hear(10e6+h.rng.Int64N(1e6), devices.Chunk{Changed: devices.PinDCD})
@@ -180,6 +181,67 @@ func rateByReference(t *testing.T, pulses bool, words string, widest float64) {
 	}
 	if inside < seeds-1 {
 		t.Errorf("%d of %d intervals hold the truth", inside, seeds)
+	}
+}
+
+// An hour beside the same computer without a receiver, a day after one in which a time
+// service held its clock and had to slow it by 80 ppm: the rate is right within its
+// interval, a tenth of the ±4.1 s/day. On another computer nothing is remembered.
+func TestRateByMemory(t *testing.T) {
+	for _, host := range []string{"the same", "another"} {
+		h := newHour(t, 3)
+		h.alone = true
+		file := filepath.Join(t.TempDir(), "book.db")
+		h.record(t, file)
+		b, err := book.Open(t.Context(), file, book.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		earlier, err := b.StartSession(t.Context(), sessions.Session{ClockID: 1, Kind: sessions.SessionTime, Port: "/dev/ttyACM0", Started: hourStart.Add(-24 * time.Hour),
+			Timing: sessions.Timing{HostKnown: true, HostSynced: true, CountRate: 1e6}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		const hour = 3600e9
+		for _, r := range []struct {
+			session int64
+			host    string
+			synced  bool
+			raw     float64
+		}{{earlier, "the same", true, 0}, {earlier, "the same", true, hour * (1 + hostFastPPM*1e-6)}, {1, host, false, 0}, {1, host, false, hour}} {
+			reading := sessions.HostReading{Host: r.host, Boot: "1", Synced: r.synced, RawNs: int64(r.raw)}
+			if r.raw > 0 {
+				reading.MonoNs = hour
+			}
+			if err := b.AddHostReading(t.Context(), r.session, reading); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := b.Close(); err != nil {
+			t.Fatal(err)
+		}
+		var out, complaint bytes.Buffer
+		environ := []string{"EVENBEAT_BOOK=" + file, "HOME=" + t.TempDir()}
+		if status := run(t.Context(), []string{"rate", "--session", "1", "--json"}, environ, strings.NewReader(""), &out, &complaint); status != statusDone {
+			t.Fatalf("status %d: %s", status, complaint.String())
+		}
+		var f struct {
+			TimeBase struct {
+				Remembered bool
+				Host       quantity.Value `json:"host_ppm"`
+			}
+			Rate struct{ Low95, High95 float64 } `json:"rate_s_per_day"`
+		}
+		if err := json.Unmarshal(out.Bytes(), &f); err != nil {
+			t.Fatal(err)
+		}
+		half, holds := (f.Rate.High95-f.Rate.Low95)/2, f.Rate.Low95 < h.clock.Rate && h.clock.Rate < f.Rate.High95
+		if host == "the same" && (!f.TimeBase.Remembered || !holds || half > 0.5) {
+			t.Errorf("the same computer: %s\nwant it remembered, and %g within ±0.5 at the most", out.String(), h.clock.Rate)
+		}
+		if host == "another" && (f.TimeBase.Remembered || half < 4) {
+			t.Errorf("another computer: %s\nwant nothing remembered, and ±4.1", out.String())
+		}
 	}
 }
 

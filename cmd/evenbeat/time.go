@@ -74,8 +74,14 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	if err != nil {
 		return err
 	}
-	opt.Host = live.HostClock()
+	opt.Host, opt.ReadHost = live.HostClock(), live.ReadHost
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
+		if now, ok := live.ReadHost(); ok {
+			opt.Rate.HostReadings = []sessions.HostReading{now}
+			if opt.Rate.Earlier, err = earlierOn(ctx, b, now.Host, a.now()); err != nil {
+				return err
+			}
+		}
 		t := a.bench().NewTiming(clock, in, opt)
 		err := a.streams().Time(ctx, t, b)
 		if few, ok := errors.AsType[*beat.TooFewError](err); ok {

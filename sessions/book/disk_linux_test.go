@@ -46,9 +46,9 @@ func TestTooSmallDisk(t *testing.T) {
 	}
 }
 
-// A real file system of 400 KiB that runs full under a book.
+// A real file system of 440 KiB that runs full under a book.
 func TestSmallDisk(t *testing.T) {
-	dir := smallDisk(t, 400)
+	dir := smallDisk(t, 440)
 	path := filepath.Join(dir, "book.db")
 	b, err := Open(t.Context(), path, Options{Create: true})
 	if err != nil {
@@ -69,7 +69,7 @@ func TestSmallDisk(t *testing.T) {
 	}
 	// What is left is filled up: now the book can't even be opened, nor one made.
 	fill := filepath.Join(dir, "fill")
-	if err := os.WriteFile(fill, make([]byte, 400<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
+	if err := os.WriteFile(fill, make([]byte, 440<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
 		t.Fatal(err)
 	}
 	for _, p := range []string{path, filepath.Join(dir, "other.db")} {

@@ -26,6 +26,14 @@ func references(from time.Time, n int) (told []sessions.Reference) {
 	return told
 }
 
+// hostReadings are what a computer told an hour apart.
+func hostReadings() []sessions.HostReading {
+	return []sessions.HostReading{
+		{Host: "a1b2", Boot: "c3d4", Synced: true, MonoNs: 5e12, RawNs: 5e12 + 7},
+		{Host: "a1b2", Boot: "c3d4", Synced: true, MonoNs: 86e11, RawNs: 86e11 + 43_207},
+	}
+}
+
 // fillLayout is what the books in testdata were filled with; it is invented. The
 // book of layout 1 has no reference times, that of layout 2 none by pulse.
 func fillLayout(t *testing.T, b *Book) {
@@ -56,6 +64,11 @@ func fillLayout(t *testing.T, b *Book) {
 	_, err := b.AddCheck(ctx, sessions.Check{ClockID: c.ID, At: noon, ErrorS: 7.5, U: 0.1})
 	if err != nil {
 		t.Fatal(err)
+	}
+	for _, r := range hostReadings() {
+		if err := b.AddHostReading(ctx, ses, r); err != nil {
+			t.Fatal(err)
+		}
 	}
 	if err := b.EndSession(ctx, ses, noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
@@ -147,5 +160,24 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 	}
 	if got, err := b.References(t.Context(), ses); err != nil || !slices.Equal(got, append(told, later...)) {
 		t.Errorf("%d reference times (%v), want %d: %v", len(got), err, len(told)+2, got)
+	}
+	clock := []sessions.HostReading(nil)
+	if layout > 6 {
+		clock = hostReadings()
+	}
+	if got, err := b.HostReadings(t.Context(), ses); err != nil || !slices.Equal(got, clock) {
+		t.Errorf("the computer told %v (%v), want %v", got, err, clock)
+	}
+	other := sessions.HostReading{Host: "e5f6", Boot: "c3d4", MonoNs: 1, RawNs: 1}
+	if err := b.AddHostReading(t.Context(), ses, other); err != nil {
+		t.Fatal(err)
+	}
+	for _, tc := range []struct {
+		before time.Time
+		want   int
+	}{{noon, 0}, {noon.Add(time.Nanosecond), 1}} {
+		if all, err := b.SessionsOn(t.Context(), "e5f6", tc.before, 9); err != nil || len(all) != tc.want {
+			t.Errorf("%d sessions on that computer before %v (%v), want %d", len(all), tc.before, err, tc.want)
+		}
 	}
 }

@@ -30,6 +30,7 @@ type memory struct {
 	mu       sync.Mutex
 	sessions []sessions.Session
 	ended    int
+	host     []sessions.HostReading
 	readings []sessions.Reading
 	undone   []int64
 	beats    []sessions.Beat
@@ -43,6 +44,13 @@ func (m *memory) StartSession(_ context.Context, s sessions.Session) (int64, err
 	defer m.mu.Unlock()
 	m.sessions = append(m.sessions, s)
 	return int64(len(m.sessions)), m.full
+}
+
+func (m *memory) AddHostReading(_ context.Context, _ int64, r sessions.HostReading) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.host = append(m.host, r)
+	return m.full
 }
 
 func (m *memory) EndSession(context.Context, int64, time.Time) error {

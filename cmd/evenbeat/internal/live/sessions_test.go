@@ -20,7 +20,10 @@ import (
 
 func timingOf(t *testing.T, src Source) *Timing {
 	t.Helper()
-	return onBench(t).NewTiming(sessions.Clock{Name: "Hall", BeatsPerHour: 3600}, sensorAt(src), TimingOptions{Now: now, EstimateEvery: time.Second})
+	return onBench(t).NewTiming(sessions.Clock{Name: "Hall", BeatsPerHour: 3600}, sensorAt(src), TimingOptions{Now: now, EstimateEvery: time.Second,
+		ReadHost: func() (sessions.HostReading, bool) {
+			return sessions.HostReading{Host: "a", Boot: "b", MonoNs: now().Mono, RawNs: now().Mono}, true
+		}})
 }
 
 // measuringOf is a session of a plan of n bores, at a source or with typed readings.
@@ -202,6 +205,9 @@ func TestTooFewBeats(t *testing.T) {
 		err := rec.Run(ctx, store)
 		if _, ok := errors.AsType[*beat.TooFewError](err); !ok || len(store.beats) != 3 {
 			t.Errorf("%d beats, %v; want 3 and that they are too few", len(store.beats), err)
+		}
+		if len(store.host) != 2 || store.host[1].MonoNs <= store.host[0].MonoNs {
+			t.Errorf("the computer told %v of its clock; want it at the beginning and at the end", store.host)
 		}
 	})
 }

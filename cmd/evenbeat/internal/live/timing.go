@@ -28,7 +28,10 @@ type TimingOptions struct {
 	// nobody reads would come stamped late.
 	Reference *Input
 	Host      sessions.Timing // what is known of the host's clock
-	Rate      analysis.RateOptions
+	// ReadHost returns what the host tells of its clock now, false if it doesn't; nil where
+	// it is not to be asked.
+	ReadHost func() (sessions.HostReading, bool)
+	Rate     analysis.RateOptions
 	// EstimateEvery is how far apart in time the beats are at which an estimate is
 	// made; 0 for none before the end.
 	EstimateEvery time.Duration
@@ -38,6 +41,7 @@ type TimingOptions struct {
 type BeatBook interface {
 	recorder.BeatStore
 	StartSession(context.Context, sessions.Session) (int64, error)
+	AddHostReading(ctx context.Context, sessionID int64, r sessions.HostReading) error
 }
 
 // Timing is a session of listening to a clock. Always call Run, which closes the
@@ -97,6 +101,9 @@ func (t *Timing) Run(ctx context.Context, b BeatBook) (err error) {
 			return err
 		}
 	}
+	if err := t.readHost(context.WithoutCancel(ctx), b, ses); err != nil {
+		return err
+	}
 	t.rater.Close()
 	f, err := t.rater.Result()
 	if err != nil {
@@ -121,7 +128,26 @@ func (t *Timing) start(ctx context.Context, b BeatBook) (sessions.Session, error
 	}
 	t.beats, t.estimated, t.look = 0, -int64(t.o.EstimateEvery), 1
 	t.tell(Started, Event{Session: ses})
-	return ses, nil
+	return ses, t.readHost(ctx, b, ses)
+}
+
+// readHost keeps what the host tells of its clock as the session begins and ends.
+func (t *Timing) readHost(ctx context.Context, b BeatBook, ses sessions.Session) error {
+	r, ok := t.askHost()
+	if !ok {
+		return nil
+	}
+	return b.AddHostReading(ctx, ses.ID, r)
+}
+
+// askHost tells the estimate what the host tells of its clock now.
+func (t *Timing) askHost() (r sessions.HostReading, ok bool) {
+	if t.o.ReadHost != nil {
+		if r, ok = t.o.ReadHost(); ok {
+			t.rater.AddHostReading(r)
+		}
+	}
+	return r, ok
 }
 
 // record keeps what sensor and reference say until ctx ends. It returns true when the
@@ -212,6 +238,7 @@ func (t *Timing) recorded(e recorder.Event) error {
 	t.publish(Event{Event: e, Total: t.beats})
 	if every := int64(t.o.EstimateEvery); every > 0 && last >= t.estimated+every {
 		t.estimated = last
+		t.askHost()
 		f, err := t.rater.Result()
 		t.tell(Estimated, Event{Estimate: &Estimate{f, err}})
 	}
