@@ -1,98 +1,108 @@
 package beat
 
 import (
+	"fmt"
 	"math"
-	"os"
-	"strconv"
 	"testing"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/devices/simulate/held"
 )
 
 var watched = []Arbor{{Index: 4, Name: "third", BeatsPerTurn: 480}, {Index: 5, Name: "escape", BeatsPerTurn: 60}}
 
-// covered counts in how many of n seeds from the first the interval of the rate
-// holds the mean rate of the run, and how many arbors were called faulty.
-func covered(t *testing.T, c clock, first uint64, n int) (held, accused int) {
-	t.Helper()
-	for seed := range uint64(n) {
-		c.seed, c.rate = first+seed, 12.5
-		ev, ends, _ := c.hear()
-		r := analyse(t, Options{NominalInterval: c.interval, Arbors: watched}, ev)
-		if r.Rate.Covers(ends) {
-			held++
+// notAsked as the number found at fault says that it isn't counted.
+const notAsked = -1
+
+// rateCell counts how often the interval of the rate holds the truth: the mean rate from
+// first beat to last, without the wheels' waves, or with them where waved is true.
+// Of the watched arbors as many as found are at fault, and where that is 0 none may be
+// called so. The truth is the simulation's own.
+func rateCell(t *testing.T, kind, length string, c clock, found int, waved bool, cell held.Cell) {
+	t.Run(kind+", "+length, func(t *testing.T) {
+		t.Parallel()
+		runs, accused := 0, 0
+		cell.What, cell.Kind, cell.Length, cell.Unit = "rate", fmt.Sprintf("%s, %g s", kind, c.interval), length, "s/day"
+		if c.jitter > 0 {
+			// Least squares on independent scatter: the variance of the slope is
+			// 12σ²/n³ for n beats (Draper and Smith, Applied Regression Analysis, from memory).
+			cell.Ideal = quantity.Normal95 * 86400 / c.interval * c.jitter * math.Sqrt(12/math.Pow(float64(c.beats), 3))
 		}
-		for _, w := range r.Wheels {
-			if w.Significant {
-				accused++
+		cell.Run = func(seed uint64) (quantity.Value, float64, error) {
+			c := c
+			c.seed, c.rate = seed, 12.5
+			ev, truth, whole := c.hear()
+			if waved {
+				truth = whole
 			}
+			r := analyse(t, Options{NominalInterval: c.interval, Arbors: watched}, ev)
+			runs++
+			for _, w := range r.Wheels {
+				if w.Significant {
+					accused++
+				}
+			}
+			return r.Rate.Value, truth, nil
 		}
-	}
-	return held, accused
+		held.Count(t, cell)
+		if found == 0 && accused > 0 {
+			t.Errorf("%d arbors without error were accused", accused)
+		}
+		if accused < found*runs {
+			t.Errorf("%d faulty arbors found in %d runs, want %d", accused, runs, found*runs)
+		}
+	})
 }
 
-// fullRun names the variable of the environment that asks for all 500 runs of each
-// kind of clock, and tells from which seed on.
-const fullRun = "EVENBEAT_COVERAGE_FROM"
-
-// The 95 % interval of the rate must hold the mean rate, from first beat to last.
-// In full, of 500 runs of ten minutes and of 24 hours of each kind of clock in 92 to
-// 98 %; but where the clock hardly walks, or a wheel's wave is taken for walking, the
-// interval may be wider. By default a hundred runs of ten minutes and forty of 24
-// hours are made, with three standard deviations of the binomial (6.5 % and 10.3 %).
-// The truth is the simulation's own.
+// The 95 % interval of the rate must hold the mean rate, from first beat to last, in 92
+// to 98 % of all runs; but where the clock hardly walks, or a wheel's wave is taken
+// for walking, the interval may be wider.
 func TestCoverage(t *testing.T) {
 	wheels := [][2]float64{{60, 0.5e-3}, {480, 0.5e-3}}
-	short, long := clock{interval: 0.5, beats: 1200}, clock{interval: 1.5, beats: 57600}
-	with := func(c clock, change func(*clock)) clock {
-		change(&c)
+	third := wheels[1:]
+	with := func(c clock, interval, minutes float64) clock {
+		c.interval, c.beats = interval, int(minutes*60/interval)
 		return c
 	}
-	for _, tc := range []struct {
-		name  string
-		c     clock
-		wide  bool
-		found int // arbors at fault that are found
-	}{
-		{"white phase, 10 min", with(short, func(c *clock) { c.jitter = 80e-6 }), false, 0},
-		{"flicker phase, 10 min", with(short, func(c *clock) { c.flicker = 60e-6 }), false, 0},
-		{"fractional flicker, 10 min", with(short, func(c *clock) { c.fractional = 80e-6 }), false, 0},
-		{"walking rate, 10 min", with(short, func(c *clock) { c.jitter, c.walk = 80e-6, 20 }), false, 0},
-		{"slowly walking rate, 10 min", with(short, func(c *clock) { c.jitter, c.walk = 80e-6, 1 }), true, 0},
-		{"wheel errors, 10 min", with(short, func(c *clock) { c.jitter, c.wheels = 80e-6, wheels }), true, 1},
-		{"white phase, 24 h", with(long, func(c *clock) { c.jitter = 80e-6 }), false, 0},
-		{"flicker phase, 24 h", with(long, func(c *clock) { c.flicker = 60e-6 }), false, 0},
-		{"fractional flicker, 24 h", with(long, func(c *clock) { c.fractional = 80e-6 }), false, 0},
-		{"walking rate, 24 h", with(long, func(c *clock) { c.jitter, c.walk = 80e-6, 0.5 }), false, 0},
-		{"wheel errors, 24 h", with(long, func(c *clock) { c.jitter, c.wheels = 80e-6, wheels }), false, 2},
-	} {
-		t.Run(tc.name, func(t *testing.T) {
-			t.Parallel()
-			first, n, low, up := uint64(0), 100, 89, 100
-			if tc.c.beats == long.beats || testing.Short() {
-				n, low, up = 40, 34, 40
-			}
-			if from := os.Getenv(fullRun); from != "" {
-				var err error
-				if first, err = strconv.ParseUint(from, 10, 64); err != nil {
-					t.Fatalf("%s: %v", fullRun, err)
-				}
-				n, low, up = 500, 460, 490
-				if tc.wide {
-					up = 495
+	white, fractional := clock{jitter: 80e-6}, clock{fractional: 80e-6}
+	flicker, walking := clock{flicker: 60e-6}, clock{jitter: 80e-6, walk: 20}
+	for _, minutes := range []float64{1, 2, 5, 10} {
+		length := fmt.Sprintf("%g min", minutes)
+		for _, interval := range []float64{0.2, 0.5, 1.5} {
+			seeds, found := 12, notAsked
+			if minutes == 10 {
+				found = 0
+				if interval == 0.5 {
+					seeds = 100
 				}
 			}
-			held, accused := covered(t, tc.c, first, n)
-			t.Logf("%s: %d of %d hold the truth, %d arbors accused", tc.name, held, n, accused)
-			if held < low || held > up {
-				t.Errorf("%d of %d intervals hold the truth, want %d to %d", held, n, low, up)
-			}
-			if tc.found == 0 && accused > 0 {
-				t.Errorf("%d arbors without error were accused", accused)
-			}
-			if accused < tc.found*n {
-				t.Errorf("%d faulty arbors found in %d runs, want %d", accused, n, tc.found*n)
-			}
-		})
+			rateCell(t, "white phase", length, with(white, interval, minutes), found, false, held.Cell{Seeds: seeds})
+			rateCell(t, "flicker phase", length, with(flicker, interval, minutes), found, false, held.Cell{Seeds: seeds})
+			rateCell(t, "fractional flicker", length, with(fractional, interval, minutes), found, false, held.Cell{Low: 90, Up: 98, Seeds: seeds})
+			rateCell(t, "walking rate", length, with(walking, interval, minutes), found, false, held.Cell{Low: 92, Up: 99, Seeds: seeds})
+		}
 	}
+	slowly := clock{jitter: 80e-6, walk: 1}
+	rateCell(t, "slowly walking rate", "10 min", with(slowly, 0.5, 10), 0, false, held.Cell{Low: 92, Up: 99})
+	both := clock{fractional: 40e-6, jitter: 40e-6, walk: 20}
+	rateCell(t, "walking rate and flicker", "10 min", with(both, 0.5, 10), 0, false, held.Cell{Low: 92, Up: 99, Seeds: 20})
+	faulty, slow := clock{jitter: 80e-6, wheels: wheels}, clock{jitter: 80e-6, wheels: third}
+	rateCell(t, "wheel errors", "10 min", with(faulty, 0.5, 10), 1, false, held.Cell{})
+	// The third arbor's turn is four minutes. What it does in less is part of the run.
+	for _, minutes := range []float64{1, 2, 3} {
+		rateCell(t, "slow wheel's error", fmt.Sprintf("%g min", minutes), with(slow, 0.5, minutes), notAsked, true, held.Cell{Low: 92, Up: 100, Seeds: 40})
+	}
+	for _, minutes := range []float64{4, 5} {
+		rateCell(t, "slow wheel's error", fmt.Sprintf("%g min", minutes), with(slow, 0.5, minutes), notAsked, false, held.Cell{Seeds: 40})
+	}
+	day := func(c clock) clock { return with(c, 1.5, 24*60) }
+	few := held.Cell{Seeds: 40}
+	rateCell(t, "white phase", "24 h", day(white), 0, false, few)
+	rateCell(t, "flicker phase", "24 h", day(flicker), 0, false, few)
+	rateCell(t, "fractional flicker", "24 h", day(fractional), 0, false, few)
+	walking.walk = 0.5
+	rateCell(t, "walking rate", "24 h", day(walking), 0, false, few)
+	rateCell(t, "wheel errors", "24 h", day(faulty), 2, false, few)
 }
 
 // A half-millisecond error of one arbor is found and named in an hour with 100 µs

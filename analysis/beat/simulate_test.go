@@ -29,9 +29,9 @@ type event struct {
 	s int // stops before it
 }
 
-// hear returns the events in order, and the mean rate from first beat to last and
-// by a line through the beats, jitter and wheels apart.
-func (c clock) hear() (ev []event, ends, byLine float64) {
+// hear returns the events in order, and the mean rate from first beat to last: the
+// clock's own, jitter and wheels apart, and with what the wheels add.
+func (c clock) hear() (ev []event, own, waved float64) {
 	rng := rand.New(rand.NewPCG(c.seed, 77))
 	var oct [20]float64
 	for i := range oct {
@@ -48,16 +48,13 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 		flicker = fractional(rng, c.beats, c.fractional)
 	}
 	first, last := 0.0, 0.0
-	var sk, sx, skk, skx, n float64
+	firstWave, lastWave := 0.0, 0.0
 	stop := 0
-	mid := float64(c.beats-1) / 2
 	for k := range c.beats {
 		if k == 0 {
 			first = x
 		}
 		last = x
-		fk := float64(k) - mid
-		sk, sx, skk, skx, n = sk+fk, sx+x, skk+fk*fk, skx+fk*x, n+1
 		if stop < len(c.stops) && x >= c.stops[stop][0] {
 			dead += c.stops[stop][1]
 			stop++
@@ -68,9 +65,14 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 		} else {
 			t += c.offset / 4
 		}
+		lastWave = 0
 		for i, w := range c.wheels {
-			t += w[1] * math.Sin(2*math.Pi*float64(k)/w[0]+phases[i])
+			lastWave += w[1] * math.Sin(2*math.Pi*float64(k)/w[0]+phases[i])
 		}
+		if k == 0 {
+			firstWave = lastWave
+		}
+		t += lastWave
 		if k%60 == 22 || k%60 == 37 { // the pallets span seven teeth and a half
 			t += c.bent
 		}
@@ -109,7 +111,6 @@ func (c clock) hear() (ev []event, ends, byLine float64) {
 		}
 		return 0
 	})
-	mean := (last - first) / float64(c.beats-1)
-	slope := (n*skx - sk*sx) / (n*skk - sk*sk)
-	return ev, 86400 * (c.interval/mean - 1), 86400 * (c.interval/slope - 1)
+	perDay := func(span float64) float64 { return 86400 * (c.interval*float64(c.beats-1)/span - 1) }
+	return ev, perDay(last - first), perDay(last + lastWave - first - firstWave)
 }

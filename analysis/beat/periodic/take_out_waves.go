@@ -27,6 +27,9 @@ const (
 	searched = 4.6
 	// fewestCycles: a wave of fewer can't be told from a wandering rate.
 	fewestCycles = 1.5
+	// wholeTurn of a known arbor is enough, since its period is known; less than one by
+	// what a run lacks at its ends.
+	wholeTurn = 0.9
 )
 
 // TakeOut finds the waves in a segment's means that would bend a line through them: those
@@ -103,10 +106,10 @@ func candidates(m phase.Means, arbors []Arbor, have []float64) []float64 {
 	span := m.Span()
 	block := span / float64(len(m.K)-1)
 	var out []float64
-	add := func(f float64) {
+	add := func(f, fewest float64) {
 		// Above the blocks' own frequency a wave shows as a much weaker alias; near a
 		// whole multiple of that frequency it hardly changes from block to block.
-		if f*span < fewestCycles || math.Abs(math.Remainder(f*block, 1))*span < fewestCycles*block {
+		if f*span < fewest || math.Abs(math.Remainder(f*block, 1))*span < fewest*block {
 			return
 		}
 		for _, h := range have {
@@ -118,12 +121,12 @@ func candidates(m phase.Means, arbors []Arbor, have []float64) []float64 {
 	}
 	for _, a := range arbors {
 		for h := 1.0; h <= harmonics; h++ {
-			add(h / a.BeatsPerTurn)
+			add(h/a.BeatsPerTurn, h*wholeTurn)
 		}
 	}
 	for _, f := range peaks(m) {
 		if !nearArbor(f, 0.5/span, arbors) {
-			add(f)
+			add(f, fewestCycles)
 		}
 	}
 	return out

@@ -26,6 +26,7 @@ type polynomials struct {
 	n        int
 	weighted []float64 // of each degree from 0 on, w·p at the n means
 	kk       float64   // Σw(k−k̄)²
+	beats    float64   // Σw
 }
 
 // newPolynomials returns those of some means up to a degree, by the three-term recurrence
@@ -41,6 +42,7 @@ func newPolynomials(m phase.Means, degrees int) polynomials {
 		sw += w[i]
 		swk += w[i] * k[i]
 	}
+	ps.beats = sw
 	mid := swk / sw
 	half := math.Max(k[n-1]-mid, mid-k[0])
 	if !(half > 0) {

@@ -27,13 +27,13 @@ type Line struct {
 // means.
 func FitLine(b *phase.Blocks, half, step float64, arbors []periodic.Arbor) (Line, bool) {
 	p := pool(b, half, arbors)
-	m, ok := judge(p.contrasts, 2*p.waves)
+	m, ok := judge(p.contrasts, 2*p.waves, p.beats)
 	if !ok || !(p.kk > 0) {
 		return Line{}, false
 	}
 	l := Line{White: m.white, Shares: m.shares, Intercepts: make([]float64, b.Segments())}
 	root := math.Sqrt(p.kk)
-	l.Slope.V = p.kx / p.kk
+	l.Slope.V = p.kx/p.kk + m.mean()/root
 	u, h := p.inflation*m.sd()/root, p.inflation*m.half95()/root
 	// Stamps are cut to whole steps. Where beats scatter by more than a step the
 	// cut is part of the scatter; else it may bend the line by as much as a step
@@ -117,7 +117,7 @@ func degreesFor(n int) int {
 // less half the log of their number for each of the waves' two coefficients.
 func (ps polynomials) evidence(x []float64, waves int) (float64, bool) {
 	cs, _ := ps.contrasts(x, degreesFor(len(x)), 1)
-	m, ok := judge(cs, 2*waves)
+	m, ok := judge(cs, 2*waves, ps.beats)
 	if !ok {
 		return 0, false
 	}

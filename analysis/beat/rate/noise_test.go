@@ -12,7 +12,7 @@ import (
 // for 4.
 func TestHalfWidthIsStudents(t *testing.T) {
 	for _, tc := range []struct{ freedom, want float64 }{{10, 2.23}, {4, 2.78}, {50, 2.01}} {
-		m := mixture{freedom: tc.freedom, scale: []float64{3}, weight: []float64{1}}
+		m := mixture{freedom: tc.freedom, centre: []float64{0}, scale: []float64{3}, weight: []float64{1}}
 		if got := m.half95() / 3; math.Abs(got-tc.want) > 0.005 {
 			t.Errorf("%g degrees of freedom: %.4f, want %.2f", tc.freedom, got, tc.want)
 		}
