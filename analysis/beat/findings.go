@@ -53,6 +53,7 @@ func (a *Analyser) result() (Result, error) {
 		r.Rate.Value = timebase.Both(f.clock, f.base.OffsetPPM.Scale(ppmDay))
 		r.Rate.V = f.clock.V
 	}
+	r.Mean = a.mean(r.Rate.Value, f)
 	slope := f.line.Slope.V
 	r.Wheels = periodic.FindWheels(a.o.Arbors, s.harmonics, &s.blocks, slope, f.half.V, f.nominal)
 	r.Stability = s.allan.table(f.half.V, s.even.IntervalS, f.counted, f.truth)

@@ -14,6 +14,7 @@ type Result struct {
 	Session int64 `json:"session,omitempty"`
 
 	Rate         Rate           `json:"rate_s_per_day"`
+	Mean         Mean           `json:"mean"`       // which one Rate is
 	IntervalS    float64        `json:"interval_s"` // mean, true time
 	BeatsPerHour float64        `json:"beats_per_hour"`
 	TickTock     quantity.Value `json:"tick_tock_difference_s,omitzero"` // signed: interval after an even index less the other; none where one side is heard

@@ -32,41 +32,46 @@ const (
 	wholeTurn = 0.9
 )
 
+// Waves are those that were taken out of a segment.
+type Waves struct {
+	Freqs     []float64 // turns a beat
+	Inflation float64   // by what factor they make the slope less sure
+	Rise      float64   // of their sum from the first beat to the last, seconds
+}
+
 // TakeOut finds the waves in a segment's means that would bend a line through them: those
 // of the known arbors, and others that stand out of the spectrum. evidence
 // is the log likelihood of time errors at the means, less the cost of so many waves; a
-// wave is taken when it raises that. TakeOut returns the time errors without the waves,
-// how many these are, and by what factor they make the slope less sure. It calls
-// evidence from several goroutines at once.
-func TakeOut(m phase.Means, arbors []Arbor, evidence func(x []float64, waves int) (float64, bool)) (clean []float64, waves int, inflation float64) {
-	clean, inflation = m.X, 1
+// wave is taken when it raises that. TakeOut returns the time errors without the waves.
+// It calls evidence from several goroutines at once.
+func TakeOut(m phase.Means, arbors []Arbor, evidence func(x []float64, waves int) (float64, bool)) (clean []float64, w Waves) {
+	clean, w.Inflation = m.X, 1
 	if len(m.K) < fewestMeans {
-		return clean, 0, inflation
+		return clean, w
 	}
 	best, ok := evidence(m.X, 0)
 	if !ok {
-		return clean, 0, inflation
+		return clean, w
 	}
-	var freqs []float64
-	for found := true; found && len(freqs) < mostWaves; {
+	for found := true; found && len(w.Freqs) < mostWaves; {
 		found = false
 		var next float64
 		left := phase.Means{K: m.K, X: clean, W: m.W}
-		for _, t := range tryAll(m, freqs, candidates(left, arbors, freqs), evidence) {
+		for _, t := range tryAll(m, w.Freqs, candidates(left, arbors, w.Freqs), evidence) {
 			need := best + worthIt
 			if !nearArbor(t.f, 0.01/m.Span(), arbors) {
 				need += searched
 			}
 			if t.ok && t.gain > need {
 				best, next, found = t.gain, t.f, true
-				clean, inflation = t.clean, t.inflation
+				clean, w.Inflation, w.Rise = t.clean, t.inflation, t.rise
 			}
 		}
 		if found {
-			freqs = append(freqs, next)
+			w.Freqs = append(w.Freqs, next)
 		}
 	}
-	return clean, len(freqs), inflation
+	return clean, w
 }
 
 // trial is what the time errors are without one wave more.
@@ -74,6 +79,7 @@ type trial struct {
 	f, gain   float64 // its frequency, and the evidence
 	clean     []float64
 	inflation float64
+	rise      float64
 	ok        bool
 }
 
@@ -89,7 +95,7 @@ func tryAll(m phase.Means, found, some []float64, evidence func([]float64, int) 
 			for i := next.Add(1) - 1; i < int64(len(some)); i = next.Add(1) - 1 {
 				t := trial{f: some[i]}
 				freqs[len(found)] = t.f
-				if t.clean, t.inflation, t.ok = without(m, freqs, rows); t.ok {
+				if t.clean, t.inflation, t.rise, t.ok = without(m, freqs, rows); t.ok {
 					t.gain, t.ok = evidence(t.clean, len(freqs))
 				}
 				trials[i] = t
@@ -224,9 +230,9 @@ func around(p []float64, from, to int) float64 {
 }
 
 // without fits line and waves together by weighted least squares and returns the
-// time errors without the waves, and by what factor the waves widen the slope. rows is
-// room for two unknowns of the line and two of each wave at each of the means.
-func without(m phase.Means, freqs, rows []float64) (y []float64, inflation float64, ok bool) {
+// time errors without the waves, by what factor the waves widen the slope, and by how
+// much they rise from the first beat to the last. rows is room for two unknowns of the line and two of each wave at each of the means.
+func without(m phase.Means, freqs, rows []float64) (y []float64, inflation, rise float64, ok bool) {
 	p := 2 + 2*len(freqs)
 	n := len(m.K)
 	mid, half := (m.K[0]+m.K[n-1])/2, m.Span()/2
@@ -240,7 +246,7 @@ func without(m phase.Means, freqs, rows []float64) (y []float64, inflation float
 	sym, ch, b, ok := leastSquares(rows[:n*p], p, m.W, m.X)
 	var inverse mat.SymDense
 	if !ok || ch.InverseTo(&inverse) != nil {
-		return nil, 0, false
+		return nil, 0, 0, false
 	}
 	y = slices.Clone(m.X)
 	for i := range y {
@@ -249,5 +255,17 @@ func without(m phase.Means, freqs, rows []float64) (y []float64, inflation float
 		}
 	}
 	alone := sym.At(1, 1) - sym.At(0, 1)*sym.At(0, 1)/sym.At(0, 0)
-	return y, math.Sqrt(max(1, inverse.At(1, 1)*alone)), true
+	for j, f := range freqs {
+		s0, c0 := sincosOf(f * -(m.W[0] - 1) / 2)
+		s1, c1 := sincosOf(f * (m.K[n-1] - m.K[0] + (m.W[n-1]-1)/2))
+		// A mean over a block has less of the wave than a beat.
+		size := m.Span() / float64(n-1)
+		seen := math.Sin(math.Pi*f*size) / (size * math.Sin(math.Pi*f))
+		rise += (b[2+2*j]*(c1-c0) + b[3+2*j]*(s1-s0)) / seen
+	}
+	return y, math.Sqrt(max(1, inverse.At(1, 1)*alone)), rise, true
 }
+
+// TurnsTooSeldom reports whether an arbor turned too seldom in a run of so many beats to
+// have its wave taken out.
+func (a Arbor) TurnsTooSeldom(beats float64) bool { return beats < wholeTurn*a.BeatsPerTurn }

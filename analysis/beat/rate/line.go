@@ -18,6 +18,13 @@ type Line struct {
 	White float64
 	// Shares are those of the kinds of noise in the variance of the slope.
 	Shares [Kinds]float64
+	// Waves are those taken out, in turns a beat, and Ends what they add to the mean from
+	// first beat to last, seconds a beat.
+	Waves []float64
+	Ends  quantity.Value
+	// Bend is by how much the time errors bend about the line, as a parabola and a cubic
+	// do, root mean square in seconds; 0 for several segments.
+	Bend float64
 }
 
 // FitLine fits the line to the block means. half is half the tick–tock offset, which is
@@ -27,14 +34,18 @@ type Line struct {
 // means.
 func FitLine(b *phase.Blocks, half, step float64, arbors []periodic.Arbor) (Line, bool) {
 	p := pool(b, half, arbors)
-	m, ok := judge(p.contrasts, 2*p.waves, p.beats)
+	m, ok := judge(p.contrasts, 2*len(p.waves.Freqs), p.beats)
 	if !ok || !(p.kk > 0) {
 		return Line{}, false
 	}
 	l := Line{White: m.white, Shares: m.shares, Intercepts: make([]float64, b.Segments())}
+	l.Waves, l.Ends = p.waves.Freqs, p.ends(m.white)
+	if cs := p.contrasts; len(p.centres) == 1 {
+		l.Bend = math.Hypot(cs[0].c, cs[1].c) / math.Sqrt(p.beats)
+	}
 	root := math.Sqrt(p.kk)
 	l.Slope.V = p.kx/p.kk + m.mean()/root
-	u, h := p.inflation*m.sd()/root, p.inflation*m.half95()/root
+	u, h := p.waves.Inflation*m.sd()/root, p.waves.Inflation*m.half95()/root
 	// Stamps are cut to whole steps. Where beats scatter by more than a step the
 	// cut is part of the scatter; else it may bend the line by as much as a step
 	// over the length of the run.
@@ -56,14 +67,24 @@ func FitLine(b *phase.Blocks, half, step float64, arbors []periodic.Arbor) (Line
 type pooled struct {
 	beats     float64
 	contrasts []contrast
-	kk, kx    float64      // Σw(k−k̄)² and Σw(k−k̄)x of all segments
-	centres   [][2]float64 // of each segment: mean beat number and mean time error
-	waves     int          // taken out of the longest segment
-	inflation float64      // by what factor they make the slope less sure
+	kk, kx    float64        // Σw(k−k̄)² and Σw(k−k̄)x of all segments
+	centres   [][2]float64   // of each segment: mean beat number and mean time error
+	waves     periodic.Waves // taken out of the longest segment
+	span      float64        // of that from first beat to last, beats
+}
+
+// ends returns what the waves add to the mean from first beat to last. Each amplitude has
+// the variance 2σ²/n for n beats of scatter σ, and a wave's rise at most four times that
+// of its sine and cosine.
+func (p pooled) ends(white float64) quantity.Value {
+	if len(p.waves.Freqs) == 0 {
+		return quantity.Value{}
+	}
+	return quantity.Value{V: p.waves.Rise / p.span, U: white * math.Sqrt(8*float64(len(p.waves.Freqs))/p.beats) / p.span}
 }
 
 func pool(b *phase.Blocks, half float64, arbors []periodic.Arbor) pooled {
-	p := pooled{centres: make([][2]float64, b.Segments()), inflation: 1}
+	p := pooled{centres: make([][2]float64, b.Segments()), waves: periodic.Waves{Inflation: 1}}
 	for i := range p.centres {
 		p.beats += b.Heard(i)
 	}
@@ -82,7 +103,10 @@ func pool(b *phase.Blocks, half float64, arbors []periodic.Arbor) pooled {
 		}
 		ps := newPolynomials(m, degrees)
 		if i == longest {
-			m.X, p.waves, p.inflation = periodic.TakeOut(m, arbors, ps.evidence)
+			m.X, p.waves = periodic.TakeOut(m, arbors, ps.evidence)
+			if n := len(m.K); n > 0 {
+				p.span = m.Span() + (m.W[0]+m.W[n-1])/2 - 1
+			}
 		}
 		var n, mk, mx float64
 		for j, w := range m.W {
