@@ -18,7 +18,7 @@ const many = 0.05
 
 // write puts the findings into words: reasons, warnings and what to do next.
 func (a *Analyser) write(r *Result, f findings) {
-	r.reason("%s", rateText(r.Rate.Value))
+	r.reason("%s%s", rateText(r.Rate.Value), r.course(f))
 	a.writeEvenness(r, f)
 	a.writeWheels(r, f)
 	r.writeTooth()

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"evenbeat/analysis/beat/periodic"
+	"evenbeat/analysis/beat/rate"
 	"evenbeat/devices/quantity"
 )
 
@@ -121,6 +122,32 @@ func (r *Result) writeWandering(f findings) {
 		text += " The periodic error named above is part of that."
 	}
 	r.reason("%s", text)
+}
+
+// course tells how a walking rate went, by the means of four quarters of the run, so that
+// its mean isn't taken for a state; "" where it held.
+func (r *Result) course(f findings) string {
+	n := len(r.ShortTerm) / 4
+	if !f.wanders || n == 0 || f.line.Shares[rate.RateWalk] < 0.5 {
+		return ""
+	}
+	var quarters [4]float64
+	for i := range quarters {
+		for _, w := range r.ShortTerm[len(r.ShortTerm)*i/4:][:n] {
+			quarters[i] += w.Rate.V / float64(n)
+		}
+	}
+	low, high := slices.Min(quarters[:]), slices.Max(quarters[:])
+	from, to := low, high
+	if slices.Index(quarters[:], high) < slices.Index(quarters[:], low) {
+		from, to = high, low
+	}
+	half := r.ShortTerm[0].Rate.Half95() / math.Sqrt(float64(n))
+	if high-low < 2*math.Sqrt2*half {
+		return ""
+	}
+	say := func(v float64) string { return quantity.Value{V: v, U: half / quantity.Normal95}.Signed("s/day") }
+	return fmt.Sprintf(" That is a mean: between quarters of the run it went from %s to %s.", say(from), say(to))
 }
 
 func (r *Result) writeAmplitude() {

@@ -74,3 +74,23 @@ func TestShortTermFollowsAWander(t *testing.T) {
 		}
 	}
 }
+
+// A rate that drops by 4 s/day in the middle of an hour is told with what it went from
+// and to, and a steady one is not.
+func TestCourseOfAStep(t *testing.T) {
+	for _, walk := range []float64{0, 40} {
+		for seed := range uint64(10) {
+			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, walk: walk, seed: seed}
+			ev, _, _ := c.hear()
+			if walk > 0 {
+				for i := range ev {
+					ev[i].t += max(0, ev[i].t-1800) * 4 / 86400
+				}
+			}
+			r := analyse(t, Options{NominalInterval: 0.5}, ev)
+			if told := strings.Contains(r.Reasons[0], " That is a mean: between quarters of the run it went from "); told != (walk > 0) {
+				t.Errorf("walk %g, seed %d: %q", walk, seed, r.Reasons[0])
+			}
+		}
+	}
+}
