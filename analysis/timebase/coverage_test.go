@@ -189,6 +189,7 @@ func TestCoverageOfPolling(t *testing.T) {
 		{"each 16 ms", timed{by: polled(16e-3, 0), interval: 0.5, jitter: 1e-4}, 16e-3},
 		{"each 16 ms, even beats", timed{by: polled(16e-3, 0), interval: 0.5}, 16e-3},
 		{"each 16 ms, busy", timed{by: polled(16e-3, 0.03), interval: 0.5, jitter: 1e-4}, 16e-3},
+		{"each 16 ms, very busy", timed{by: polled(16e-3, 0.15), interval: 0.5, jitter: 1e-4}, 16e-3},
 		{"each 16 ms, 0.8 s", timed{by: polled(16e-3, 0), interval: 0.8, jitter: 1e-4}, 16e-3},
 		{"each 16 ms, even beats of 0.8 s", timed{by: polled(16e-3, 0), interval: 0.8}, 16e-3},
 		{"each 10 ms", timed{by: polled(10e-3, 0), interval: 0.5, jitter: 1e-4}, 10e-3},

@@ -13,6 +13,8 @@ type polling struct {
 	sure bool    // the stamps lie on the steps; else they only may
 	gap  float64 // the usual one from event to event, seconds
 	near float64 // of a step is how near, seconds
+	// slack is how much later than on its step an event may come that is near one.
+	slack float64
 }
 
 const (
@@ -98,7 +100,7 @@ func onSteps(near []gap, s float64) (p polling, ok bool) {
 		k := math.Round(g.host / s)
 		is := math.Abs(g.host-k*s) <= s/8
 		if !is {
-			if off++; off > 0.2*n {
+			if off++; off > 0.4*n {
 				return p, false
 			}
 		} else {
@@ -115,13 +117,16 @@ func onSteps(near []gap, s float64) (p polling, ok bool) {
 			}
 		}
 	}
-	if n*information(1-off/n) < leastNats || jumps == 0 || jumpsOn < 0.8*jumps || tooFar > 0.2*jumps || kk == 0 {
+	if n*information(1-off/n) < leastNats || jumps == 0 || (off > 0.2*n && jumps < 2*surely) || jumpsOn < 0.6*jumps || tooFar > 0.4*jumps || kk == 0 {
 		return p, false
 	}
 	s = kh / kk
 	host, late := deviations(near, s)
-	return polling{step: s, sure: host < late/2 || jumps >= 3, near: max(1e-6, min(6*host, s/8))}, host < 1.5*late
+	return polling{step: s, sure: host < late/2 || jumps >= surely, near: max(1e-6, min(6*host, s/8)), slack: max(1e-6, 6*host)}, host < 1.5*late
 }
+
+// surely so many delays that jump by a step are no single change of the delay.
+const surely = 3
 
 // leastNats is the information against chance that makes steps out of gaps: some
 // hundreds of steps are tried, and one in a million is taken for more than chance.
@@ -175,7 +180,7 @@ func (p *polling) feasible(ws []window) (s sums, ok bool) {
 		return s, false
 	}
 	lo, hi := math.Inf(-1), math.Inf(1)
-	most := p.step + p.near
+	most := p.step + p.slack
 	for i, a := range ws {
 		for _, b := range ws[i+1:] {
 			if dt := b.t - a.t; dt > 0 {
@@ -199,7 +204,7 @@ func (p *polling) between(ws []window) (s sums) {
 		if math.IsInf(w.u, -1) {
 			w.tu, w.u = w.t, w.d
 		}
-		least := w.u - p.step - p.near
+		least := w.u - p.step - p.slack
 		wide[i] = max(0, w.d-least)
 		w.t, w.d = (w.t+w.tu)/2, (w.d+least)/2
 	}
