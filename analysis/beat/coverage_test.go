@@ -54,9 +54,12 @@ func rateCell(t *testing.T, kind, length string, c clock, found int, waved bool,
 	})
 }
 
+// fewBeats hardly tell independent scatter from flicker.
+const fewBeats = 120
+
 // The 95 % interval of the rate must hold the mean rate, from first beat to last, in 92
-// to 98 % of all runs; but where the clock hardly walks, or a wheel's wave is taken
-// for walking, the interval may be wider.
+// to 98 % of all runs; but where the beats are few, the clock hardly walks,
+// or a wheel's wave is taken for walking, the interval may be wider.
 func TestCoverage(t *testing.T) {
 	wheels := [][2]float64{{60, 0.5e-3}, {480, 0.5e-3}}
 	third := wheels[1:]
@@ -76,7 +79,11 @@ func TestCoverage(t *testing.T) {
 					seeds = 100
 				}
 			}
-			rateCell(t, "white phase", length, with(white, interval, minutes), found, false, held.Cell{Seeds: seeds})
+			even := held.Cell{Seeds: seeds}
+			if interval*fewBeats >= minutes*60 { // flicker can't be excluded
+				even.Low, even.Up = 92, 99
+			}
+			rateCell(t, "white phase", length, with(white, interval, minutes), found, false, even)
 			rateCell(t, "flicker phase", length, with(flicker, interval, minutes), found, false, held.Cell{Seeds: seeds})
 			rateCell(t, "fractional flicker", length, with(fractional, interval, minutes), found, false, held.Cell{Low: 90, Up: 98, Seeds: seeds})
 			rateCell(t, "walking rate", length, with(walking, interval, minutes), found, false, held.Cell{Low: 92, Up: 99, Seeds: seeds})
