@@ -153,18 +153,10 @@ func wrap(s text.Style, words string, width vg.Length) []string {
 	return lines
 }
 
-// printable removes what a drawing or XML can't hold: control characters and broken UTF-8,
-// which a clock's name may have.
+// printable is what a drawing can hold of a text: one line, and nothing that can't be
+// seen.
 func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		switch {
-		case r == '\t', r == '\n':
-			return ' '
-		case r < 0x20, r >= 0x7f && r < 0xa0, r == 0xfffe, r == 0xffff:
-			return -1
-		}
-		return r
-	}, strings.ToValidUTF8(s, "\ufffd"))
+	return quantity.Visible(strings.Join(strings.FieldsFunc(s, func(r rune) bool { return r == '\t' || r == '\n' }), " "))
 }
 
 // beyond is larger than any value of a clock. In a drawing, sums with larger ones overflow.

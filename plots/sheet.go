@@ -101,7 +101,12 @@ func writeSheet(w io.Writer, in SheetInput) error {
 		return err
 	}
 	page.Style = template.CSS(style)
-	return t.Execute(w, page)
+	var b strings.Builder
+	if err := t.Execute(&b, page); err != nil {
+		return err
+	}
+	_, err = io.WriteString(w, quantity.Visible(b.String()))
+	return err
 }
 
 func sheetOf(in SheetInput) (sheetPage, error) {

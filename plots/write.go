@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"hash/crc32"
 	"html"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -20,51 +19,18 @@ import (
 // printDPI is the resolution of a PNG, in pixels per inch: enough for a good print.
 const printDPI = 300
 
-// Write writes the figure to a file, in the format of its ending: .svg, .png or .pdf. It
-// writes beside the file and then moves it, so that the file is whole or not there at all.
-func (f Figure) Write(path string) error {
-	var data []byte
-	var err error
-	switch ext := strings.ToLower(filepath.Ext(path)); ext {
+// Encode returns the figure in the format of a file's ending: .svg, .png or .pdf.
+func (f Figure) Encode(file string) ([]byte, error) {
+	switch ext := strings.ToLower(filepath.Ext(file)); ext {
 	case ".svg":
-		data, err = f.SVG()
+		return f.SVG()
 	case ".png":
-		data, err = f.PNG(printDPI)
+		return f.PNG(printDPI)
 	case ".pdf":
-		data, err = f.PDF()
+		return f.PDF()
 	default:
-		return fmt.Errorf("figure file %s: %q is no format for a figure: end the name in .svg, .png or .pdf", path, ext)
+		return nil, fmt.Errorf("figure file %s: %q is no format for a figure: end the name in .svg, .png or .pdf", file, ext)
 	}
-	if err != nil {
-		return err
-	}
-	return writeWhole(path, data)
-}
-
-func writeWhole(path string, data []byte) (err error) {
-	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-*")
-	if err != nil {
-		return fmt.Errorf("figure file %s: %w", path, err)
-	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(tmp.Name()) // the error that led here matters more
-		}
-	}()
-	_, err = tmp.Write(data)
-	if err == nil {
-		err = tmp.Chmod(0o644)
-	}
-	if cerr := tmp.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = os.Rename(tmp.Name(), path)
-	}
-	if err != nil {
-		return fmt.Errorf("figure file %s: %w", path, err)
-	}
-	return nil
 }
 
 // SVG returns the figure as an SVG document. The same figure gives the same bytes.

@@ -2,39 +2,24 @@ package plots
 
 import (
 	"bytes"
-	"errors"
 	"image/png"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 )
 
-func TestWriteFiles(t *testing.T) {
-	dir := t.TempDir()
+func TestEncode(t *testing.T) {
 	fig := mustDraw(t, "barrel", findingsExample())
-	for ext, head := range map[string]string{"svg": "<?xml", "png": "\x89PNG", "pdf": "%PDF-", "PNG": "\x89PNG"} {
-		path := filepath.Join(dir, "barrel."+ext)
-		if err := fig.Write(path); err != nil {
-			t.Fatal(err)
-		}
-		got, err := os.ReadFile(path)
+	for file, head := range map[string]string{"barrel.svg": "<?xml", "barrel.png": "\x89PNG", "barrel.pdf": "%PDF-", "barrel.PNG": "\x89PNG"} {
+		got, err := fig.Encode(file)
 		if err != nil || !bytes.HasPrefix(got, []byte(head)) {
-			t.Errorf("%s opens with %.8q, error %v", path, got, err)
+			t.Errorf("%s opens with %.8q, error %v", file, got, err)
 		}
 	}
-	if err := fig.Write(filepath.Join(dir, "barrel.bmp")); err == nil || !strings.Contains(err.Error(), "end the name in .svg, .png or .pdf") {
+	if _, err := fig.Encode("barrel.bmp"); err == nil || !strings.Contains(err.Error(), "end the name in .svg, .png or .pdf") {
 		t.Errorf("error %v, want the formats named", err)
 	}
-	if err := fig.Write(filepath.Join(dir, "none", "barrel.svg")); !errors.Is(err, os.ErrNotExist) {
-		t.Errorf("error %v, want that the folder isn't there", err)
-	}
-	if err := (Figure{}).Write(filepath.Join(dir, "x.svg")); err == nil {
-		t.Error("a figure that wasn't drawn was written")
-	}
-	names, err := os.ReadDir(dir)
-	if err != nil || len(names) != 4 {
-		t.Errorf("%v in the folder (error %v), want four figures and nothing half-written", names, err)
+	if _, err := (Figure{}).Encode("x.svg"); err == nil {
+		t.Error("a figure that wasn't drawn was encoded")
 	}
 }
 

@@ -42,6 +42,7 @@ type app struct {
 // run is the whole program: it parses args, does the work and returns the exit
 // status. Findings go to out, all else to errs.
 func run(ctx context.Context, args, environ []string, in io.Reader, out, errs io.Writer) int {
+	out = visibleWriter{out}
 	a := &app{in: in, out: out, err: errs, environ: environ, now: time.Now, changed: map[string]string{}}
 	root := newRoot(a)
 	root.SetArgs(args)

@@ -107,14 +107,14 @@ func (o demoOptions) book() (string, error) {
 
 // writeDemo writes the sheet and every chart the demo promises.
 func (a *app) writeDemo(ctx context.Context, dir string, b *book.Book, clock sessions.Clock, f plots.Findings) error {
-	err := writeWhole(filepath.Join(dir, "sheet.html"), func(w io.Writer) error { return a.writeSheet(ctx, w, b, clock) })
+	err := a.writeOut(filepath.Join(dir, "sheet.html"), func(w io.Writer) error { return a.writeSheet(ctx, w, b, clock) })
 	for _, kind := range plots.Kinds() {
 		if err != nil {
 			return err
 		}
 		var fig plots.Figure
 		if fig, err = plots.Draw(kind, f); err == nil {
-			err = errors.Join(fig.Write(filepath.Join(dir, kind+".svg")), fig.Write(filepath.Join(dir, kind+".png")))
+			err = errors.Join(a.writeFigure(fig, filepath.Join(dir, kind+".svg")), a.writeFigure(fig, filepath.Join(dir, kind+".png")))
 		}
 	}
 	if err == nil {

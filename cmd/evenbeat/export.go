@@ -63,7 +63,7 @@ into JSON.`,
 					}
 					all[k] = t
 				}
-				return writeWhole(out, func(w io.Writer) error {
+				return a.writeOut(out, func(w io.Writer) error {
 					if ext == ".json" {
 						return render.JSON(w, jsonTables(clock.Name, all), true)
 					}

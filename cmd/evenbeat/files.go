@@ -3,11 +3,14 @@ package main
 import (
 	"bufio"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"syscall"
+
+	"evenbeat/devices/quantity"
 )
 
 // withInput opens a file named on the command line, hands it to read and closes it;
@@ -32,23 +35,72 @@ func asPlace(err error) error {
 	return err
 }
 
-// writeWhole writes a file so that it is complete or not there at all: it is written
-// beside its place, then moved into it. "-" isn't special here.
-func writeWhole(name string, write func(io.Writer) error) (err error) {
+// writeOut writes a file that the user named, so that it is complete or not there at
+// all: it is written beside its place, then moved into it. What is no regular file, such
+// as a device or a pipe, is written to as it is. The book, and what lies beside it, is
+// refused. Errors name the file as it was named.
+func (a *app) writeOut(name string, write func(io.Writer) error) error {
+	if err := a.spareBook(name); err != nil {
+		return err
+	}
+	var err error
+	if info, serr := os.Stat(name); serr == nil && !info.Mode().IsRegular() {
+		err = writeThrough(name, write)
+	} else {
+		err = writeBeside(name, write)
+	}
+	if e, ok := errors.AsType[*fs.PathError](err); ok {
+		return asPlace(fmt.Errorf("%s: %w", name, e.Err))
+	}
+	if e, ok := errors.AsType[*os.LinkError](err); ok {
+		return asPlace(fmt.Errorf("%s: %w", name, e.Err))
+	}
+	return err
+}
+
+// spareBook refuses the name of the book and of the files that SQLite keeps beside it, by
+// whatever way it leads there.
+func (a *app) spareBook(name string) error {
+	for _, more := range []string{"", "-wal", "-shm", "-journal"} {
+		file := a.loaded.Settings.Book + more
+		is, err := os.Stat(name)
+		there, berr := os.Stat(file)
+		if err == nil && berr == nil && os.SameFile(is, there) || sameName(name, file) {
+			return badCall("%s: this is the book, or belongs to it: name another file", name)
+		}
+	}
+	return nil
+}
+
+func sameName(a, b string) bool {
+	a, aerr := filepath.Abs(a)
+	b, berr := filepath.Abs(b)
+	return aerr == nil && berr == nil && a == b
+}
+
+func writeThrough(name string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(name, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(fill(f, write), f.Close())
+}
+
+// writeBeside writes a regular file, that which a link leads to where name is one.
+func writeBeside(name string, write func(io.Writer) error) (err error) {
+	if to, lerr := filepath.EvalSymlinks(name); lerr == nil {
+		name = to
+	}
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {
-		return asPlace(err)
+		return err
 	}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, os.Remove(f.Name()))
 		}
 	}()
-	w := bufio.NewWriter(f)
-	err = write(w)
-	if err == nil {
-		err = w.Flush()
-	}
+	err = fill(f, write)
 	if err == nil {
 		err = f.Chmod(0o644)
 	}
@@ -59,6 +111,14 @@ func writeWhole(name string, write func(io.Writer) error) (err error) {
 		return err
 	}
 	return os.Rename(f.Name(), name)
+}
+
+func fill(f *os.File, write func(io.Writer) error) error {
+	w := bufio.NewWriter(f)
+	if err := write(w); err != nil {
+		return err
+	}
+	return w.Flush()
 }
 
 // sizeOf returns the size of a file that is being read, 0 where it has none.
@@ -72,4 +132,15 @@ func sizeOf(r io.Reader) int64 {
 		return 0
 	}
 	return info.Size()
+}
+
+// visibleWriter is what findings are printed to: nothing that came from outside steers
+// the terminal.
+type visibleWriter struct{ io.Writer }
+
+func (v visibleWriter) Write(p []byte) (int, error) {
+	if _, err := io.WriteString(v.Writer, quantity.Visible(string(p))); err != nil {
+		return 0, err
+	}
+	return len(p), nil
 }

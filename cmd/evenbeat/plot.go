@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"path/filepath"
 	"strings"
 
@@ -61,9 +62,21 @@ func (a *app) draw(kind string, f plots.Findings, out string) error {
 	if err != nil {
 		return asCall(err)
 	}
-	if err := fig.Write(out); err != nil {
-		return asPlace(err)
+	if err := a.writeFigure(fig, out); err != nil {
+		return err
 	}
 	a.say("%s: %s\n", out, fig.Title)
 	return nil
+}
+
+// writeFigure writes a figure to a file, in the format of its ending.
+func (a *app) writeFigure(fig plots.Figure, out string) error {
+	data, err := fig.Encode(out)
+	if err != nil {
+		return asCall(err)
+	}
+	return a.writeOut(out, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
 }

@@ -66,6 +66,8 @@ func TestScripts(t *testing.T) {
 			home := filepath.Join(e.WorkDir, "home")
 			e.Setenv("HOME", home)
 			e.Setenv("TZ", "UTC")
+			e.Setenv("ESC", "\x1b")   // which steers a terminal
+			e.Setenv("RLO", "\u202e") // which turns a line round
 			e.Values[benchKey{}] = newBenchOf(e)
 			return os.Mkdir(home, 0o777)
 		},

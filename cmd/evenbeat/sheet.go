@@ -23,7 +23,7 @@ func newSheetCmd(a *app) *cobra.Command {
 				return badCall("--out: name the file to write, such as sheet.html")
 			}
 			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
-				err := writeWhole(out, func(w io.Writer) error { return a.writeSheet(c.Context(), w, b, clock) })
+				err := a.writeOut(out, func(w io.Writer) error { return a.writeSheet(c.Context(), w, b, clock) })
 				if err == nil {
 					a.say("%s: the job sheet of %s.\n", out, clock.Name)
 				}

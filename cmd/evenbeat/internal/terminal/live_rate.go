@@ -102,10 +102,10 @@ func (s *liveRate) interval(r beat.Rate) string {
 // draw puts lines in the place of the last ones.
 func (s *liveRate) draw(lines []string) {
 	var b strings.Builder
+	up := ""
 	if s.drawn > 0 {
-		fmt.Fprintf(&b, "\x1b[%dA", s.drawn)
+		up = fmt.Sprintf("\x1b[%dA", s.drawn)
 	}
-	b.WriteString("\r\x1b[J")
 	width := s.width()
 	for _, l := range lines {
 		if r := []rune(l); len(r) > width {
@@ -114,7 +114,7 @@ func (s *liveRate) draw(lines []string) {
 		b.WriteString(l + "\n")
 	}
 	s.drawn = len(lines)
-	s.Say("%s", b.String())
+	s.Say(up+"\r\x1b[J%s", b.String())
 }
 
 // width is how many characters of a line the terminal shows. A longer line would wrap,

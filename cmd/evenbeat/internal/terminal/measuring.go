@@ -177,7 +177,7 @@ func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
 	if r.State == sessions.Doubtful {
 		note = "doubtful: " + r.Why
 		if Is(t.Err) {
-			note += "\a" // the clockmaker looks at the caliper, not at the screen
+			t.Say("\a") // the clockmaker looks at the caliper, not at the screen
 		}
 	} else if r.Why != "" {
 		note += ": " + r.Why

@@ -12,6 +12,7 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 )
 
 // Streams are a user's terminal, or what stands in its place. Findings and
@@ -25,9 +26,18 @@ type Streams struct {
 	Log   zerolog.Logger
 }
 
-// Say writes a remark to standard error. Where that takes no more there is no place
+// Say writes a remark to standard error, with what came from outside made visible: only
+// the format may move the cursor. Where that takes no more there is no place
 // left to tell it but the log's, which may be another: the work goes on.
 func (s Streams) Say(format string, args ...any) {
+	for i, a := range args {
+		switch a := a.(type) {
+		case string:
+			args[i] = quantity.Visible(a)
+		case error:
+			args[i] = quantity.Visible(a.Error())
+		}
+	}
 	if _, err := fmt.Fprintf(s.Err, format, args...); err != nil {
 		s.Log.Debug().Err(err).Msg("standard error takes no more")
 	}
