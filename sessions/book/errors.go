@@ -25,6 +25,7 @@ const (
 	KindDamaged   Kind = "damaged"    // a book once, but its bytes are broken
 	KindBusy      Kind = "busy"       // another program holds it
 	KindFull      Kind = "full"       // the disk is full
+	KindGone      Kind = "gone"       // deleted, replaced or cut short while it was open
 	KindReadOnly  Kind = "read-only"  // the file or its folder may not be written
 	KindExists    Kind = "exists"     // a file is there that won't be overwritten
 	KindDuplicate Kind = "duplicate"  // the name is taken

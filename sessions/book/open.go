@@ -55,6 +55,7 @@ type Options struct {
 // several programs.
 type Book struct {
 	path string
+	file openFile
 	db   *sql.DB
 	log  zerolog.Logger
 	now  func() time.Time
@@ -89,7 +90,7 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	if err := h.check(abs); err != nil {
 		return nil, err
 	}
-	b, err := connect(abs, o)
+	b, err := connect(abs, o, h.file)
 	if err != nil {
 		return nil, err
 	}
@@ -108,7 +109,7 @@ func (b *Book) Close() error { return fail(b.path, "closing", b.db.Close()) }
 // header is what the first 100 bytes of a file tell (SQLite's file format, 1.3).
 type header struct {
 	odd     bool // not a file
-	size    int64
+	file    fs.FileInfo
 	sqlite  bool
 	app     uint32
 	version int
@@ -135,7 +136,7 @@ func readHeader(path string) (h header, err error) {
 	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
 		return header{}, err
 	}
-	h = header{size: st.Size()}
+	h = header{file: st}
 	if n == len(b) {
 		h.sqlite = bytes.HasPrefix(b[:], []byte("SQLite format 3\x00"))
 		h.version = int(int32(binary.BigEndian.Uint32(b[60:])))
@@ -153,7 +154,7 @@ func (h header) check(path string) error {
 		return &Error{Path: path, Kind: KindDamaged, What: "book " + path + ": its first bytes are damaged", Remedy: "restore a backup"}
 	case h.app == ApplicationID:
 		return checkVersion(path, h.version)
-	case h.size == 0:
+	case h.file.Size() == 0:
 		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is empty", Remedy: "remove it, or name another with --book"}
 	case h.sqlite:
 		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is another program's database", Remedy: "name another with --book"}
@@ -185,7 +186,7 @@ func uri(path, query string) string {
 
 // connect opens the pool. Pragmas are in the name, so that each connection has
 // them; busy_timeout stands first, since giving any switches off the driver's own.
-func connect(path string, o Options) (*Book, error) {
+func connect(path string, o Options, file fs.FileInfo) (*Book, error) {
 	q := "_pragma=busy_timeout(" + strconv.Itoa(busyTimeout) + ")&_pragma=foreign_keys(1)&_pragma=trusted_schema(0)&_pragma=cache_size(-256)"
 	if o.ReadOnly {
 		q = "mode=ro&" + q
@@ -200,7 +201,7 @@ func connect(path string, o Options) (*Book, error) {
 	if o.vfs != "" {
 		q = "vfs=" + o.vfs + "&" + q
 	}
-	b := &Book{path: path, log: o.Log, now: o.Now}
+	b := &Book{path: path, file: openFile{id: file}, log: o.Log, now: o.Now}
 	if b.now == nil {
 		b.now = time.Now
 	}
@@ -256,6 +257,9 @@ func (b *Book) ready(ctx context.Context, readOnly bool) error {
 	b.accepted.Store(true)
 	if readOnly {
 		return nil
+	}
+	if err := b.inPlace("opening"); err != nil {
+		return err
 	}
 	return conn.Raw(func(c any) error {
 		_, err := c.(driver.Conn).Raw().Config(sqlite3.DBCONFIG_NO_CKPT_ON_CLOSE, false)

@@ -9,19 +9,27 @@ import (
 )
 
 // write does f in one transaction and returns once it is on the disk; whatever
-// goes wrong, nothing of f is kept.
+// goes wrong, nothing of f is kept. What was written into a file that is no longer the
+// book counts as not kept.
 func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error) error {
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fail(b.path, doing, err)
 	}
-	if err := f(tx); err != nil {
+	err = f(tx)
+	if err == nil {
+		err = b.inPlace(doing) // before the commit too: the log may lie beside another book by now
+	}
+	if err != nil {
 		// The cause is what the caller must hear; after a full disk the rollback
 		// has been done by SQLite already and says so.
 		_ = tx.Rollback()
 		return fail(b.path, doing, err)
 	}
-	return fail(b.path, doing, tx.Commit())
+	if err := tx.Commit(); err != nil {
+		return fail(b.path, doing, err)
+	}
+	return b.inPlace(doing)
 }
 
 // query collects the rows of a statement, each read by scan.
