@@ -3,6 +3,7 @@ package book
 import (
 	"errors"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -64,4 +65,29 @@ func TestGoneBeneath(t *testing.T) {
 func copyFile(from, to string) error {
 	all, err := os.ReadFile(from)
 	return errors.Join(err, os.WriteFile(to, all, 0o600))
+}
+
+// What a checkpoint copied is in the book's file alone, without its log.
+func TestCheckpoint(t *testing.T) {
+	b := newBook(t)
+	ses := startSession(t, b, addClock(t, b, "Hall clock").ID, sessions.SessionTime)
+	for n := range 3 {
+		if err := b.AppendBeats(t.Context(), ses, sensor(1, 10)); err != nil {
+			t.Fatal(err)
+		}
+		if n < 2 {
+			if err := b.Checkpoint(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	copied := filepath.Join(t.TempDir(), "copy.db")
+	if err := copyFile(b.path, copied); err != nil {
+		t.Fatal(err)
+	}
+	c := open(t, copied, Options{ReadOnly: true})
+	sound(t, c)
+	if n, err := c.BeatCount(t.Context(), ses); err != nil || n != 20 {
+		t.Errorf("the copy holds %d beats, %v; want the 20 before the last checkpoint", n, err)
+	}
 }

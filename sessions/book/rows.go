@@ -32,6 +32,13 @@ func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error
 	return b.inPlace(doing)
 }
 
+// Checkpoint copies what is in the write-ahead log into the book's file, as far as nobody
+// still reads what was there before. The file alone then holds it.
+func (b *Book) Checkpoint(ctx context.Context) error {
+	_, err := b.db.ExecContext(ctx, "PRAGMA wal_checkpoint(passive)")
+	return fail(b.path, "folding in its log", err)
+}
+
 // query collects the rows of a statement, each read by scan.
 func query[T any](ctx context.Context, b *Book, doing string, scan func(*sql.Rows) (T, error), stmt string, args ...any) ([]T, error) {
 	all, err := collect(ctx, b.db, scan, stmt, args...)

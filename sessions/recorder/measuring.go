@@ -20,6 +20,8 @@ type ReadingStore interface {
 	Undo(ctx context.Context, readingID int64, why string) error
 	AddFault(ctx context.Context, f sessions.Fault) (int64, error)
 	EndSession(ctx context.Context, id int64, at time.Time) error
+	// Checkpoint has the book's file hold, without its log, all that was kept.
+	Checkpoint(ctx context.Context) error
 }
 
 // Item is one thing that comes in: what an instrument said, a line that was typed,
@@ -60,7 +62,8 @@ type Measuring struct {
 	Tell func(Event) error
 	Log  zerolog.Logger
 
-	last devices.Stamp
+	last   devices.Stamp
+	copies *checkpoints
 }
 
 // errFinished ends the loop from within.
@@ -71,6 +74,8 @@ var errFinished = errors.New("finished")
 // so that closed jaws can undo even the last reading. It ends the session.
 func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
 	keep := context.WithoutCancel(ctx) // what was received is kept, whatever ends us
+	m.copies = newCheckpoints(m.Store, m.Log)
+	defer m.copies.now(keep)
 	err := m.loop(ctx, keep, in)
 	if errors.Is(err, errFinished) {
 		err = nil
@@ -78,33 +83,35 @@ func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
 	return endSession(keep, m.Store, m.Session, m.last, m.Log, err)
 }
 
+// loop waits for items. Once the plan is through or ctx has ended it takes only what has
+// come already.
 func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
 	for {
-		it, ok := m.next(ctx, in)
+		var it Item
+		ok := false
+		if _, more := m.Progress.Next(); more && ctx.Err() == nil {
+			select {
+			case it, ok = <-in:
+			case <-m.copies.timer.C:
+				m.copies.now(keep)
+				continue
+			case <-ctx.Done():
+				continue
+			}
+		} else {
+			select {
+			case it, ok = <-in:
+			default:
+			}
+		}
 		if !ok {
 			return nil
 		}
 		if err := m.take(keep, it); err != nil {
 			return err
 		}
+		m.copies.written()
 	}
-}
-
-// next waits for an item. Once the plan is through or ctx has ended it returns only
-// what has come already; false when there is no more.
-func (m *Measuring) next(ctx context.Context, in <-chan Item) (it Item, ok bool) {
-	if _, more := m.Progress.Next(); more && ctx.Err() == nil {
-		select {
-		case it, ok = <-in:
-			return it, ok
-		case <-ctx.Done():
-		}
-	}
-	select {
-	case it, ok = <-in:
-	default:
-	}
-	return it, ok
 }
 
 func (m *Measuring) tell(e Event) error {

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
@@ -237,4 +238,39 @@ func TestMeasuringDiskFull(t *testing.T) {
 	if next, _ := m.Progress.Next(); next.String() != "bore 2 of 2" {
 		t.Errorf("plan wants %s", next)
 	}
+}
+
+// counted counts the checkpoints.
+type counted struct {
+	ReadingStore
+	copies int
+}
+
+func (c *counted) Checkpoint(ctx context.Context) error {
+	c.copies++
+	return c.ReadingStore.Checkpoint(ctx)
+}
+
+// A copy of the book's file holds a reading two seconds after it was told of, and the
+// whole session at its end.
+func TestMeasuringCheckpoints(t *testing.T) {
+	var log []string
+	b, m := bench(t, &log)
+	store := &counted{ReadingStore: b}
+	m.Store = store
+	synctest.Test(t, func(t *testing.T) {
+		in, done := make(chan Item), make(chan error, 1)
+		go func() { done <- m.Run(context.Background(), in) }()
+		in <- read(1, 63.5)
+		time.Sleep(checkpointAfter)
+		synctest.Wait()
+		if len(log) != 1 || store.copies != 1 {
+			t.Errorf("two seconds after a reading: told %q, %d checkpoints", log, store.copies)
+		}
+		time.Sleep(time.Hour)
+		in <- key(2, Finish)
+		if err := <-done; err != nil || store.copies != 2 {
+			t.Errorf("%v, %d checkpoints; want another at the end alone", err, store.copies)
+		}
+	})
 }

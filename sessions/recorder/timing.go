@@ -19,6 +19,8 @@ type BeatStore interface {
 	AddFault(ctx context.Context, f sessions.Fault) (int64, error)
 	AddAir(ctx context.Context, a sessions.Air) (int64, error)
 	EndSession(ctx context.Context, id int64, at time.Time) error
+	// Checkpoint has the book's file hold, without its log, all that was kept.
+	Checkpoint(ctx context.Context) error
 }
 
 const (
@@ -48,12 +50,15 @@ type Timing struct {
 	first  int64 // host's monotonic time of the first beat
 	broken bool  // the next beat's count can't be joined to the last one's
 	last   devices.Stamp
+	copies *checkpoints
 }
 
 // Run records what comes in, batch by batch, until the queue is closed or ctx
 // ends; what lies in the queue by then is still recorded. It ends the session.
 func (t *Timing) Run(ctx context.Context, in <-chan []devices.Said) error {
 	keep := context.WithoutCancel(ctx)
+	t.copies = newCheckpoints(t.Store, t.Log)
+	defer t.copies.now(keep)
 	err := t.loop(ctx, keep, in)
 	if err == nil {
 		err = t.flush(keep)
@@ -86,9 +91,13 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			if err := t.flush(keep); err != nil {
 				return err
 			}
+		case <-t.copies.timer.C:
+			t.copies.now(keep)
+			continue
 		case <-ctx.Done():
 			return t.drain(keep, in)
 		}
+		t.copies.written()
 		if !t.waits() {
 			timer.Stop()
 		}

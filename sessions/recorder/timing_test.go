@@ -33,6 +33,7 @@ type memory struct {
 	did       []string
 	hold      chan struct{} // if not nil, an append waits here
 	endedAt   time.Time
+	copied    []int // how many beats a copy of the file held, checkpoint by checkpoint
 	compacted int
 }
 
@@ -63,6 +64,11 @@ func (m *memory) AddAir(_ context.Context, a sessions.Air) (int64, error) {
 }
 func (m *memory) EndSession(_ context.Context, _ int64, at time.Time) error {
 	m.endedAt = at
+	return nil
+}
+
+func (m *memory) Checkpoint(context.Context) error {
+	m.copied = append(m.copied, m.kept())
 	return nil
 }
 
@@ -104,6 +110,43 @@ func TestTimingWithinASecond(t *testing.T) {
 		}
 		if w := noon.Add(13 * time.Second); !store.endedAt.Equal(w) || store.compacted != 1 {
 			t.Errorf("ended %v, compacted %d times; want %v, once", store.endedAt, store.compacted, w)
+		}
+	})
+}
+
+// A copy of the book's file is never older than two seconds, however steadily beats come,
+// and holds the whole session at its end. While nothing is written, nothing is copied.
+func TestTimingCheckpoints(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := &memory{}
+		r := &Timing{Store: store, Session: sessions.Session{ID: 1, ClockID: 2, Started: noon}, Log: zerolog.Nop()}
+		in, done := make(chan []devices.Said), make(chan error, 1)
+		go func() { done <- r.Run(t.Context(), in) }()
+		for n := range 10 {
+			kept := store.kept()
+			for range 4 { // half a second apart
+				in <- []devices.Said{beat(int64(n*4), uint64(n*4))}
+				time.Sleep(500 * time.Millisecond)
+				synctest.Wait()
+			}
+			if len(store.copied) == 0 || store.copied[len(store.copied)-1] < kept {
+				t.Fatalf("%d beats were kept two seconds ago, copies hold %v", kept, store.copied)
+			}
+		}
+		time.Sleep(3 * time.Second)
+		synctest.Wait()
+		idle := len(store.copied)
+		if store.copied[idle-1] != 40 || idle > 12 {
+			t.Errorf("after 40 beats in 20 s and a rest, copies hold %v", store.copied)
+		}
+		time.Sleep(time.Hour)
+		synctest.Wait()
+		if len(store.copied) != idle {
+			t.Errorf("%d copies in an hour without a beat", len(store.copied)-idle)
+		}
+		close(in)
+		if err := <-done; err != nil || len(store.copied) != idle+1 {
+			t.Errorf("%v, %d copies at the end, want one", err, len(store.copied)-idle)
 		}
 	})
 }

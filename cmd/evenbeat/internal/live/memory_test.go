@@ -98,6 +98,7 @@ func (m *memory) AppendBeats(_ context.Context, _ int64, beats []sessions.Beat) 
 
 func (m *memory) AppendReferences(context.Context, int64, []sessions.Reference) error { return nil }
 func (m *memory) CompactBeats(context.Context, int64) error                           { return nil }
+func (m *memory) Checkpoint(context.Context) error                                    { return nil }
 func (m *memory) AddAir(context.Context, sessions.Air) (int64, error)                 { return 1, nil }
 
 // kept counts the readings in the book.

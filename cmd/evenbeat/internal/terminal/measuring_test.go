@@ -28,6 +28,7 @@ type memory struct{ readings, faults, undone, ended int }
 
 func (m *memory) StartSession(context.Context, sessions.Session) (int64, error) { return 1, nil }
 func (m *memory) EndSession(context.Context, int64, time.Time) error            { m.ended++; return nil }
+func (m *memory) Checkpoint(context.Context) error                              { return nil }
 func (m *memory) Undo(context.Context, int64, string) error                     { m.undone++; return nil }
 func (m *memory) AddReading(context.Context, sessions.Reading) (int64, error) {
 	m.readings++
