@@ -29,7 +29,7 @@ func Analyse(in In) (Result, error) {
 		return Result{}, err
 	}
 	tl := in.timeline()
-	r := Result{Checks: tl.checks, Reasons: []string{}, Next: []string{}}
+	r := Result{Checks: tl.checks, Doubtful: tl.doubts, Reasons: []string{}, Next: []string{}}
 	if n := len(tl.points); n > 0 {
 		last := tl.points[n-1]
 		r.SpanDays = last.t - tl.points[0].t

@@ -20,8 +20,9 @@ type Result struct {
 	Segments []Segment       `json:"segments,omitempty"`
 	Nut      *Nut            `json:"nut,omitempty"`
 	Forecast *quantity.Value `json:"forecast_s,omitempty"` // error to expect a week after the last check, if nothing is touched
-	Reasons  []string        `json:"reasons"`              // the first is the answer
-	Matters  []string        `json:"-"`                    // of the reasons, those that say what is amiss with the record
+	Doubtful []Doubt         `json:"doubtful,omitempty"`
+	Reasons  []string        `json:"reasons"` // the first is the answer
+	Matters  []string        `json:"-"`       // of the reasons, those that say what is amiss with the record
 	Next     []string        `json:"next"`
 
 	// Curve is for the figure: the error as the model has it, at each check.

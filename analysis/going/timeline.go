@@ -15,6 +15,8 @@ type point struct {
 	e, u float64
 	run  int
 	seg  int
+	// check is nil for what was noted when the hands were set.
+	check *sessions.Check
 }
 
 // act is an event that may change the rate.
@@ -37,6 +39,8 @@ type timeline struct {
 	unsaid          []time.Time // stops after which no start was noted
 	// touched is the kind of the last act after the last point, "" if none.
 	touched string
+	doubts  []Doubt
+	jumps   []Doubt // whole minutes off, and confirmed
 	// runDown is how the rate goes with the winding, nil where that doesn't show.
 	runDown *runDown
 }
@@ -65,6 +69,7 @@ func (in In) timeline() timeline {
 			w.event(m)
 		}
 	}
+	tl.sift()
 	tl.placeActs()
 	if w.stopped {
 		tl.touched = sessions.EventStopped
@@ -146,6 +151,7 @@ func (w *walk) check(m moment) {
 		return
 	}
 	w.add(m.at, m.check.ErrorS, u)
+	w.tl.points[len(w.tl.points)-1].check = m.check
 	w.checked = true
 }
 

@@ -97,11 +97,22 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	for _, at := range tl.unsaid {
 		r.warn(fmt.Sprintf("The clock stopped on %s and no start is noted: it is taken to have gone again from the next check.", in.when(at)))
 	}
+	in.sayDoubts(r, tl)
 	for _, why := range in.strays(tl) {
 		r.warn(why)
 	}
 	if f := r.Forecast; f != nil && tl.touched == "" {
 		r.say(fmt.Sprintf("If nothing is touched it should be %s a week after the last check, the clock's own wandering included.", f.DialText(quantity.Value.Signed)))
+	}
+}
+
+// sayDoubts names the checks that are left out, and where the dial jumped.
+func (in In) sayDoubts(r *Result, tl *timeline) {
+	for _, d := range tl.doubts {
+		r.warn(fmt.Sprintf("The check of %s is %s It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check %d`.", in.when(d.At), d.Asks(), d.Check))
+	}
+	for _, d := range tl.jumps {
+		r.warn(fmt.Sprintf("From %s on the dial is %s from what was foretold, as if the hands had been moved or the hour read otherwise: no rate is taken across that. If they were moved, note it as set.", in.when(d.At), d.far()))
 	}
 }
 
@@ -172,6 +183,8 @@ func sayNut(r *Result, rate quantity.Value, windingShows bool) {
 // sayNext says what to do when nothing better was said.
 func (in In) sayNext(r *Result, tl *timeline) {
 	switch {
+	case len(tl.doubts) > 0 && tl.doubts[len(tl.doubts)-1].At.After(tl.at(tl.points[len(tl.points)-1].t)):
+		r.then("Check the dial again: that confirms the last check or leaves it out.")
 	case tl.touched == sessions.EventStopped:
 		r.then("The clock stands. When it goes again, note it as started and compare the dial.")
 	case tl.touched != "":

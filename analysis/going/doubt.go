@@ -1,0 +1,143 @@
+package going
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"evenbeat/devices/quantity"
+)
+
+// A check is doubtful beyond both of these from what was foretold (our own choice, no
+// source). Four standard deviations of forecast and check leave one sound check in
+// sixteen thousand, were they normal. Ten seconds are no misread minute, and a clock that
+// does it in earnest is told by the next check.
+const (
+	farDeviations = 4.0
+	farSeconds    = 10.0
+)
+
+// lookBack is how many checks foretell the next: more of them hardly tell it better.
+const lookBack = 10
+
+// slip is the usual error of a reading beside a misread minute or hour, in seconds.
+const slip = 5.0
+
+// Doubt is a check far from what the checks before it foretell, which no later one
+// confirms. It stays out of the fit and of all that follows from it.
+type Doubt struct {
+	Check int64          `json:"check"` // 0 for one that isn't recorded yet
+	At    time.Time      `json:"time"`
+	Off   quantity.Value `json:"off_s"` // from what was foretold
+}
+
+// Doubts returns the doubtful checks in order of time. The error is that of Analyse.
+func (in In) Doubts() ([]Doubt, error) {
+	if err := in.check(); err != nil {
+		return nil, err
+	}
+	return in.timeline().doubts, nil
+}
+
+// sift leaves out the doubtful checks. One is confirmed by the next of its run that is
+// off to the same side by half as much or more. Where both are off by the same whole
+// minutes, the hands were moved or are read otherwise: a run begins.
+func (tl *timeline) sift() {
+	var kept []point
+	var suspect point
+	var open bool // suspect can still be confirmed
+	shift := 0
+	for _, q := range tl.points {
+		q.run += shift
+		open = open && suspect.run == q.run
+		off, ok := tl.foretold(kept, q)
+		last := len(tl.doubts) - 1
+		switch {
+		case !ok || math.Abs(off.V) < max(farSeconds, farDeviations*off.U):
+			open = false
+			kept = append(kept, q)
+		case open && off.V/tl.doubts[last].Off.V >= 0.5:
+			d := tl.doubts[last]
+			tl.doubts, open = tl.doubts[:last], false
+			if m := wholeOff(d.Off); m != 0 && m == wholeOff(off) {
+				tl.jumps = append(tl.jumps, d)
+				shift++
+				suspect.run++
+				q.run++
+			}
+			kept = append(kept, suspect, q)
+		case q.check == nil:
+			kept = append(kept, q)
+		default:
+			tl.doubts = append(tl.doubts, Doubt{Check: q.check.ID, At: q.check.At, Off: off})
+			suspect, open = q, true
+		}
+	}
+	tl.points = kept
+}
+
+// foretold returns how far a point is from what those before it foretell, with the
+// uncertainty of both. It reports false where they foretell nothing.
+func (tl *timeline) foretold(before []point, q point) (quantity.Value, bool) {
+	n := len(before)
+	if n == 0 || before[n-1].run != q.run {
+		return quantity.Value{}, false
+	}
+	if n > 1 && before[n-2].run == q.run && before[n-1].t > before[n-2].t {
+		a, b := before[n-2], before[n-1]
+		if off := q.e - b.e - (b.e-a.e)/(b.t-a.t)*(q.t-b.t); math.Abs(off) < farSeconds/2 {
+			return quantity.Value{V: off}, true // on the line through the last two: nothing to weigh
+		}
+	}
+	recent := timeline{points: before[max(0, n-lookBack):]}
+	for _, a := range tl.acts {
+		if a.t > recent.points[0].t && a.t < q.t {
+			recent.acts = append(recent.acts, a)
+		}
+	}
+	columns := recent.base(false)
+	p := recent.weigh(columns)
+	if len(p.estimates) == 0 {
+		return quantity.Value{}, false
+	}
+	v := p.ahead(&recent, columns, q.t-before[n-1].t)
+	off := quantity.Value{V: q.e - v.V, U: math.Hypot(v.U, q.u)}
+	return off, off.Finite()
+}
+
+// wholeOff returns the whole minutes that a check is off by, 0 where it isn't. An hour is
+// told even where the forecast is less certain than a minute would need.
+func wholeOff(off quantity.Value) float64 {
+	if h := math.Round(off.V / 3600); h != 0 && math.Abs(off.V-3600*h) <= min(max(slip, off.Half95()), 300) {
+		return 60 * h
+	}
+	if m := math.Round(off.V / 60); math.Abs(off.V-60*m) <= slip {
+		return m
+	}
+	return 0
+}
+
+// far writes how far the check is off.
+func (d Doubt) far() string {
+	s := math.Round(d.Off.V)
+	if m := wholeOff(d.Off); m != 0 && math.Mod(m, 60) == 0 {
+		s = 60 * m
+	}
+	if math.Abs(s) < 180 {
+		return quantity.Minus(fmt.Sprintf("%+.0f s", s))
+	}
+	return map[bool]string{true: "−", false: "+"}[s < 0] + quantity.SpanWords(math.Abs(s))
+}
+
+// Asks says how far the check is off, and what may have gone wrong.
+func (d Doubt) Asks() string {
+	why := "misread?"
+	switch m := math.Abs(wholeOff(d.Off)); {
+	case m == 0:
+	case math.Mod(m, 60) == 0:
+		why = "summer time, or the hour misread?"
+	default:
+		why = "the minute misread?"
+	}
+	return d.far() + " from what was foretold: " + why
+}
