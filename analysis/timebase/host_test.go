@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 	"evenbeat/devices/simulate/held"
 )
@@ -98,5 +99,21 @@ func TestCoverageOfADisciplinedHost(t *testing.T) {
 					return Host{Known: true, Synced: true}.RatePPM(float64(c.seconds)), clock, nil
 				}})
 		})
+	}
+}
+
+// Two limits: equal ones have a triangle of half-width 2a for the density of their sum,
+// 95 % of which lies within 2a(1−√0.05). The others are held against the convolution
+// that analysis/uncertainty works out for any mixture.
+func TestTwoLimits(t *testing.T) {
+	if got := by(rectangle(1), rectangle(1)).Half95(); math.Abs(got-2*(1-math.Sqrt(0.05))) > 1e-9 {
+		t.Errorf("two equal limits: %g, want %g", got, 2*(1-math.Sqrt(0.05)))
+	}
+	for _, b := range []float64{1e-3, 0.04, 0.05, 0.06, 0.3, 0.9, 3} {
+		got := by(rectangle(1), rectangle(b))
+		want := uncertainty.Coverage([]uncertainty.Source{{U: 1 / math.Sqrt(3), Shape: uncertainty.Rectangular}, {U: b / math.Sqrt(3), Shape: uncertainty.Rectangular}})
+		if math.Abs(got.K-want) > 2e-3 {
+			t.Errorf("limits of 1 and %g: K %g, want %g", b, got.K, want)
+		}
 	}
 }

@@ -48,10 +48,21 @@ func (b Bench) NewMeasuring(clock sessions.Clock, p plan.Plan, part string, in I
 // Do gives a command. It waits while the queue to the recorder is full, and returns
 // ErrOver when the session has ended. A Finish also ends a search for the instrument.
 func (m *Measuring) Do(ctx context.Context, c recorder.Command) error {
-	if c == recorder.Finish {
-		m.finish()
+	it := recorder.Item{Command: c, At: m.now()}
+	if c != recorder.Finish {
+		return m.send(ctx, it)
 	}
-	return m.send(ctx, recorder.Item{Command: c, At: m.now()})
+	select {
+	case <-m.over:
+		return ErrOver
+	default:
+	}
+	m.finish()
+	// What ends a search may end the session before it is queued: it did what it should.
+	if err := m.send(ctx, it); !errors.Is(err, ErrOver) {
+		return err
+	}
+	return nil
 }
 
 // Type hands a typed line to the plan, as Do does a command.
