@@ -50,6 +50,8 @@ type Result struct {
 	Trace         []TracePoint `json:"-"`
 	Fold          []FoldPoint  `json:"-"`
 	BeatsPerTooth int          `json:"-"`
+	// Course says from what to what a walking rate went, for behind the rate; "" where it held.
+	Course string `json:"-"`
 }
 
 // Rate is in s/day, plus = the clock gains. Its JSON holds the ends of the interval too.

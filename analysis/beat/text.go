@@ -18,7 +18,8 @@ const many = 0.05
 
 // write puts the findings into words: reasons, warnings and what to do next.
 func (a *Analyser) write(r *Result, f findings) {
-	r.reason("%s%s", rateText(r.Rate.Value), r.course(f))
+	r.Course = r.course(f)
+	r.reason("%s%s", rateText(r.Rate.Value), r.Course)
 	a.writeEvenness(r, f)
 	a.writeWheels(r, f)
 	r.writeTooth()

@@ -227,7 +227,7 @@ func (m *mixture) half95() float64 {
 	for i, s := range m.scale {
 		high = max(high, s*wide+math.Abs(m.centre[i]-mean))
 	}
-	for range 40 {
+	for range 24 { // to seven digits
 		mid := (low + high) / 2
 		in := 0.0
 		for i, s := range m.scale {

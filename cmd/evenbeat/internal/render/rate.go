@@ -18,7 +18,9 @@ func Rate(w io.Writer, title string, f beat.Result, full bool) error {
 	return a.write(w)
 }
 
-func theClock(f beat.Result) string { return "The clock " + f.Rate.GainText("gains", "loses") + "." }
+func theClock(f beat.Result) string {
+	return "The clock " + f.Rate.GainText("gains", "loses") + "." + f.Course
+}
 
 // rateFigures are the figures of the beat, and of what repeats in it what is sure.
 func rateFigures(f beat.Result) (rows [][2]string) {
