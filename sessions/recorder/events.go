@@ -19,8 +19,8 @@ const (
 // Kind is what an event tells of.
 type Kind string
 
-// The kinds of event. All but Skipped, Repeated and NothingToDo tell of something
-// that is in the book.
+// The kinds of event. All but Skipped, Repeated, NothingToDo and Waits tell of
+// something that is in the book.
 const (
 	Kept        Kind = "kept"          // Reading
 	Doubtful    Kind = "doubtful"      // Reading, which is asked for again
@@ -31,6 +31,7 @@ const (
 	Faulty      Kind = "fault"         // Fault
 	Beats       Kind = "beats"         // Beats
 	References  Kind = "references"    // References
+	Waits       Kind = "waits"         // the disk is full, and what comes is kept in memory: Fault tells, and isn't in the book
 )
 
 // Event is one thing that happened in a session.

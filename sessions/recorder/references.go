@@ -2,6 +2,7 @@ package recorder
 
 import (
 	"context"
+	"slices"
 
 	"evenbeat/devices"
 	"evenbeat/sessions"
@@ -49,8 +50,9 @@ func (t *Timing) reference(ctx context.Context, s devices.Said) error {
 		if r.mute || s.Time.OfDay && s.Time.Valid && r.last.Has {
 			return nil
 		}
-		r.mute = true
-		return t.fault(ctx, fault(t.Session.ID, s, NoTime))
+		err := t.fault(ctx, fault(t.Session.ID, s, NoTime))
+		r.mute = err == nil
+		return err
 	}
 	r.mute = false
 	if r.last.Has && s.Time.Nanos == r.last.Nanos {
@@ -58,11 +60,8 @@ func (t *Timing) reference(ctx context.Context, s devices.Said) error {
 	}
 	r.last = s.Time
 	r.held = append(r.held, sessions.Reference{HostMono: s.At.Mono, HostUTC: s.At.UTC, Nanos: s.Time.Nanos, ByPulse: s.Time.ByPulse})
-	switch {
-	case !t.begun && len(r.held) > waitForBeat:
+	if !t.begun && len(r.held) > waitForBeat {
 		r.held = append(r.held[:0], r.held[1:]...)
-	case t.begun && len(r.held) >= holdMost:
-		return t.flush(ctx)
 	}
 	return nil
 }
@@ -72,14 +71,15 @@ func (t *Timing) flushReferences(ctx context.Context) error {
 	if !t.begun || len(r.held) == 0 {
 		return nil
 	}
-	for i := range r.held {
-		r.held[i].HostMono -= t.first
+	told := slices.Clone(r.held) // they are counted anew should this fail
+	for i := range told {
+		told[i].HostMono -= t.first
 	}
-	if err := t.Store.AppendReferences(ctx, t.Session.ID, r.held); err != nil {
+	if err := t.Store.AppendReferences(ctx, t.Session.ID, told); err != nil {
 		return err
 	}
-	t.Log.Debug().Int64("session", t.Session.ID).Int("times", len(r.held)).Msg("reference times in the book")
-	if err := t.tell(Event{Kind: References, References: r.held}); err != nil {
+	t.Log.Debug().Int64("session", t.Session.ID).Int("times", len(told)).Msg("reference times in the book")
+	if err := t.tell(Event{Kind: References, References: told}); err != nil {
 		return err
 	}
 	r.held = r.held[:0]

@@ -43,30 +43,34 @@ type Timing struct {
 	Tell func(Event) error
 	Log  zerolog.Logger
 
-	held   []sessions.Beat
-	refs   references
-	chunks int
-	begun  bool
-	first  int64 // host's monotonic time of the first beat
-	broken bool  // the next beat's count can't be joined to the last one's
-	last   devices.Stamp
-	copies *checkpoints
+	waiting []devices.Said // came, and isn't in held, in refs or in the book
+	pause   pause
+	held    []sessions.Beat
+	refs    references
+	chunks  int
+	begun   bool
+	first   int64 // host's monotonic time of the first beat
+	broken  bool  // the next beat's count can't be joined to the last one's
+	last    devices.Stamp
+	copies  *checkpoints
 }
 
 // Run records what comes in, batch by batch, until the queue is closed or ctx
-// ends; what lies in the queue by then is still recorded. It ends the session.
+// ends; what lies in the queue by then is still recorded. It ends the session. While the
+// disk is full what comes waits in memory, and is recorded when there is room.
 func (t *Timing) Run(ctx context.Context, in <-chan []devices.Said) error {
 	keep := context.WithoutCancel(ctx)
 	t.copies = newCheckpoints(t.Store, t.Log)
 	defer t.copies.now(keep)
 	err := t.loop(ctx, keep, in)
 	if err == nil {
-		err = t.flush(keep)
+		err = t.catchUp(keep)
 	}
+	err = lost(err, t.unkept())
 	if err := endSession(keep, t.Store, t.Session, t.last, t.Log, err); err != nil {
 		return err
 	}
-	return t.Store.CompactBeats(keep, t.Session.ID)
+	return t.compact(keep)
 }
 
 func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error {
@@ -84,11 +88,9 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			if err := t.take(keep, batch); err != nil {
 				return err
 			}
-			if t.waits() && !waited {
-				timer.Reset(holdFor)
-			}
 		case <-timer.C:
-			if err := t.flush(keep); err != nil {
+			waited = false
+			if err := t.settle(t.catchUp(keep)); err != nil {
 				return err
 			}
 		case <-t.copies.timer.C:
@@ -98,8 +100,11 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			return t.drain(keep, in)
 		}
 		t.copies.written()
-		if !t.waits() {
+		switch {
+		case !t.waits():
 			timer.Stop()
+		case !waited:
+			timer.Reset(holdFor)
 		}
 	}
 }
@@ -122,14 +127,46 @@ func (t *Timing) drain(ctx context.Context, in <-chan []devices.Said) error {
 }
 
 func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
-	for _, s := range batch {
+	t.waiting = append(t.waiting, batch...)
+	err := t.pause.err
+	if err == nil {
+		err = t.work(ctx)
+	}
+	return t.settle(err)
+}
+
+// unkept is how many things came that aren't in the book.
+func (t *Timing) unkept() int { return len(t.waiting) + len(t.held) + len(t.refs.held) }
+
+// settle takes the error of a write: after a full disk the session waits.
+func (t *Timing) settle(err error) error { return t.pause.take(err, t.unkept(), t.last, t.tell) }
+
+// catchUp writes all that waits, and keeps of a pause that it was.
+func (t *Timing) catchUp(ctx context.Context) error {
+	err := t.work(ctx)
+	if err == nil {
+		err = t.flush(ctx)
+	}
+	if err != nil || t.pause.err == nil {
+		return err
+	}
+	if err := t.fault(ctx, t.pause.over(t.Session.ID)); err != nil {
+		return err
+	}
+	t.pause, t.waiting = pause{}, nil
+	return nil
+}
+
+// work takes what waits, in order. What a write fails for waits on.
+func (t *Timing) work(ctx context.Context) error {
+	for i, s := range t.waiting {
 		if s.At.Mono >= t.last.Mono { // a pulse is told of by a later sentence
 			t.last = s.At
 		}
 		var err error
 		switch s.Kind {
 		case devices.KindBeat:
-			err = t.beat(ctx, s)
+			t.beat(s)
 		case devices.KindFault:
 			err = t.fault(ctx, fault(t.Session.ID, s, s.Fault))
 			t.broken = t.broken || Breaks(s.Fault)
@@ -141,9 +178,18 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 			err = t.fault(ctx, fault(t.Session.ID, s, NotAskedFor))
 		}
 		if err != nil {
+			t.waiting = t.waiting[i:]
+			return err
+		}
+		if max(len(t.held), len(t.refs.held)) < holdMost {
+			continue
+		}
+		if err := t.flush(ctx); err != nil {
+			t.waiting = t.waiting[i+1:]
 			return err
 		}
 	}
+	t.waiting = t.waiting[:0]
 	return nil
 }
 
@@ -153,7 +199,7 @@ func Breaks(k devices.FaultKind) bool {
 	return k == devices.FaultUnplugged || k == devices.FaultReplugged || k == devices.FaultReset
 }
 
-func (t *Timing) beat(ctx context.Context, s devices.Said) error {
+func (t *Timing) beat(s devices.Said) {
 	if !t.begun {
 		t.begun, t.first = true, s.At.Mono
 	}
@@ -164,10 +210,6 @@ func (t *Timing) beat(ctx context.Context, s devices.Said) error {
 	b := sessions.Beat{Count: s.Beat.Count, HostMono: mono, HostUTC: at, Edge: s.Beat.Edge, Break: t.broken}
 	t.broken = false
 	t.held = append(t.held, b)
-	if len(t.held) < holdMost {
-		return nil
-	}
-	return t.flush(ctx)
 }
 
 // wholeMicroseconds returns ns nanoseconds less what they are over whole microseconds.
@@ -202,7 +244,9 @@ func (t *Timing) air(ctx context.Context, s devices.Said) error {
 }
 
 // waits reports whether anything waits for the timer.
-func (t *Timing) waits() bool { return len(t.held) > 0 || t.begun && len(t.refs.held) > 0 }
+func (t *Timing) waits() bool {
+	return t.pause.err != nil || len(t.held) > 0 || t.begun && len(t.refs.held) > 0
+}
 
 func (t *Timing) flush(ctx context.Context) error {
 	if err := t.flushReferences(ctx); err != nil {
@@ -223,5 +267,16 @@ func (t *Timing) flush(ctx context.Context) error {
 		return nil
 	}
 	t.chunks = 0
-	return t.Store.CompactBeats(ctx, t.Session.ID)
+	return t.compact(ctx)
+}
+
+// compact joins small chunks. Where the disk has no room for that they stay small: all of
+// them are kept.
+func (t *Timing) compact(ctx context.Context) error {
+	err := t.Store.CompactBeats(ctx, t.Session.ID)
+	if diskFull(err) {
+		t.Log.Warn().Err(err).Int64("session", t.Session.ID).Msg("beats left in small chunks")
+		return nil
+	}
+	return err
 }

@@ -15,6 +15,7 @@ import (
 	"evenbeat/devices/port"
 	"evenbeat/devices/recognise"
 	"evenbeat/sessions"
+	"evenbeat/sessions/book"
 	"evenbeat/sessions/recorder"
 )
 
@@ -139,20 +140,20 @@ func TestKeptOnceInTheBook(t *testing.T) {
 	})
 }
 
-var errFull = errors.New("disk full")
+var errBroken = errors.New("disk broken")
 
 // What can't be written ends a session, although its instrument goes on, with one
 // error for who runs it and for who listens.
-func TestDiskFull(t *testing.T) {
+func TestDiskBroken(t *testing.T) {
 	for name, run := range map[string]func(t *testing.T, src *line) (*State, error){
 		"measuring": func(t *testing.T, src *line) (*State, error) {
 			m := measuringOf(t, 9, src)
-			err := m.Run(t.Context(), &memory{full: errFull})
+			err := m.Run(t.Context(), &memory{full: errBroken})
 			return m.State(), err
 		},
 		"timing": func(t *testing.T, src *line) (*State, error) {
 			m := timingOf(t, src)
-			err := m.Run(t.Context(), &memory{full: errFull})
+			err := m.Run(t.Context(), &memory{full: errBroken})
 			return m.State(), err
 		},
 	} {
@@ -160,7 +161,7 @@ func TestDiskFull(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				src := calipers(9)
 				s, err := run(t, src)
-				if !errors.Is(err, errFull) || !errors.Is(s.Err, errFull) || !s.Over || len(s.Readings) != 0 {
+				if !errors.Is(err, errBroken) || !errors.Is(s.Err, errBroken) || !s.Over || len(s.Readings) != 0 {
 					t.Errorf("got %v, state %+v", err, s)
 				}
 				if !src.closed {
@@ -171,26 +172,61 @@ func TestDiskFull(t *testing.T) {
 	}
 }
 
-// fills is full once the session is in the book.
-type fills struct{ memory }
+// breaks is broken once the session is in the book.
+type breaks struct{ memory }
 
-func (f *fills) StartSession(ctx context.Context, s sessions.Session) (int64, error) {
+func (f *breaks) StartSession(ctx context.Context, s sessions.Session) (int64, error) {
 	id, err := f.memory.StartSession(ctx, s)
-	f.full = errFull
+	f.full = errBroken
 	return id, err
 }
 
-// The disk fills while a clock is timed: the session ends by itself.
-func TestDiskFillsWhileTiming(t *testing.T) {
+// The disk breaks while a clock is timed: the session ends by itself.
+func TestDiskBreaksWhileTiming(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		src := sensor(1000)
 		rec := timingOf(t, src)
 		began := time.Now()
-		if err := rec.Run(t.Context(), &fills{}); !errors.Is(err, errFull) || !src.closed {
+		if err := rec.Run(t.Context(), &breaks{}); !errors.Is(err, errBroken) || !src.closed {
 			t.Errorf("got %v, port closed %v", err, src.closed)
 		}
 		if took := time.Since(began); took > 3*time.Second {
 			t.Errorf("the session went on for %v", took)
+		}
+	})
+}
+
+// fill makes the disk full, or makes room.
+func (m *memory) fill(full bool) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.full = nil; full {
+		m.full = &book.Error{Kind: book.KindFull, What: "disk full"}
+	}
+}
+
+// A full disk is told as a warning, once, and counts no beat as kept. With room the session
+// goes on, and misses none.
+func TestDiskFillsWhileTiming(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := &memory{}
+		rec := timingOf(t, sensor(1000))
+		done := make(chan error, 1)
+		go func() { done <- rec.Run(t.Context(), store) }()
+		for _, c := range []struct {
+			full            bool
+			beats, warnings int
+		}{{false, 30, 0}, {true, 30, 1}, {false, 90, 1}} {
+			store.fill(c.full)
+			time.Sleep(30*time.Second + 500*time.Millisecond)
+			synctest.Wait()
+			if s := rec.State(); s.Beats < int64(c.beats)-1 || s.Beats > int64(c.beats)+1 || len(s.Warnings) != c.warnings {
+				t.Errorf("full %v: %d beats kept, want %d, warnings %q", c.full, s.Beats, c.beats, s.Warnings)
+			}
+		}
+		rec.Finish()
+		if err := <-done; err != nil || len(store.faults) != 1 || store.faults[0].Kind != string(recorder.Paused) {
+			t.Errorf("faults %+v, %v", store.faults, err)
 		}
 	})
 }

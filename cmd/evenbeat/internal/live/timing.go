@@ -234,6 +234,9 @@ func (t *Timing) recorded(e recorder.Event) error {
 		t.settle()
 	case recorder.References:
 		t.rater.AddReferences(e.References)
+	case recorder.Waits:
+		t.warn("%s", e.Fault.Text)
+		return nil
 	}
 	t.publish(Event{Event: e, Total: t.beats})
 	if every := int64(t.o.EstimateEvery); every > 0 && last >= t.estimated+every {

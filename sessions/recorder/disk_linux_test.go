@@ -1,0 +1,115 @@
+package recorder
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"syscall"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"evenbeat/devices"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+// fullDisk is a book with a session on a real file system of 1 MiB that is full up to the
+// last byte, until room is called.
+func fullDisk(t *testing.T, kind string) (b *book.Book, s sessions.Session, room func()) {
+	t.Helper()
+	dir := t.TempDir()
+	if err := syscall.Mount("tmpfs", dir, "tmpfs", 0, "size=1m"); err != nil {
+		t.Skip("needs the right to mount a small disk: ", err)
+	}
+	t.Cleanup(func() {
+		if err := syscall.Unmount(dir, syscall.MNT_DETACH); err != nil {
+			t.Error(err)
+		}
+	})
+	b, err := book.Open(t.Context(), filepath.Join(dir, "book.db"), book.Options{Create: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := b.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	c, err := b.AddClock(t.Context(), sessions.Clock{Name: "Hall clock"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s = sessions.Session{ClockID: c.ID, Kind: kind, Profile: "caliper", Started: noon}
+	if s.ID, err = b.StartSession(t.Context(), s); err != nil {
+		t.Fatal(err)
+	}
+	fill := filepath.Join(dir, "fill")
+	if err := os.WriteFile(fill, make([]byte, 1<<20), 0o600); !errors.Is(err, syscall.ENOSPC) {
+		t.Fatal(err)
+	}
+	return b, s, func() {
+		if err := os.Remove(fill); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// sound asks the book's own check.
+func sound(t *testing.T, b *book.Book) {
+	t.Helper()
+	if r, err := b.Check(t.Context()); err != nil || !r.OK() {
+		t.Errorf("check: %+v, %v", r, err)
+	}
+}
+
+// A real disk runs full while a clock is timed: the session waits, goes on with room, and
+// the book has every beat and that it was full.
+func TestTimingOnFullDisk(t *testing.T) {
+	b, ses, room := fullDisk(t, sessions.SessionTime)
+	n, waits, kept := 0, 0, 0
+	synctest.Test(t, func(t *testing.T) {
+		r := timingOn(b, new([]Event))
+		r.Session = ses
+		r.Tell = func(e Event) error {
+			if kept += len(e.Beats); e.Kind == Waits {
+				waits++
+			}
+			return nil
+		}
+		in, done := make(chan []devices.Said), make(chan error, 1)
+		go func() { done <- r.Run(t.Context(), in) }()
+		more := func() {
+			in <- []devices.Said{beat(int64(n*1000), uint64(n*1000))}
+			n++
+			time.Sleep(time.Second)
+			synctest.Wait()
+		}
+		// A first pause may be short: once its log is folded in, the book has a little room.
+		for n-kept < 10 && n < 5000 {
+			more()
+		}
+		before, paused := kept, waits
+		for range 60 {
+			more()
+		}
+		if paused == 0 || waits != paused || kept != before {
+			t.Errorf("told of %d beats while the disk was full, and %d times that it is", kept-before, waits)
+		}
+		room()
+		more()
+		if kept != n {
+			t.Errorf("a second after there was room: %d beats of %d told of", kept, n)
+		}
+		close(in)
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
+	count, err := b.BeatCount(t.Context(), ses.ID)
+	faults, ferr := b.Faults(t.Context(), ses.ID)
+	if err := errors.Join(err, ferr); err != nil || count != int64(n) || len(faults) != waits || faults[0].Kind != string(Paused) {
+		t.Errorf("%d beats of %d in the book, faults %+v, %v", count, n, faults, err)
+	}
+	sound(t, b)
+}
