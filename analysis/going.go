@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,11 +30,35 @@ type GoingOptions struct {
 // Going finds how a clock went over days and weeks from its record: see going.Analyse.
 // Amplitudes are the kept readings of the dimension amplitude, in degrees.
 func Going(rec sessions.Record, o GoingOptions) (going.Result, error) {
+	in, err := goingIn(rec, o)
+	if err != nil {
+		return going.Result{}, err
+	}
+	return going.Analyse(in)
+}
+
+// Doubt returns what is doubtful of a check that isn't recorded yet, nil for nothing.
+// Its errors are those of Going.
+func Doubt(rec sessions.Record, check sessions.Check, o GoingOptions) (*going.Doubt, error) {
+	check.ID = 0
+	rec.Checks = append(slices.Clone(rec.Checks), check)
+	in, err := goingIn(rec, o)
+	if err != nil {
+		return nil, err
+	}
+	doubts, err := in.Doubts()
+	if i := slices.IndexFunc(doubts, func(d going.Doubt) bool { return d.Check == 0 }); i >= 0 {
+		return &doubts[i], nil
+	}
+	return nil, err
+}
+
+func goingIn(rec sessions.Record, o GoingOptions) (going.In, error) {
 	in := going.In{Checks: rec.Checks, Events: rec.Events, Air: rec.Air, From: o.From, To: o.To, Zone: o.Zone, NutPitch: rec.Clock.NutPitch}
 	if in.Zone == nil && rec.Clock.Zone != "" {
 		zone, err := time.LoadLocation(rec.Clock.Zone)
 		if err != nil {
-			return going.Result{}, fmt.Errorf("zone %q of clock %s is not known here: correct it with `evenbeat clock edit --zone`", rec.Clock.Zone, rec.Clock.Name)
+			return going.In{}, fmt.Errorf("zone %q of clock %s is not known here: correct it with `evenbeat clock edit --zone`", rec.Clock.Zone, rec.Clock.Name)
 		}
 		in.Zone = zone
 	}
@@ -45,7 +70,7 @@ func Going(rec sessions.Record, o GoingOptions) (going.Result, error) {
 	if rec.Clock.Rod != "" {
 		rod, err := pendulum.ParseRod(rec.Clock.Rod)
 		if err != nil {
-			return going.Result{}, fmt.Errorf("clock %s: %w", rec.Clock.Name, err)
+			return going.In{}, fmt.Errorf("clock %s: %w", rec.Clock.Name, err)
 		}
 		in.Rod = &rod
 	}
@@ -58,9 +83,9 @@ func Going(rec sessions.Record, o GoingOptions) (going.Result, error) {
 	if in.Length.V == 0 && interval > 0 && !in.Balance {
 		length, err := pendulum.Length(interval, pendulum.GravityAnywhere())
 		if err != nil {
-			return going.Result{}, fmt.Errorf("clock %s: %w", rec.Clock.Name, err)
+			return going.In{}, fmt.Errorf("clock %s: %w", rec.Clock.Name, err)
 		}
 		in.Length = length
 	}
-	return going.Analyse(in)
+	return in, nil
 }

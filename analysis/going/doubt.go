@@ -136,8 +136,10 @@ func (d Doubt) Asks() string {
 	case m == 0:
 	case math.Mod(m, 60) == 0:
 		why = "summer time, or the hour misread?"
+	case m == 1:
+		why = "a minute misread?"
 	default:
-		why = "the minute misread?"
+		why = fmt.Sprintf("%.0f minutes misread?", m)
 	}
 	return d.far() + " from what was foretold: " + why
 }

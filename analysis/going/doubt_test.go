@@ -77,7 +77,7 @@ func TestDoubtfulCheckStaysOut(t *testing.T) {
 	if math.Abs(r.MeanRate.V-2) > 1e-9 || math.Abs(r.Forecast.V-40) > 0.5 || math.Abs(r.ErrorNow.V-26) > 1e-9 {
 		t.Errorf("a misread minute moves %+v, %+v, %+v", *r.MeanRate, *r.Forecast, *r.ErrorNow)
 	}
-	if !contains(r.Matters, "The check of 16 Mar 2026 09:00 is +60 s from what was foretold: the minute misread? It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check 15`.") ||
+	if !contains(r.Matters, "The check of 16 Mar 2026 09:00 is +60 s from what was foretold: a minute misread? It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check 15`.") ||
 		!contains(r.Next, "Check the dial again") {
 		t.Errorf("%q, next %q", r.Matters, r.Next)
 	}

@@ -1,10 +1,11 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -17,6 +18,7 @@ import (
 
 type checkOptions struct {
 	error, at, limit string
+	yes              bool
 }
 
 func newCheckCmd(a *app) *cobra.Command {
@@ -25,8 +27,9 @@ func newCheckCmd(a *app) *cobra.Command {
 		Use:   "check",
 		Short: "Record one comparison of the dial with a reference",
 		Long: `Record how far the dial is from true time: plus = the clock is fast. Without
---error, press Enter as the minute hand passes a full minute; the error is taken
-against this computer's clock.`,
+--error, press Enter as the minute hand passes a full minute, and say which; the error
+is taken against this computer's clock. What is far from what was foretold is asked
+about.`,
 		Example: `  evenbeat check --error +7.5s
   evenbeat check --error -1m12s --at 2026-03-01T08:00:00+01:00 --limit 0.2s`,
 		Args: cobra.NoArgs,
@@ -37,6 +40,7 @@ against this computer's clock.`,
 	f.StringVar(&o.error, "error", "", "the dial's `ERROR`, plus = fast: +7.5s, -1m12s")
 	f.StringVar(&o.at, "at", "", "the `TIME` of the comparison (now)")
 	f.StringVar(&o.limit, "limit", "", "limit of error of the comparison, ± a `SPAN` (a setting, else 0.5s)")
+	f.BoolVar(&o.yes, "yes", false, "ask nothing: keep what is typed")
 	return c
 }
 
@@ -60,44 +64,119 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	}
 	// All that can be wrong with the call is found before a book is made.
 	at, err := a.when("--at", o.at, time.UTC)
+	q := a.asking(o.yes)
+	hand := nearestMinute
 	if o.error == "" {
-		at, errorS, err = a.listenForEnter()
+		at, hand, err = q.listenForEnter()
 	}
 	if err != nil {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
+		zone := a.zone(clock)
 		if o.at != "" {
-			if at, err = a.when("--at", o.at, a.zone(clock)); err != nil {
+			if at, err = a.when("--at", o.at, zone); err != nil {
 				return err
 			}
-			a.heedAhead(at)
 		}
-		k := sessions.Check{ClockID: clock.ID, At: at, ErrorS: errorS, U: limit / math.Sqrt(3)}
-		if k.ID, err = b.AddCheck(ctx, k); err != nil {
-			return err
+		if o.error == "" {
+			errorS = hand.behind(at.In(zone))
 		}
-		if a.asJSON {
-			return render.JSON(a.out, map[string]any{"check": k.ID, "time": k.At.Format(time.RFC3339Nano), "error_s": k.ErrorS, "u_s": k.U}, true)
-		}
-		_, err = fmt.Fprintf(a.out, "%s: %s s at %s, kept as check %d (limit of error ±%g s).\n", clock.Name, quantity.Minus(fmt.Sprintf("%+.2f", k.ErrorS)),
-			at.In(a.zone(clock)).Format("2 Jan 2006 15:04:05 MST"), k.ID, limit)
-		return err
+		return a.keepCheck(ctx, b, clock, q, sessions.Check{ClockID: clock.ID, At: at, ErrorS: errorS, U: limit / math.Sqrt(3)})
 	})
 }
 
-// listenForEnter takes the moment at which Enter is pressed for a full minute on
-// the dial, and returns it with the dial's error: within half a minute either way,
-// which is why a dial further out needs --error.
-func (a *app) listenForEnter() (time.Time, float64, error) {
-	a.say("Press Enter as the hand passes a full minute.\n")
-	if _, err := bufio.NewReader(a.in).ReadString('\n'); err != nil {
-		return time.Time{}, 0, badCall("check: no Enter was pressed: nothing recorded; or give --error")
+// keepCheck asks about what is odd of a check, keeps it, and says back what it kept.
+func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock, q *asking, k sessions.Check) error {
+	rec, err := b.Record(ctx, clock.ID, book.Checks, book.Events)
+	if err != nil {
+		return err
 	}
-	at := a.now()
-	past := math.Mod(float64(at.Second())+float64(at.Nanosecond())/1e9, 60)
-	if past > 30 {
-		past -= 60
+	if err := q.sure(q.oddTime(k.At, rec)); err != nil {
+		return err
 	}
-	return at, -past, nil
+	doubt, err := q.settle(rec, &k)
+	if err != nil {
+		return err
+	}
+	if k.ID, err = b.AddCheck(ctx, k); err != nil {
+		return err
+	}
+	if a.asJSON {
+		kept := map[string]any{"check": k.ID, "time": k.At.Format(time.RFC3339Nano), "error_s": k.ErrorS, "u_s": k.U}
+		if doubt != nil {
+			kept["off_s"] = doubt.Off
+		}
+		return render.JSON(a.out, kept, true)
+	}
+	doubtful := ""
+	if doubt != nil {
+		doubtful = ", doubtful"
+	}
+	_, err = fmt.Fprintf(a.out, "%s: %s s at %s, kept as check %d%s (limit of error ±%g s).\n", clock.Name, quantity.Minus(fmt.Sprintf("%+.2f", k.ErrorS)),
+		saidAt(k.At, a.zone(clock)), k.ID, doubtful, k.U*math.Sqrt(3))
+	return err
+}
+
+// saidAt writes a time as it is said back.
+func saidAt(t time.Time, zone *time.Location) string {
+	return t.In(zone).Format("2 Jan 2006 15:04:05 MST")
+}
+
+// hand is where the hands stood, in seconds after twelve; the dial may show more, by
+// whole turns. Nobody said where, for nearestMinute.
+type hand struct{ at, turn float64 }
+
+var nearestMinute = hand{0, 60}
+
+// parseHand reads a minute, or hours and minutes, off a dial.
+func parseHand(text string) (hand, error) {
+	h, m, full := strings.Cut(text, ":")
+	if !full {
+		h, m = "0", text
+	}
+	hours, err := strconv.ParseUint(h, 10, 8)
+	minutes, err2 := strconv.ParseUint(m, 10, 8)
+	if err != nil || err2 != nil || hours > 24 || minutes > 60 {
+		return hand{}, badCall("%q is no minute: give it like 7 or 10:07", text)
+	}
+	if full {
+		return hand{float64(hours*3600 + minutes*60), 12 * 3600}, nil
+	}
+	return hand{float64(minutes * 60), 3600}, nil
+}
+
+// behind returns the dial's error at a time of its zone: of all that the hands may show,
+// the least.
+func (h hand) behind(t time.Time) float64 {
+	now := float64(t.Hour()*3600+t.Minute()*60+t.Second()) + float64(t.Nanosecond())/1e9
+	return math.Remainder(h.at-now, h.turn)
+}
+
+// listenForEnter takes the moment at which Enter is pressed for a full minute on the
+// dial, and asks which minute that was. A script that doesn't say is taken to mean the
+// nearest: a dial further out than half a minute needs it, or --error.
+func (q *asking) listenForEnter() (time.Time, hand, error) {
+	q.a.say("Press Enter as the hand passes a full minute.\n")
+	if _, err := q.in.ReadString('\n'); err != nil {
+		return time.Time{}, hand{}, badCall("check: no Enter was pressed: nothing recorded; or give --error")
+	}
+	at := q.a.now()
+	if !q.person && q.in.Buffered() == 0 {
+		return at, nearestMinute, nil
+	}
+	for {
+		answer, err := q.ask("Which minute did the hand stand at, like 7 or 10:07? Enter alone keeps nothing.")
+		if err == nil && answer == "" {
+			err = badCall("no minute was given: nothing recorded")
+		}
+		if err != nil {
+			return at, hand{}, err
+		}
+		h, err := parseHand(answer)
+		if err == nil || !q.person {
+			return at, h, err
+		}
+		q.a.say("%v\n", err)
+	}
 }

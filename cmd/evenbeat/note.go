@@ -20,6 +20,7 @@ type noteOptions struct {
 	kind, text, at string
 	turns          float64
 	errors         []string
+	yes            bool
 }
 
 func newNoteCmd(a *app) *cobra.Command {
@@ -43,6 +44,7 @@ dial's error before and after; without them, they are taken from the checks arou
 	f.StringVar(&o.text, "text", "", "in your own `WORDS`")
 	f.StringVar(&o.at, "at", "", "the `TIME` of it (now)")
 	f.StringSliceVar(&o.errors, "error", nil, "for set: the dial's `ERROR` before, and again after; plus = fast")
+	f.BoolVar(&o.yes, "yes", false, "ask nothing: keep what is typed")
 	return c
 }
 
@@ -64,7 +66,7 @@ func (a *app) note(c *cobra.Command, o noteOptions) error {
 	if _, err := a.when("--at", o.at, time.UTC); err != nil {
 		return err
 	}
-	return a.keepEvent(c.Context(), e, o.at)
+	return a.keepEvent(c.Context(), e, o)
 }
 
 // setErrors takes the dial's errors before and after the hands were set.
@@ -92,24 +94,64 @@ func setErrors(e *sessions.Event, texts []string) error {
 	return nil
 }
 
-func (a *app) keepEvent(ctx context.Context, e sessions.Event, at string) error {
+// mostTurns of the nut are noted without a question. They change the rate by minutes a
+// day (our own choice, no source).
+const mostTurns = 10
+
+func (a *app) keepEvent(ctx context.Context, e sessions.Event, o noteOptions) error {
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
 		var err error
-		if e.At, err = a.when("--at", at, a.zone(clock)); err != nil {
+		if e.At, err = a.when("--at", o.at, a.zone(clock)); err != nil {
 			return err
 		}
-		a.heedAhead(e.At)
+		rec, err := b.Record(ctx, clock.ID, book.Checks, book.Events)
+		if err != nil {
+			return err
+		}
+		q := a.asking(o.yes)
+		if err := q.sure(q.oddTime(e.At, rec)); err != nil {
+			return err
+		}
+		if math.Abs(e.Turns) > mostTurns {
+			if err := q.sure(quantity.Turns(e.Turns, -1) + " of the nut change the rate by minutes a day"); err != nil {
+				return err
+			}
+		}
 		e.ClockID = clock.ID
 		if e.ID, err = b.AddEvent(ctx, e); err != nil {
 			return err
 		}
-		if a.asJSON {
-			return render.JSON(a.out, map[string]any{"event": e.ID, "kind": e.Kind}, true)
-		}
-		_, err = fmt.Fprintf(a.out, "%s: %s, kept as event %d.\n", clock.Name, e.Kind, e.ID)
-		if err == nil && e.Kind == sessions.EventWound {
-			a.say("Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure.\n")
-		}
-		return err
+		return a.sayEvent(e, a.zone(clock), clock.Name)
 	})
+}
+
+// sayEvent says back what was kept.
+func (a *app) sayEvent(e sessions.Event, zone *time.Location, clock string) error {
+	if a.asJSON {
+		kept := map[string]any{"event": e.ID, "kind": e.Kind, "time": e.At.Format(time.RFC3339Nano)}
+		if e.HasTurns {
+			kept["turns"] = e.Turns
+		}
+		return render.JSON(a.out, kept, true)
+	}
+	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as event %d.\n", clock, saidBack(e), saidAt(e.At, zone), e.ID)
+	if err == nil && e.Kind == sessions.EventWound {
+		a.say("Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure.\n")
+	}
+	return err
+}
+
+// saidBack writes what an event says besides its time and words.
+func saidBack(e sessions.Event) string {
+	text := e.Kind
+	if e.HasTurns {
+		text += " by " + quantity.Minus(fmt.Sprintf("%+g", e.Turns)) + " turns"
+	}
+	if e.HasBefore {
+		text += quantity.Minus(fmt.Sprintf(" from %+.2f s", e.Before))
+	}
+	if e.HasAfter {
+		text += quantity.Minus(fmt.Sprintf(" to %+.2f s", e.After))
+	}
+	return text
 }
