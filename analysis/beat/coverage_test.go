@@ -148,3 +148,38 @@ func TestWhichWheel(t *testing.T) {
 		t.Errorf("%d arbors were looked at in 100 runs, want three each", told)
 	}
 }
+
+// A rate that wanders makes waves as slow as a wheel of few turns, and no wheel is
+// accused of them; a bad wheel of four turns is still found in a clock whose rate walks
+// as they do.
+func TestWanderingAccusesNoWheel(t *testing.T) {
+	bad := [][2]float64{{480, 0.5e-3}}
+	for _, c := range []clock{
+		{interval: 0.2, beats: 1500, jitter: 80e-6, walk: 20},
+		{interval: 0.2, beats: 1500, jitter: 80e-6, walk: 200},
+		{interval: 0.2, beats: 2400, jitter: 80e-6, walk: 20},
+		{interval: 0.2, beats: 1500, fractional: 80e-6},
+		{interval: 0.5, beats: 1600, jitter: 80e-6, walk: 20},
+		{interval: 0.5, beats: 2400, jitter: 80e-6, walk: 50},
+		{interval: 0.5, beats: 1920, jitter: 80e-6, walk: 5, wheels: bad},
+	} {
+		const n = 60
+		accused := 0
+		for seed := range uint64(n) {
+			c.seed, c.rate = 7300000+seed, 12.5
+			ev, _, _ := c.hear()
+			for _, w := range analyse(t, Options{NominalInterval: c.interval, Arbors: watched}, ev).Wheels {
+				if w.Significant {
+					accused++
+				}
+			}
+		}
+		t.Logf("%+v: %d of %d", c, accused, n)
+		if c.wheels == nil && accused > 0 {
+			t.Errorf("%+v: %d innocent wheels accused in %d runs", c, accused, n)
+		}
+		if c.wheels != nil && accused < n*4/5 {
+			t.Errorf("%+v: the bad wheel was found in %d of %d runs", c, accused, n)
+		}
+	}
+}

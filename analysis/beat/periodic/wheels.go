@@ -122,7 +122,7 @@ func slowAmplitude(b *phase.Blocks, period float64, arbors []Arbor, slope, half 
 	if !good {
 		return a, false
 	}
-	var power, n float64
+	var beside neighbours
 	for d := 2.0; d <= 12; d++ {
 		for _, sign := range []float64{-1, 1} {
 			f := (turns + sign*d) / span
@@ -130,20 +130,59 @@ func slowAmplitude(b *phase.Blocks, period float64, arbors []Arbor, slope, half 
 				continue
 			}
 			if v, good := sinusoid(m, f); good {
-				power += real(v)*real(v) + imag(v)*imag(v)
-				n++
+				beside = append(beside, neighbour{math.Log(f * period), real(v)*real(v) + imag(v)*imag(v)})
 			}
 		}
 	}
+	n := float64(len(beside))
 	if n < 6 {
 		return a, false
 	}
-	noise := power / n
+	noise := beside.noise()
 	y := math.Pi * size / period
 	sinc := math.Sin(y) / y
 	// The cosine joins neighbouring frequencies: of n, two thirds are worth one.
 	p := chance(real(c)*real(c)+imag(c)*imag(c), noise, 4*n/3)
 	return amplitude{v: cmplx.Abs(c) / sinc, u: math.Sqrt(noise/2) / sinc, chance: p}, true
+}
+
+// neighbour is the power at a frequency beside a wheel's: the logarithm of their ratio,
+// and the power in square seconds.
+type neighbour struct{ logRatio, power float64 }
+
+type neighbours []neighbour
+
+// noise returns the power of noise that is to be expected at the wheel's own frequency.
+// A rate that wanders has the more power the slower the wave, up to the fourth power of
+// the period, and of a wheel with few turns all neighbours are quicker. So the steepest
+// slope that the neighbours bear carries them to the wheel: by Whittle's likelihood for
+// powers of chi-squared with two degrees of freedom, 2 below its best (two standard
+// deviations; neighbours are correlated, and three count as two). With neighbours on
+// both sides it hardly matters.
+func (b neighbours) noise() float64 {
+	const steepest, step = 4.0, 0.25
+	n := float64(len(b))
+	at := func(slope float64) (noise, likelihood float64) {
+		var sum, logs float64
+		for _, x := range b {
+			sum += x.power * math.Exp(slope*x.logRatio)
+			logs += x.logRatio
+		}
+		noise = sum / n
+		return noise, 2.0 / 3 * (slope*logs - n*math.Log(noise))
+	}
+	best := math.Inf(-1)
+	for slope := 0.0; slope <= steepest; slope += step {
+		_, l := at(slope)
+		best = max(best, l)
+	}
+	noise, _ := at(0)
+	for slope := step; slope <= steepest; slope += step {
+		if v, l := at(slope); l >= best-2 {
+			noise = max(noise, v)
+		}
+	}
+	return noise
 }
 
 func nearArbor(f, within float64, arbors []Arbor) bool {
