@@ -1,6 +1,7 @@
 package recorder
 
 import (
+	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -9,9 +10,12 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/rs/zerolog"
+
 	"evenbeat/devices"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
 )
 
 // fullDisk is a book with a session on a real file system of 1 MiB that is full up to the
@@ -110,6 +114,60 @@ func TestTimingOnFullDisk(t *testing.T) {
 	faults, ferr := b.Faults(t.Context(), ses.ID)
 	if err := errors.Join(err, ferr); err != nil || count != int64(n) || len(faults) != waits || faults[0].Kind != string(Paused) {
 		t.Errorf("%d beats of %d in the book, faults %+v, %v", count, n, faults, err)
+	}
+	sound(t, b)
+}
+
+// The same while a clock is measured: a reading is told of as kept once it is on the disk.
+func TestMeasuringOnFullDisk(t *testing.T) {
+	b, ses, room := fullDisk(t, sessions.SessionMeasure)
+	n, waits, kept := 0, 0, 0
+	bores := plan.Plan{Name: "bores", Part: "barrel", Steps: []plan.Step{
+		{Dimension: "bore", Count: 10000, Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 1e-3}}}
+	synctest.Test(t, func(t *testing.T) {
+		m := &Measuring{Store: b, Session: ses, Progress: plan.Start(bores), Parse: plain, TypedLimit: 1e-3, Log: zerolog.Nop(),
+			Limit: func(sessions.Kind) float64 { return 4e-5 },
+			Tell: func(e Event) error {
+				switch e.Kind {
+				case Kept:
+					kept++
+				case Waits:
+					waits++
+				}
+				return nil
+			}}
+		in, done := make(chan Item), make(chan error, 1)
+		go func() { done <- m.Run(context.Background(), in) }()
+		more := func() {
+			in <- read(int64(n*1000), 63.5)
+			n++
+			time.Sleep(time.Second)
+			synctest.Wait()
+		}
+		for n-kept < 10 && n < 5000 {
+			more()
+		}
+		before, waited := kept, waits
+		for range 60 {
+			more()
+		}
+		if waited == 0 || waits-waited != 60 || kept != before {
+			t.Errorf("of 60 readings while the disk was full, %d told of as kept and %d as waiting", kept-before, waits-waited)
+		}
+		room()
+		more()
+		if kept != n {
+			t.Errorf("a second after there was room: %d readings of %d told of", kept, n)
+		}
+		in <- key(int64(n*1000), Finish)
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
+	readings, err := b.Readings(t.Context(), ses.ClockID)
+	faults, ferr := b.Faults(t.Context(), ses.ID)
+	if err := errors.Join(err, ferr); err != nil || len(readings) != n || len(faults) == 0 || faults[0].Kind != string(Paused) {
+		t.Errorf("%d readings of %d in the book, faults %+v, %v", len(readings), n, faults, err)
 	}
 	sound(t, b)
 }

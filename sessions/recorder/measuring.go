@@ -62,8 +62,11 @@ type Measuring struct {
 	Tell func(Event) error
 	Log  zerolog.Logger
 
-	last   devices.Stamp
-	copies *checkpoints
+	last    devices.Stamp
+	waiting []Item // came, and isn't in the book
+	pause   pause
+	again   <-chan time.Time // when a full disk is tried anew
+	copies  *checkpoints
 }
 
 // errFinished ends the loop from within.
@@ -71,46 +74,56 @@ var errFinished = errors.New("finished")
 
 // Run records what comes in until the plan is through, a Finish, the closing of
 // the queue or the end of ctx. What lies in the queue by then is still recorded,
-// so that closed jaws can undo even the last reading. It ends the session.
+// so that closed jaws can undo even the last reading. It ends the session. While the disk
+// is full what comes waits in memory, and is recorded when there is room.
 func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
 	keep := context.WithoutCancel(ctx) // what was received is kept, whatever ends us
 	m.copies = newCheckpoints(m.Store, m.Log)
 	defer m.copies.now(keep)
 	err := m.loop(ctx, keep, in)
-	if errors.Is(err, errFinished) {
-		err = nil
+	if err == nil || errors.Is(err, errFinished) {
+		err = m.catchUp(keep)
 	}
-	return endSession(keep, m.Store, m.Session, m.last, m.Log, err)
+	return endSession(keep, m.Store, m.Session, m.last, m.Log, lost(err, len(m.waiting)))
 }
 
-// loop waits for items. Once the plan is through or ctx has ended it takes only what has
-// come already.
 func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
 	for {
-		var it Item
-		ok := false
-		if _, more := m.Progress.Next(); more && ctx.Err() == nil {
-			select {
-			case it, ok = <-in:
-			case <-m.copies.timer.C:
-				m.copies.now(keep)
-				continue
-			case <-ctx.Done():
-				continue
-			}
-		} else {
-			select {
-			case it, ok = <-in:
-			default:
-			}
-		}
-		if !ok {
-			return nil
+		it, ok, err := m.next(ctx, keep, in)
+		if err != nil || !ok {
+			return err
 		}
 		if err := m.take(keep, it); err != nil {
 			return err
 		}
 		m.copies.written()
+	}
+}
+
+// next waits for an item. Once the plan is through or ctx has ended it returns only
+// what has come already; false when there is no more.
+func (m *Measuring) next(ctx, keep context.Context, in <-chan Item) (it Item, ok bool, err error) {
+	for {
+		if _, more := m.Progress.Next(); !more || ctx.Err() != nil {
+			select {
+			case it, ok = <-in:
+			default:
+			}
+			return it, ok, nil
+		}
+		select {
+		case it, ok = <-in:
+			return it, ok, nil
+		case <-m.again:
+			m.again = nil
+			if err := m.settle(m.catchUp(keep)); err != nil {
+				return it, false, err
+			}
+			m.copies.written()
+		case <-m.copies.timer.C:
+			m.copies.now(keep)
+		case <-ctx.Done():
+		}
 	}
 }
 
@@ -127,6 +140,21 @@ func (m *Measuring) take(ctx context.Context, it Item) error {
 	if at != (devices.Stamp{}) {
 		m.last = at
 	}
+	if it.Command == Finish {
+		return errFinished
+	}
+	m.waiting = append(m.waiting, it)
+	err := m.pause.err
+	if err == nil {
+		err = m.catchUp(ctx)
+	}
+	if err := m.settle(err); err != nil || m.pause.err == nil {
+		return err
+	}
+	return m.waits(it)
+}
+
+func (m *Measuring) record(ctx context.Context, it Item) error {
 	switch {
 	case it.Command != 0:
 		return m.command(ctx, it.Command)
@@ -155,8 +183,6 @@ func (m *Measuring) command(ctx context.Context, c Command) error {
 		if e.Dimension = m.Progress.Repeat(); e.Dimension != "" {
 			e.Kind = Repeated
 		}
-	case Finish:
-		return errFinished
 	}
 	return m.tell(e)
 }

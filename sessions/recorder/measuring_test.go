@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -62,6 +64,8 @@ func heard(a Event) string {
 		return "repeat " + a.Dimension + next
 	case NothingToDo:
 		return "nothing" + next
+	case Waits:
+		return fmt.Sprintf("waits %q%s", a.Fault.Text, next)
 	}
 	return "?"
 }
@@ -210,33 +214,122 @@ func TestMeasuringEnds(t *testing.T) {
 	}
 }
 
-// full is a store whose disk is full from the second reading on.
+// full is a store whose disk is full whenever it says so.
 type full struct {
 	ReadingStore
-	readings int
+	full func() bool
 }
 
 func (f *full) AddReading(ctx context.Context, r sessions.Reading) (int64, error) {
-	if f.readings++; f.readings > 1 {
-		return 0, &book.Error{Kind: book.KindFull, What: "disk full"}
+	if f.full() {
+		return 0, errNoRoom
 	}
 	return f.ReadingStore.AddReading(ctx, r)
 }
 
-// What isn't on the disk isn't acknowledged, and the plan doesn't move on.
+func (f *full) Undo(ctx context.Context, id int64, why string) error {
+	if f.full() {
+		return errNoRoom
+	}
+	return f.ReadingStore.Undo(ctx, id, why)
+}
+
+func (f *full) AddFault(ctx context.Context, x sessions.Fault) (int64, error) {
+	if f.full() {
+		return 0, errNoRoom
+	}
+	return f.ReadingStore.AddFault(ctx, x)
+}
+
+// What isn't on the disk isn't acknowledged, and the plan doesn't move on: it waits, and
+// that is told. With room it is kept, in order, and the pause with it. A session that is
+// ended before says what is lost.
 func TestMeasuringDiskFull(t *testing.T) {
-	var log []string
-	b, m := bench(t, &log)
-	m.Store = &full{ReadingStore: b}
-	err := m.Run(t.Context(), queue(read(1, 63.5), read(2, 63.52), read(3, 63.5)))
-	if e, ok := errors.AsType[*book.Error](err); !ok || e.Kind != book.KindFull {
-		t.Errorf("got %v, want disk full", err)
+	for _, room := range []bool{false, true} {
+		var log []string
+		b, m := bench(t, &log)
+		no := false
+		m.Store = &full{b, func() bool { return no }}
+		synctest.Test(t, func(t *testing.T) {
+			in, done := make(chan Item), make(chan error, 1)
+			go func() { done <- m.Run(context.Background(), in) }()
+			in <- read(1, 63.5)
+			synctest.Wait()
+			no = true
+			in <- read(2, 0.01)
+			in <- key(3, Skip)
+			in <- typed(4, "2.66")
+			time.Sleep(time.Hour)
+			synctest.Wait()
+			want := []string{
+				"1 bore kept → bore 2 of 2",
+				`waits "recording waits for room, with what comes in memory (at most 65536 lines): disk full" → bore 2 of 2`,
+				`waits "0.01mm waits: it is not kept yet" → bore 2 of 2`,
+				`waits "skip waits: it is not kept yet" → bore 2 of 2`,
+				`waits "2.66 waits: it is not kept yet" → bore 2 of 2`,
+			}
+			if d := cmp.Diff(want, log); d != "" {
+				t.Errorf("heard (-want +got):\n%s", d)
+			}
+			if next, _ := m.Progress.Next(); next.String() != "bore 2 of 2" {
+				t.Errorf("plan wants %s", next)
+			}
+			if no = !room; room {
+				time.Sleep(holdFor)
+				synctest.Wait()
+				want = []string{"undone 1 → bore 1 of 2", "skipped bore → length", "2 length kept → coils",
+					`fault paused "the disk was full for 1h0m1s: what came meanwhile waited in memory and is kept" → coils`}
+				if d := cmp.Diff(want, log[5:]); d != "" {
+					t.Errorf("heard (-want +got):\n%s", d)
+				}
+			}
+			in <- key(5, Finish)
+			switch err := <-done; {
+			case room && err != nil:
+				t.Error(err)
+			case !room && (!errors.Is(err, errNoRoom) || err.Error() != "the last 3 lines that came are not kept: disk full"):
+				t.Errorf("got %v", err)
+			}
+		})
 	}
-	if want := []string{"1 bore kept → bore 2 of 2"}; !slices.Equal(log, want) {
-		t.Errorf("heard %q, want %q", log, want)
+}
+
+// Whichever writes fail for want of room, what is told and kept in the end is the same.
+func TestMeasuringPauses(t *testing.T) {
+	run := func(disk func() bool) (log []string, _ sessions.Record) {
+		b, m := bench(t, &log)
+		store := &full{b, disk}
+		m.Store = store
+		synctest.Test(t, func(t *testing.T) {
+			in, done := make(chan Item), make(chan error, 1)
+			go func() { done <- m.Run(context.Background(), in) }()
+			for _, it := range []Item{read(2, 0.01), read(3, 63.5), key(4, Repeat), key(5, Undo), read(7, 64.9), read(8, 0.02),
+				read(9, 64.9), read(10, 63.52), typed(14, "2.66"), read(15, 63.5), typed(16, "many"), key(17, Undo), typed(18, "2.67")} {
+				in <- it
+				time.Sleep(300 * time.Millisecond)
+			}
+			synctest.Wait()
+			store.full = func() bool { return false }
+			in <- key(19, Finish)
+			if err := <-done; err != nil {
+				t.Error(err)
+			}
+		})
+		log = slices.DeleteFunc(log, func(s string) bool { return strings.HasPrefix(s, "waits") || strings.HasPrefix(s, "fault paused") })
+		r, err := b.Record(t.Context(), m.Session.ClockID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Clock.Created = time.Time{} // by the real clock
+		return log, r
 	}
-	if next, _ := m.Progress.Next(); next.String() != "bore 2 of 2" {
-		t.Errorf("plan wants %s", next)
+	told, kept := run(func() bool { return false })
+	rng := rand.New(rand.NewPCG(3, 0))
+	for range 4 {
+		log, r := run(func() bool { return rng.IntN(2) == 0 })
+		if d := cmp.Diff(told, log) + cmp.Diff(kept, r); d != "" {
+			t.Fatalf("with a disk that is full now and then (-want +got):\n%s", d)
+		}
 	}
 }
 

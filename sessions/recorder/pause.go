@@ -1,8 +1,11 @@
 package recorder
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"evenbeat/devices"
@@ -59,4 +62,63 @@ func lost(err error, waiting int) error {
 		return err
 	}
 	return fmt.Errorf("the last %d lines that came are not kept: %w", waiting, err)
+}
+
+// unkept is how many things came that aren't in the book.
+func (t *Timing) unkept() int { return len(t.waiting) + len(t.held) + len(t.refs.held) }
+
+// settle takes the error of a write: after a full disk the session waits.
+func (t *Timing) settle(err error) error { return t.pause.take(err, t.unkept(), t.last, t.tell) }
+
+// catchUp writes all that waits, and keeps of a pause that it was.
+func (t *Timing) catchUp(ctx context.Context) error {
+	err := t.work(ctx)
+	if err == nil {
+		err = t.flush(ctx)
+	}
+	if err != nil || t.pause.err == nil {
+		return err
+	}
+	if err := t.fault(ctx, t.pause.over(t.Session.ID)); err != nil {
+		return err
+	}
+	t.pause, t.waiting = pause{}, nil
+	return nil
+}
+
+// settle takes the error of a write: after a full disk the session waits.
+func (m *Measuring) settle(err error) error {
+	if err := m.pause.take(err, len(m.waiting), m.last, m.tell); err != nil {
+		return err
+	}
+	if m.pause.err != nil && m.again == nil {
+		m.again = time.After(holdFor)
+	}
+	return nil
+}
+
+// waits tells that what came is not in the book yet.
+func (m *Measuring) waits(it Item) error {
+	keys := [...]string{Undo: "undo", Skip: "skip", Repeat: "repeat"}
+	what := cmp.Or(strings.TrimSpace(it.Said.Text), string(it.Said.Fault), it.Typed, keys[it.Command])
+	return m.tell(Event{Kind: Waits, Fault: sessions.Fault{Kind: string(Paused), At: utc(m.last), Text: what + " waits: it is not kept yet"}})
+}
+
+// catchUp records all that waits, in order, and keeps of a pause that it was.
+func (m *Measuring) catchUp(ctx context.Context) error {
+	for i, it := range m.waiting {
+		if err := m.record(ctx, it); err != nil {
+			m.waiting = m.waiting[i:]
+			return err
+		}
+	}
+	m.waiting = m.waiting[:0]
+	if m.pause.err == nil {
+		return nil
+	}
+	if err := m.fault(ctx, m.pause.over(m.Session.ID)); err != nil {
+		return err
+	}
+	m.pause = pause{}
+	return nil
 }

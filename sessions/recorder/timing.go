@@ -135,28 +135,6 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 	return t.settle(err)
 }
 
-// unkept is how many things came that aren't in the book.
-func (t *Timing) unkept() int { return len(t.waiting) + len(t.held) + len(t.refs.held) }
-
-// settle takes the error of a write: after a full disk the session waits.
-func (t *Timing) settle(err error) error { return t.pause.take(err, t.unkept(), t.last, t.tell) }
-
-// catchUp writes all that waits, and keeps of a pause that it was.
-func (t *Timing) catchUp(ctx context.Context) error {
-	err := t.work(ctx)
-	if err == nil {
-		err = t.flush(ctx)
-	}
-	if err != nil || t.pause.err == nil {
-		return err
-	}
-	if err := t.fault(ctx, t.pause.over(t.Session.ID)); err != nil {
-		return err
-	}
-	t.pause, t.waiting = pause{}, nil
-	return nil
-}
-
 // work takes what waits, in order. What a write fails for waits on.
 func (t *Timing) work(ctx context.Context) error {
 	for i, s := range t.waiting {

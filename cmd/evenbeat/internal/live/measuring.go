@@ -131,6 +131,10 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.input.Instrument.limit,
 		TypedLimit: m.bench.Settings.Typed.LimitMM * 1e-3, Parse: m.parse, Log: m.bench.Log,
 		Tell: func(e recorder.Event) error {
+			if e.Kind == recorder.Waits {
+				m.warn("%s", e.Fault.Text)
+				return nil
+			}
 			m.publish(Event{Event: e, asks: true})
 			return nil
 		}}

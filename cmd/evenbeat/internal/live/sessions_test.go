@@ -231,6 +231,40 @@ func TestDiskFillsWhileTiming(t *testing.T) {
 	})
 }
 
+// The same while a clock is measured: each reading is told of as waiting, and as kept only
+// once it is.
+func TestDiskFillsWhileMeasuring(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store := &memory{}
+		m := measuringOf(t, 3, nil)
+		done := make(chan error, 1)
+		go func() { done <- m.Run(t.Context(), store) }()
+		for i, c := range []struct {
+			full           bool
+			kept, warnings int
+		}{{false, 1, 0}, {true, 1, 2}, {false, 3, 2}} {
+			store.fill(c.full)
+			if i == 2 { // the reading that waits is kept before the next is typed
+				time.Sleep(time.Second)
+			}
+			if err := m.Type(t.Context(), "63.5mm"); err != nil {
+				t.Error(err)
+			}
+			synctest.Wait()
+			s := m.State()
+			if len(s.Readings) != c.kept || len(s.Warnings) != c.warnings {
+				t.Errorf("full %v: %d readings kept, warnings %q", c.full, len(s.Readings), s.Warnings)
+			}
+			if i == 1 && s.Warnings[1] != "63.5mm waits: it is not kept yet" {
+				t.Errorf("warnings %q", s.Warnings)
+			}
+		}
+		if err := <-done; err != nil || len(store.faults) != 1 || store.faults[0].Kind != string(recorder.Paused) {
+			t.Errorf("faults %+v, %v", store.faults, err)
+		}
+	})
+}
+
 // A clock that is hardly heard is kept, and the error says that it is too little.
 func TestTooFewBeats(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
