@@ -20,6 +20,11 @@ const (
 // lookBack is how many checks foretell the next: more of them hardly tell it better.
 const lookBack = 10
 
+// anyClock is the standard deviation of a rate that nothing tells, in s/day: no clock that
+// goes is out by forty minutes a day (our own choice, no source). So an hour misread shows
+// from the second check on, and after a turn of the nut.
+const anyClock = 600.0
+
 // slip is the usual error of a reading beside a misread minute or hour, in seconds.
 const slip = 5.0
 
@@ -51,21 +56,22 @@ func (tl *timeline) sift() {
 		q.run += shift
 		open = open && suspect.run == q.run
 		off, ok := tl.foretold(kept, q)
+		far := ok && math.Abs(off.V) >= max(farSeconds, farDeviations*off.U)
 		last := len(tl.doubts) - 1
+		jump := open && wholeOff(off) != 0 && wholeOff(off) == wholeOff(tl.doubts[last].Off)
 		switch {
-		case !ok || math.Abs(off.V) < max(farSeconds, farDeviations*off.U):
-			open = false
-			kept = append(kept, q)
-		case open && off.V/tl.doubts[last].Off.V >= 0.5:
-			d := tl.doubts[last]
-			tl.doubts, open = tl.doubts[:last], false
-			if m := wholeOff(d.Off); m != 0 && m == wholeOff(off) {
-				tl.jumps = append(tl.jumps, d)
+		case jump || open && far && off.V/tl.doubts[last].Off.V >= 0.5:
+			if jump {
+				tl.jumps = append(tl.jumps, tl.doubts[last])
 				shift++
 				suspect.run++
 				q.run++
 			}
+			tl.doubts, open = tl.doubts[:last], false
 			kept = append(kept, suspect, q)
+		case !far:
+			open = false
+			kept = append(kept, q)
 		case q.check == nil:
 			kept = append(kept, q)
 		default:
@@ -96,6 +102,9 @@ func (tl *timeline) foretold(before []point, q point) (quantity.Value, bool) {
 		}
 	}
 	columns := recent.base(false)
+	for i := range columns {
+		columns[i].prior = anyClock
+	}
 	p := recent.weigh(columns)
 	if len(p.estimates) == 0 {
 		return quantity.Value{}, false

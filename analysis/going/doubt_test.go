@@ -100,6 +100,33 @@ func TestDoubtfulCheckStaysOut(t *testing.T) {
 		t.Errorf("one day at the old hour: %+v, %q", r.Doubtful, r.Matters)
 	}
 
+	// From the second check on, and after a turn of the nut, an hour shows; a rate doesn't.
+	two := func(second float64, more ...float64) Result {
+		in := In{Checks: []sessions.Check{{ID: 1, At: begin, ErrorS: 5, U: 0.3}}}
+		for i, e := range append([]float64{second}, more...) {
+			in.Checks = append(in.Checks, sessions.Check{ID: int64(i + 2), At: begin.AddDate(0, 0, i+1), ErrorS: e, U: 0.3})
+		}
+		return analyse(t, in)
+	}
+	if r = two(-3590); len(r.Doubtful) != 1 || r.MeanRate != nil || !contains(r.Matters, "summer time") || !contains(r.Reasons, "A rate needs two") {
+		t.Errorf("the second check an hour off: %+v, %q", r.Doubtful, r.Reasons)
+	}
+	if r = two(-3590, -3586); len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V-4) > 1e-9 {
+		t.Errorf("the old hour from the second check on: %+v, %+v", r.Doubtful, r.MeanRate)
+	}
+	if r = two(-3590, -7185); len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V+3595) > 1e-9 {
+		t.Errorf("a clock that loses an hour a day: %+v, %+v", r.Doubtful, r.MeanRate)
+	}
+	if r = two(905); len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V-900) > 1e-9 {
+		t.Errorf("a clock far from regulated: %+v, %+v", r.Doubtful, r.MeanRate)
+	}
+	in := turned()
+	in.Checks = in.Checks[:6] // the last is the first after the turn
+	in.Checks[5].ErrorS -= 3600
+	if doubts, err := in.Doubts(); err != nil || len(doubts) != 1 {
+		t.Errorf("an hour off after a turn of the nut: %+v, %v", doubts, err)
+	}
+
 	r = fifteen(t, func(day int, c *sessions.Check) { c.ErrorS += 30 * math.Max(0, float64(day-10)) })
 	if plain := 2 + 30*4/14.0; len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V-plain) > 1e-9 {
 		t.Errorf("a rate that changed: doubtful %+v, %+v, want %g", r.Doubtful, *r.MeanRate, plain)

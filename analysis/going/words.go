@@ -39,7 +39,7 @@ func (in In) sayTooFew(r *Result, tl *timeline, days float64) {
 	case len(tl.points) == 0:
 		r.say("No comparison of the dial with a reference is recorded.")
 		r.then("Compare the dial with a good reference, record it with `evenbeat check`, and again about a day later: the two give a rate.")
-	case tl.checks < 2:
+	case tl.checks-len(tl.doubts) < 2:
 		last := r.ErrorNow
 		r.say(fmt.Sprintf("One comparison: the dial was %s on %s. A rate needs two.", fastOrSlow(*last), in.when(tl.at(tl.points[len(tl.points)-1].t))))
 		r.then("Record a second check in about a day, without touching the hands between.")
@@ -53,6 +53,7 @@ func (in In) sayTooFew(r *Result, tl *timeline, days float64) {
 		r.say("Between any two checks the hands were set by an unknown amount, or the clock stood: there is no rate yet.")
 		r.then("Record two checks about a day apart without touching the hands between; when you set them, note their error before and after.")
 	}
+	in.sayDoubts(r, tl)
 }
 
 // fastOrSlow writes an error of the dial as it is said.
