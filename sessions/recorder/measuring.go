@@ -100,11 +100,11 @@ func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
 	}
 }
 
-// next waits for an item. Once the plan is through or ctx has ended it returns only
-// what has come already; false when there is no more.
+// next waits for an item. Once the plan is through and kept, or ctx has ended, it returns
+// only what has come already; false when there is no more.
 func (m *Measuring) next(ctx, keep context.Context, in <-chan Item) (it Item, ok bool, err error) {
 	for {
-		if _, more := m.Progress.Next(); !more || ctx.Err() != nil {
+		if _, more := m.Progress.Next(); !more && m.pause.err == nil || ctx.Err() != nil {
 			select {
 			case it, ok = <-in:
 			default:

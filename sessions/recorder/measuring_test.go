@@ -294,6 +294,23 @@ func TestMeasuringDiskFull(t *testing.T) {
 	}
 }
 
+// A disk that is full again behind the plan's last reading is waited for too.
+func TestMeasuringPausedAtTheEnd(t *testing.T) {
+	var log []string
+	b, m := bench(t, &log)
+	writes := 0
+	m.Store = &full{b, func() bool { writes++; return writes == 4 || writes == 6 }}
+	synctest.Test(t, func(t *testing.T) {
+		if err := m.Run(context.Background(), queue(read(1, 63.5), read(2, 63.52), typed(3, "2.66"), typed(4, "12"), typed(5, "13"))); err != nil {
+			t.Error(err)
+		}
+	})
+	want := []string{"4 coils kept → ", `fault not asked for "13" → `, `fault paused "the disk was full for 2s: what came meanwhile waited in memory and is kept" → `}
+	if got := log[max(0, len(log)-3):]; !slices.Equal(got, want) {
+		t.Errorf("heard at the end %q, want %q", got, want)
+	}
+}
+
 // Whichever writes fail for want of room, what is told and kept in the end is the same.
 func TestMeasuringPauses(t *testing.T) {
 	run := func(disk func() bool) (log []string, _ sessions.Record) {
