@@ -87,34 +87,37 @@ func contents(t *testing.T, path string) map[string]any {
 	return all
 }
 
+const pageSize = 4096
+
+// waysOfDamage are what happens to files.
+var waysOfDamage = []struct {
+	name string
+	hurt func(rng *rand.Rand, b []byte) []byte
+}{
+	{"a bit turned", func(rng *rand.Rand, b []byte) []byte {
+		b[rng.IntN(len(b))] ^= 1 << rng.IntN(8)
+		return b
+	}},
+	{"a page zeroed", func(rng *rand.Rand, b []byte) []byte {
+		n := rng.IntN(len(b)/pageSize) * pageSize
+		clear(b[n : n+pageSize])
+		return b
+	}},
+	{"two pages swapped", func(rng *rand.Rand, b []byte) []byte {
+		n, m := (1+rng.IntN(len(b)/pageSize-1))*pageSize, (1+rng.IntN(len(b)/pageSize-1))*pageSize
+		one := bytes.Clone(b[n : n+pageSize])
+		copy(b[n:n+pageSize], b[m:m+pageSize])
+		copy(b[m:m+pageSize], one)
+		return b
+	}},
+	{"cut short", func(rng *rand.Rand, b []byte) []byte { return b[:rng.IntN(len(b))] }},
+}
+
 // A damaged book answers as the whole one does, or says that it is damaged. Nothing that
 // it says is otherwise, and nothing is made worse by looking.
 func TestDamagedNeverLies(t *testing.T) {
 	whole := bigBook(t)
 	want := contents(t, whole)
-	const page = 4096
-	ways := []struct {
-		name string
-		hurt func(rng *rand.Rand, b []byte) []byte
-	}{
-		{"a bit turned", func(rng *rand.Rand, b []byte) []byte {
-			b[rng.IntN(len(b))] ^= 1 << rng.IntN(8)
-			return b
-		}},
-		{"a page zeroed", func(rng *rand.Rand, b []byte) []byte {
-			n := rng.IntN(len(b)/page) * page
-			clear(b[n : n+page])
-			return b
-		}},
-		{"two pages swapped", func(rng *rand.Rand, b []byte) []byte {
-			n, m := (1+rng.IntN(len(b)/page-1))*page, (1+rng.IntN(len(b)/page-1))*page
-			one := bytes.Clone(b[n : n+page])
-			copy(b[n:n+page], b[m:m+page])
-			copy(b[m:m+page], one)
-			return b
-		}},
-		{"cut short", func(rng *rand.Rand, b []byte) []byte { return b[:rng.IntN(len(b))] }},
-	}
 	data := readFile(t, whole)
 	n := 500
 	if testing.Short() {
@@ -122,7 +125,7 @@ func TestDamagedNeverLies(t *testing.T) {
 	}
 	said := 0
 	for seed := range n {
-		way := ways[seed%len(ways)]
+		way := waysOfDamage[seed%len(waysOfDamage)]
 		path := filepath.Join(t.TempDir(), "book.db")
 		hurt := way.hurt(rand.New(rand.NewPCG(uint64(seed), 5)), bytes.Clone(data))
 		writeFile(t, path, string(hurt))
