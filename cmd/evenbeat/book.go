@@ -12,13 +12,16 @@ import (
 func newBookCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "book",
-		Short: "Check, back up and restore the book",
+		Short: "Check, back up, restore and salvage the book",
 		Example: `  evenbeat book check
-  evenbeat book backup /media/stick/book-2026-03-01.db`,
+  evenbeat book backup /media/stick/book-2026-03-01.db
+  evenbeat book salvage hurt.db saved.db`,
 		Args: cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error { return badCall("book: say what: check, backup or restore") },
+		RunE: func(*cobra.Command, []string) error {
+			return badCall("book: say what: check, backup, restore or salvage")
+		},
 	}
-	c.AddCommand(newBookCheckCmd(a), newBookBackupCmd(a), newBookRestoreCmd(a))
+	c.AddCommand(newBookCheckCmd(a), newBookBackupCmd(a), newBookRestoreCmd(a), newBookSalvageCmd(a))
 	return c
 }
 
@@ -42,7 +45,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 					return err
 				}
 				if len(rep.Problems) > 0 {
-					return fmt.Errorf("%s: %d problems found: restore a backup with evenbeat book restore", a.loaded.Settings.Book, len(rep.Problems))
+					return fmt.Errorf("%s: %d problems found: restore a backup with evenbeat book restore, or save what is whole with evenbeat book salvage", a.loaded.Settings.Book, len(rep.Problems))
 				}
 				return nil
 			})

@@ -93,7 +93,7 @@ func (a *app) bookHealth(ctx context.Context) symptom {
 		return s
 	}
 	if len(problems) > 0 {
-		s.Found, s.Remedy = problems[0], "restore a backup: evenbeat book restore FILE"
+		s.Found, s.Remedy = problems[0], "restore a backup with evenbeat book restore FILE, or save what is whole with evenbeat book salvage FROM TO"
 		return s
 	}
 	s.Well, s.Found = true, s.Found+": sound"

@@ -94,7 +94,7 @@ func verify(ctx context.Context, path string) (err error) {
 		return err
 	}
 	if !r.OK() {
-		return &Error{Path: path, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", path, r.Problems[0]), Remedy: "use another backup"}
+		return &Error{Path: path, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", path, r.Problems[0]), Remedy: "use another backup, or save what is whole with book salvage"}
 	}
 	return nil
 }

@@ -194,7 +194,7 @@ func (b *Book) readChunks(ctx context.Context, sessionID int64, free <-chan []by
 func (b *Book) damaged(sessionID, first int64, err error) error {
 	e := &Error{Path: b.path, Kind: KindDamaged, Err: err,
 		What:   fmt.Sprintf("book %s: beats of session %d from beat %d on: %v", b.path, sessionID, first, err),
-		Remedy: "restore a backup; the beats before are whole"}
+		Remedy: damageRemedy + "; the beats before are whole"}
 	if errors.Is(err, errChunkLayout) {
 		e.Kind, e.Remedy = KindNewer, "use the newer program"
 	}

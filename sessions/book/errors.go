@@ -66,7 +66,7 @@ func (e *Error) CallersFault() bool {
 }
 
 // damageRemedy is what to do about a damaged book.
-const damageRemedy = "run book check, and restore a backup"
+const damageRemedy = "restore a backup with book restore, or save what is whole with book salvage"
 
 // fail turns what SQLite or the system said into an Error. doing says what was
 // tried, in the caller's words.

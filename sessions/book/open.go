@@ -151,7 +151,7 @@ func (h header) check(path string) error {
 	case h.odd:
 		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is a folder or a device", Remedy: "name another with --book"}
 	case h.app == ApplicationID && (!h.sqlite || h.version >= checksummed && h.spare != 8):
-		return &Error{Path: path, Kind: KindDamaged, What: "book " + path + ": its first bytes are damaged", Remedy: "restore a backup"}
+		return &Error{Path: path, Kind: KindDamaged, What: "book " + path + ": its first bytes are damaged", Remedy: damageRemedy}
 	case h.app == ApplicationID:
 		return checkVersion(path, h.version)
 	case h.file.Size() == 0:

@@ -106,17 +106,17 @@ func TestOpenRefused(t *testing.T) {
 		{"first bytes gone", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte { return append(make([]byte, 16), b[16:]...) })
-		}, KindDamaged, "book PATH: its first bytes are damaged: restore a backup", false},
+		}, KindDamaged, "book PATH: its first bytes are damaged: restore a backup with book restore, or save what is whole with book salvage", false},
 		{"first page shot", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte {
 				return append(append(b[:100:100], bytes.Repeat([]byte{0xa5}, 3996)...), b[4096:]...)
 			})
-		}, KindDamaged, "book PATH: opening: a page of the file is damaged, or another program wrote to it: run book check, and restore a backup", false},
+		}, KindDamaged, "book PATH: opening: a page of the file is damaged, or another program wrote to it: restore a backup with book restore, or save what is whole with book salvage", false},
 		{"cut short", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte { return b[:len(b)/2] })
-		}, KindDamaged, "book PATH: opening: the file is damaged: run book check, and restore a backup", false},
+		}, KindDamaged, "book PATH: opening: the file is damaged: restore a backup with book restore, or save what is whole with book salvage", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "it?is #1.db")
