@@ -115,9 +115,9 @@ func (tl *timeline) foretold(before []point, q point) (quantity.Value, bool) {
 }
 
 // wholeOff returns the whole minutes that a check is off by, 0 where it isn't. An hour is
-// told even where the forecast is less certain than a minute would need.
+// told more roughly than a minute: hardly anything else comes near it.
 func wholeOff(off quantity.Value) float64 {
-	if h := math.Round(off.V / 3600); h != 0 && math.Abs(off.V-3600*h) <= min(max(slip, off.Half95()), 300) {
+	if h := math.Round(off.V / 3600); h != 0 && math.Abs(off.V-3600*h) <= min(max(6*slip, off.Half95()), 300) {
 		return 60 * h
 	}
 	if m := math.Round(off.V / 60); math.Abs(off.V-60*m) <= slip {

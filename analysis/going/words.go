@@ -113,7 +113,7 @@ func (in In) sayDoubts(r *Result, tl *timeline) {
 		r.warn(fmt.Sprintf("The check of %s is %s It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check %d`.", in.when(d.At), d.Asks(), d.Check))
 	}
 	for _, d := range tl.jumps {
-		r.warn(fmt.Sprintf("From %s on the dial is %s from what was foretold, as if the hands had been moved or the hour read otherwise: no rate is taken across that. If they were moved, note it as set.", in.when(d.At), d.far()))
+		r.warn(fmt.Sprintf("From %s on the dial is %s from what was foretold, and goes on from there: the hands were moved, or are read otherwise, as after summer time. No rate is taken across that.", in.when(d.At), d.far()))
 	}
 }
 
@@ -185,7 +185,7 @@ func sayNut(r *Result, rate quantity.Value, windingShows bool) {
 func (in In) sayNext(r *Result, tl *timeline) {
 	switch {
 	case len(tl.doubts) > 0 && tl.doubts[len(tl.doubts)-1].At.After(tl.at(tl.points[len(tl.points)-1].t)):
-		r.then("Check the dial again: that confirms the last check or leaves it out.")
+		r.Next = slices.Insert(r.Next, 0, "Check the dial again: that confirms the last check or leaves it out.")
 	case tl.touched == sessions.EventStopped:
 		r.then("The clock stands. When it goes again, note it as started and compare the dial.")
 	case tl.touched != "":
