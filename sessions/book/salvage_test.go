@@ -340,3 +340,73 @@ func TestSalvageLog(t *testing.T) {
 		}
 	}
 }
+
+// A damaged book of any layout is salvaged into a sound one, or refused as no book.
+// Without checksums a turned bit can go unseen, so no more is asked there.
+func TestSalvageOldDamaged(t *testing.T) {
+	n := 12
+	if testing.Short() {
+		n = 4
+	}
+	for layout := 1; layout <= len(migrations()); layout++ {
+		data := readFile(t, bookOfLayout(layout))
+		for seed := range n {
+			way := waysOfDamage[seed%len(waysOfDamage)]
+			hurt := way.hurt(rand.New(rand.NewPCG(uint64(seed), uint64(layout))), bytes.Clone(data))
+			_, to, err := salvaged(t, hurt)
+			if err != nil {
+				if k := kindOf(err); k != KindNotABook && k != KindNewer {
+					t.Errorf("layout %d, seed %d, %s: %v", layout, seed, way.name, err)
+				}
+				continue
+			}
+			sound(t, open(t, to, Options{}))
+		}
+	}
+}
+
+// Some small chunks that were joined lie on in pages that nothing uses any more. They
+// are no second copy of their beats, and where the large one is lost, they are found.
+func TestSalvageJoined(t *testing.T) {
+	b := newBook(t)
+	c := addClock(t, b, "Hall clock")
+	ses := startSession(t, b, c.ID, sessions.SessionTime)
+	for part := range slices.Chunk(sensor(3, 3000), 100) {
+		if err := b.AppendBeats(t.Context(), ses, part); err != nil {
+			t.Fatal(err)
+		}
+	}
+	all, _ := beatsOf(t, b, ses)
+	if err := b.CompactBeats(t.Context(), ses); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
+	hurt := readFile(t, b.path)
+	_, to, err := salvaged(t, hurt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := rowsOf(t, to); len(got["beat_chunks"]) != 1 {
+		t.Errorf("of a sound book come %d chunks, want the large one", len(got["beat_chunks"]))
+	}
+	hurt[(overflowPages(t, b.path, "beat_chunks")[0]-1)*pageSize+77] ^= 1
+	r, to, err := salvaged(t, hurt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	saved := open(t, to, Options{})
+	sound(t, saved)
+	got, _ := beatsOf(t, saved, ses)
+	if len(got) == 0 {
+		t.Fatalf("no beats: %v", r.Lost)
+	}
+	t.Logf("%d of %d beats: %v", len(got), len(all), r.Lost)
+	for _, beat := range got {
+		beat.Break = false
+		if !slices.Contains(all, beat) {
+			t.Fatalf("%+v was never recorded", beat)
+		}
+	}
+}
