@@ -116,7 +116,7 @@ func (m *Measuring) next(ctx, keep context.Context, in <-chan Item) (it Item, ok
 			return it, ok, nil
 		case <-m.again:
 			m.again = nil
-			if err := m.settle(m.catchUp(keep)); err != nil {
+			if err := m.settle(keep, m.catchUp(keep)); err != nil {
 				return it, false, err
 			}
 			m.copies.written()
@@ -148,7 +148,7 @@ func (m *Measuring) take(ctx context.Context, it Item) error {
 	if err == nil {
 		err = m.catchUp(ctx)
 	}
-	if err := m.settle(err); err != nil || m.pause.err == nil {
+	if err := m.settle(ctx, err); err != nil || m.pause.err == nil {
 		return err
 	}
 	return m.waits(it)

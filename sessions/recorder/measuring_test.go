@@ -299,7 +299,7 @@ func TestMeasuringPausedAtTheEnd(t *testing.T) {
 	var log []string
 	b, m := bench(t, &log)
 	writes := 0
-	m.Store = &full{b, func() bool { writes++; return writes == 4 || writes == 6 }}
+	m.Store = &full{b, func() bool { writes++; return writes == 4 || writes == 5 || writes == 8 }}
 	synctest.Test(t, func(t *testing.T) {
 		if err := m.Run(context.Background(), queue(read(1, 63.5), read(2, 63.52), typed(3, "2.66"), typed(4, "12"), typed(5, "13"))); err != nil {
 			t.Error(err)

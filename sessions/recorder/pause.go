@@ -67,8 +67,15 @@ func lost(err error, waiting int) error {
 // unkept is how many things came that aren't in the book.
 func (t *Timing) unkept() int { return len(t.waiting) + len(t.held) + len(t.refs.held) }
 
-// settle takes the error of a write: after a full disk the session waits.
-func (t *Timing) settle(err error) error { return t.pause.take(err, t.unkept(), t.last, t.tell) }
+// settle takes the error of a write. After a full disk the session waits, unless the book's
+// own log has the room once it is folded in.
+func (t *Timing) settle(ctx context.Context, err error) error {
+	if t.pause.err == nil && diskFull(err) {
+		t.copies.now(ctx)
+		err = t.catchUp(ctx)
+	}
+	return t.pause.take(err, t.unkept(), t.last, t.tell)
+}
 
 // catchUp writes all that waits, and keeps of a pause that it was.
 func (t *Timing) catchUp(ctx context.Context) error {
@@ -86,8 +93,12 @@ func (t *Timing) catchUp(ctx context.Context) error {
 	return nil
 }
 
-// settle takes the error of a write: after a full disk the session waits.
-func (m *Measuring) settle(err error) error {
+// settle takes the error of a write, as timing's does.
+func (m *Measuring) settle(ctx context.Context, err error) error {
+	if m.pause.err == nil && diskFull(err) {
+		m.copies.now(ctx)
+		err = m.catchUp(ctx)
+	}
 	if err := m.pause.take(err, len(m.waiting), m.last, m.tell); err != nil {
 		return err
 	}

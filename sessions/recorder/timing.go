@@ -90,7 +90,7 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			}
 		case <-timer.C:
 			waited = false
-			if err := t.settle(t.catchUp(keep)); err != nil {
+			if err := t.settle(keep, t.catchUp(keep)); err != nil {
 				return err
 			}
 		case <-t.copies.timer.C:
@@ -132,7 +132,7 @@ func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
 	if err == nil {
 		err = t.work(ctx)
 	}
-	return t.settle(err)
+	return t.settle(ctx, err)
 }
 
 // work takes what waits, in order. What a write fails for waits on.
