@@ -109,8 +109,11 @@ func (c Cell) bounds(n int) (low, up float64) {
 		low, up = 92, 98
 	}
 	if n < Full {
-		// The middle of the bounds is what is aimed at, and where chance is reckoned.
+		// What is aimed at is 95 % where the bounds embrace it, else their middle.
 		p := (low + up) / 200
+		if low < 95 && up > 95 {
+			p = 0.95
+		}
 		chance := 300 * math.Sqrt(p*(1-p)/float64(n))
 		low, up = min(low, 100*p-chance), max(up, 100*p+chance)
 	}

@@ -26,6 +26,8 @@ func TestBounds(t *testing.T) {
 		{Cell{}, Full, 92, 98},
 		{Cell{Low: 94, Up: 96}, Full, 94, 96},
 		{Cell{}, 100, 88.46, 101.54},
+		{Cell{Low: 92, Up: 100}, 100, 88.46, 101.54},
+		{Cell{Low: 95, Up: 100}, 100, 92.82, 102.18},
 		{Cell{Low: 63, Up: 73}, 100, 54.01, 81.99},
 	} {
 		low, up := c.cell.bounds(c.n)
