@@ -90,7 +90,7 @@ func (s *salvage) putChunks(ctx context.Context, t *salvageTable) error {
 			if !errors.Is(err, sqlite3.CONSTRAINT) {
 				return err
 			}
-			t.lose(c.id, refusal(err))
+			t.lose(c.id, fmt.Sprintf("beats %d to %d of session %d: %s", c.first, c.first+c.beats-1, c.session, t.refusal(err)))
 			was = c
 			continue
 		}

@@ -89,26 +89,14 @@ func (s *salvage) session(ctx context.Context, id int64, from beginning) error {
 	if has, err := s.has(ctx, "sessions", id); has || err != nil {
 		return err
 	}
-	if s.begun == nil {
-		s.begun = map[int64]beginning{}
-		t := s.table("sessions")
-		for _, x := range t.indices {
-			if len(x.columns) != 2 || t.columns[x.columns[0]].name != "clock_id" || t.columns[x.columns[1]].name != "started_ns" {
-				continue
-			}
-			s.entries(t, x, func(id int64, values []any) {
-				clock, ok := values[0].(int64)
-				if started, also := values[1].(int64); ok && also {
-					s.begun[id] = beginning{clock, started}
-				}
-			})
-		}
-	}
-	if told, ok := s.begun[id]; ok {
+	if told, ok := s.beginnings()[id]; ok {
 		from = told
 	}
 	if from.clock == 0 {
-		return nil // the book refuses the row, and says why
+		var err error
+		if from, err = s.heard(ctx, id); from.clock == 0 || err != nil {
+			return err // the book refuses the row then, and says why
+		}
 	}
 	if err := s.clock(ctx, from.clock, from.started, true); err != nil {
 		return err
@@ -124,6 +112,49 @@ func (s *salvage) session(ctx context.Context, id int64, from beginning) error {
 	return s.standIn(ctx, "sessions", `INSERT INTO sessions
   (id, clock_id, kind, part, plan, port, profile, started_ns, count_rate, count_bits, host_synced, host_known, host_max_error_s)
   VALUES (?, ?, ?, '', '', '', '', ?, 0, 0, 0, 0, 0)`, id, from.clock, kind, from.started)
+}
+
+// beginnings are those of all sessions that their index names.
+func (s *salvage) beginnings() map[int64]beginning {
+	if s.begun != nil {
+		return s.begun
+	}
+	s.begun = map[int64]beginning{}
+	t := s.table("sessions")
+	for _, x := range t.indices {
+		if len(x.columns) != 2 || t.columns[x.columns[0]].name != "clock_id" || t.columns[x.columns[1]].name != "started_ns" {
+			continue
+		}
+		s.entries(t, x, func(id int64, values []any) {
+			clock, ok := values[0].(int64)
+			if started, also := values[1].(int64); ok && also {
+				s.begun[id] = beginning{clock, started}
+			}
+		})
+	}
+	return s.begun
+}
+
+// heard tells the clock and the beginning of a timing session by its first beats, in a
+// book of one clock.
+func (s *salvage) heard(ctx context.Context, id int64) (from beginning, err error) {
+	for _, c := range s.chunks {
+		if c.session != id {
+			continue
+		}
+		p, _ := s.f.Page(c.page)
+		row, _ := s.row(s.table("beat_chunks"), p.Cells[c.cell])
+		beats, err := decodeChunk(nil, row[4].([]byte))
+		if err != nil {
+			return from, err
+		}
+		clocks, err := collect(ctx, s.tx, func(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) }, "SELECT id FROM clocks")
+		if err == nil && len(clocks) == 1 {
+			from = beginning{clocks[0], beats[0].HostUTC}
+		}
+		return from, err
+	}
+	return from, nil
 }
 
 // standIn puts a row in the place of a lost one.

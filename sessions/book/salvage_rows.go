@@ -94,7 +94,7 @@ func (s *salvage) putRow(ctx context.Context, t *salvageTable, put *sql.Stmt, id
 	}
 	held, err := s.held(ctx, t, id)
 	if err == nil && !reflect.DeepEqual(held, row) {
-		t.lose(id, refusal(refused))
+		t.lose(id, t.refusal(refused))
 	}
 	return err
 }
@@ -141,13 +141,10 @@ func (t *salvageTable) covered(x *salvageIndex) bool {
 	return true
 }
 
-// refusal is what the book said as it refused a row, without what SQLite says first.
-func refusal(err error) string {
-	text := err.Error()
-	for _, before := range []string{"sqlite3: constraint failed: ", "sqlite3: "} {
-		text = strings.TrimPrefix(text, before)
-	}
-	return text
+// refusal is why the book refused a row, without the names that the report gives anyway.
+func (t *salvageTable) refusal(err error) string {
+	text := strings.TrimPrefix(err.Error(), "sqlite3: ")
+	return "refused; " + strings.TrimPrefix(strings.TrimPrefix(text, "constraint failed: "), t.name+": ")
 }
 
 func (t *salvageTable) lose(id int64, why string) {

@@ -282,26 +282,32 @@ func TestSalvageGap(t *testing.T) {
 	}
 }
 
-// The beats of a lost session are kept in one of the same number, clock and beginning.
+// The beats of a lost session are kept in one of the same number, clock and beginning, as
+// the index tells them, or the beats of a book with one clock.
 func TestSalvageLostSession(t *testing.T) {
 	path, all := gapBook(t)
 	hurt := readFile(t, path)
-	clear(hurt[(rootOf(t, path, "sessions")-1)*pageSize:][:pageSize])
-	r, to, err := salvaged(t, hurt)
-	if err != nil {
-		t.Fatal(err)
-	}
-	b := open(t, to, Options{})
-	sound(t, b)
-	got, err := b.Session(t.Context(), 1)
-	if err != nil || got.Kind != sessions.SessionTime || got.ClockID != 1 || !got.Started.Equal(noon) || got.Timing.CountRate != 0 {
-		t.Errorf("got %+v, %v: %v", got, err, r.Lost)
-	}
-	if beats, _ := beatsOf(t, b, 1); !slices.Equal(beats, all) {
-		t.Errorf("%d beats, want all", len(beats))
-	}
-	if r.OK() {
-		t.Error("nothing was told of it")
+	for _, c := range []struct {
+		page string
+		from time.Time
+	}{{"sessions", noon}, {"sessions_by_clock", time.Unix(0, all[0].HostUTC)}} {
+		clear(hurt[(rootOf(t, path, c.page)-1)*pageSize:][:pageSize])
+		r, to, err := salvaged(t, hurt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := open(t, to, Options{})
+		sound(t, b)
+		got, err := b.Session(t.Context(), 1)
+		if err != nil || got.Kind != sessions.SessionTime || got.ClockID != 1 || !got.Started.Equal(c.from) || got.Timing.CountRate != 0 {
+			t.Errorf("%s: got %+v, %v: %v", c.page, got, err, r.Lost)
+		}
+		if beats, _ := beatsOf(t, b, 1); !slices.Equal(beats, all) {
+			t.Errorf("%s: %d beats, want all", c.page, len(beats))
+		}
+		if r.OK() || !strings.HasPrefix(r.Lost[0], "sessions, row 1: lost; its rows are kept in a session of that number, of clock 1 from ") {
+			t.Errorf("%s: told %v", c.page, r.Lost)
+		}
 	}
 }
 
