@@ -189,13 +189,11 @@ func TestAdviceFitsTheSource(t *testing.T) {
 	clock := sessions.Clock{BeatsPerHour: 3600}
 	rng := rand.New(rand.NewPCG(5, 5))
 	var counts strings.Builder
-	var beats []sessions.Beat
 	at, interval := 0.0, 1.0
 	for range 3000 {
 		at += interval
 		interval += 2e-5 * rng.NormFloat64() // a clock that wanders by far too much
 		fmt.Fprintln(&counts, int64(at*1e6))
-		beats = append(beats, sessions.Beat{Count: uint64(at * 1e9), HostMono: int64(at * 1e9), HostUTC: int64(at*1e9) + 1.7e18})
 	}
 	at = 0
 	even := make([]sessions.Beat, 3000)
