@@ -77,7 +77,9 @@ func Count(t *testing.T, c Cell) {
 	}
 	share := 100 * float64(held) / float64(n)
 	// One write, so that rows of tests that run beside each other don't mix.
-	fmt.Fprintf(os.Stdout, "| %s | %s | %s | %d | %.1f | %.3g %s | %s | %s |\n", c.What, c.Kind, c.Length, n, share, width, c.Unit, ideal, ratio)
+	if _, err := fmt.Printf("| %s | %s | %s | %d | %.1f | %.3g %s | %s | %s |\n", c.What, c.Kind, c.Length, n, share, width, c.Unit, ideal, ratio); err != nil {
+		t.Error(err)
+	}
 	if low, up := c.bounds(n); share < low || share > up {
 		t.Errorf("%s, %s, %s: %d of %d intervals hold the truth, want %.1f to %.1f %%", c.What, c.Kind, c.Length, held, n, low, up)
 	}

@@ -192,7 +192,7 @@ func rawChunks(ctx context.Context, kept KeptBeats, file string, ses sessions.Se
 			yield(nil, err)
 			return
 		}
-		defer in.Close()
+		defer func() { _ = in.Close() }() // it is only read
 		r := capture.NewReader(in)
 		c, err := r.Next()
 		shift := c.At.UTC - c.At.Mono - first.HostUTC + first.HostMono
