@@ -88,11 +88,11 @@ func (v Value) DialText(write func(Value, string) string) string {
 		rest.V = 0
 	}
 	sign := ""
-	if strings.HasPrefix(write(Value{V: 1}, "s"), "+") {
+	switch {
+	case v.V < 0:
+		sign = "−"
+	case strings.HasPrefix(write(Value{V: 1}, "s"), "+"):
 		sign = "+"
-		if v.V < 0 {
-			sign = "−"
-		}
 	}
 	return sign + SpanWords(60*minutes) + " " + strings.TrimPrefix(write(rest, "s"), "+")
 }

@@ -110,6 +110,7 @@ func TestDialText(t *testing.T) {
 	}{
 		{Value{V: 7182, U: 0.29}, Value.Signed, "+1 h 59 min 42.00 ± 0.57 s"},
 		{Value{V: -7182, U: 0.29}, Value.Signed, "−1 h 59 min 42.00 ± 0.57 s"},
+		{Value{V: -192.5, U: 0.29}, Value.Text, "−3 min 12.50 ± 0.57 s"},
 		{Value{V: 192.5, U: 0.29}, Value.Text, "3 min 12.50 ± 0.57 s"},
 		{Value{V: 7200, U: 0.29}, Value.Text, "2 h 0.00 ± 0.57 s"},
 		{Value{V: 7199.999, U: 0.29}, Value.Text, "2 h 0.00 ± 0.57 s"},
