@@ -17,7 +17,7 @@ type BeatRow struct {
 // Beats returns every event of a timing session in order, as the beat it is or as
 // spurious, on the corrected time base: the device's count with its offset against
 // the host, or against the time reference where that knows better, taken out. All
-// are in memory at once: some 16 bytes an event.
+// are in memory at once: some 60 bytes an event.
 func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) ([]BeatRow, error) {
 	opt, err := BeatOptions(clock, ses, o)
 	if err != nil {

@@ -10,8 +10,8 @@ import (
 
 // A check is doubtful beyond both of these from what was foretold (our own choice, no
 // source). Four standard deviations of forecast and check leave one sound check in
-// sixteen thousand, were they normal. Ten seconds are no misread minute, and a clock that
-// does it in earnest is told by the next check.
+// sixteen thousand, if they are normal. A misread minute is more than ten seconds, and where
+// the clock really went that far, the next check confirms it.
 const (
 	farDeviations = 4.0
 	farSeconds    = 10.0
@@ -20,9 +20,9 @@ const (
 // lookBack is how many checks foretell the next: more of them hardly tell it better.
 const lookBack = 10
 
-// anyClock is the standard deviation of a rate that nothing tells, in s/day: no clock that
-// goes is out by forty minutes a day (our own choice, no source). So an hour misread shows
-// from the second check on, and after a turn of the nut.
+// anyClock is the standard deviation of a rate of which nothing is known, in s/day: no
+// going clock is out by forty minutes a day (our own choice, no source). So an hour
+// misread shows from the second check on, and after a turn of the nut.
 const anyClock = 600.0
 
 // slip is the usual error of a reading beside a misread minute or hour, in seconds.

@@ -21,9 +21,9 @@ const (
 // factors, the effect of a turn of the nut, and the forecast also have that of the
 // clock's wandering: see the package comment.
 //
-// With no check, or one, or none that are leastSpan apart, there are no rates, and Next
-// says what is missing. The
-// error is a *quantity.InputError: a number that no check, event or air could have.
+// Where no two checks are leastSpan apart there are no rates, and Next says what is
+// missing. The error is a *quantity.InputError: a number that no check, event or air could
+// have.
 func Analyse(in In) (Result, error) {
 	if err := in.check(); err != nil {
 		return Result{}, err

@@ -72,7 +72,7 @@ func greatestJump(ws []window, most float64) (at int, level float64) {
 // jump returns by how much the level changes from window k to the next, by up to four
 // windows on both sides and their common slope, and the same in units of a window's
 // scatter. It is 0 for a slope that itself changes evenly, and where the two windows
-// differ by much less than the level: then it changes by and by.
+// differ by much less than the level: then it changes gradually.
 func jump(ws []window, k int) (level, normed float64) {
 	m := min(4, k+1, len(ws)-k-1)
 	before, after := m, m

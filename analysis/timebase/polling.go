@@ -12,14 +12,14 @@ type polling struct {
 	step float64 // seconds; 0 where the stamps leave no room for steps
 	sure bool    // the stamps lie on the steps; else they only may
 	gap  float64 // the usual one from event to event, seconds
-	near float64 // of a step is how near, seconds
-	// slack is how much later than on its step an event may come that is near one.
+	near float64 // an event no farther from a step than this counts as on it, seconds
+	// slack is how much later than its step an event on it may come, seconds.
 	slack float64
 }
 
 const (
-	// Adaptors hand bytes over each latencyS at the slowest, systems look after them each
-	// tickS, and the computer's bus is polled each frameS (common practice, no source, and
+	// Adaptors hand bytes over every latencyS at the slowest, systems poll them every
+	// tickS, and the computer's bus is polled every frameS (common practice, no source, and
 	// frames of USB at full speed, from memory).
 	latencyS = 16e-3
 	tickS    = 10e-3
@@ -172,9 +172,9 @@ func (p *polling) on(gapNs int64) bool {
 // bounds the slope from both sides. ok is false where there is no such line, or the
 // stamps are not sure to lie on steps.
 //
-// How the delay glides follows from the clock's rate, which no chance draws. So half the
-// range is a limit that holds for each rate: where the delay glides by so much that the
-// slope lies at the very end of it, it begins anew in all but a few runs.
+// How the delay glides follows from the clock's rate, which is not random. So half the
+// range is a limit that holds for any rate: where the delay glides by so much that the
+// slope lies at the very end of the range, it begins anew in all but a few runs.
 func (p *polling) feasible(ws []window) (s sums, ok bool) {
 	if !p.sure {
 		return s, false

@@ -58,7 +58,7 @@ func (f *Line) Base(h Host, durationS float64) Base {
 }
 
 // by returns the count's offset from true time, from that against a host's clock and that
-// of the host's clock itself. Where both are little but limits of error (a port that
+// of the host's clock itself. Where both are mostly limits of error (a port that
 // hands over in even steps, a computer that nothing keeps in time), quadrature would be
 // up to 14 % too narrow, and the limits are added as such.
 func by(count, host quantity.Value) quantity.Value {

@@ -7,11 +7,11 @@ import (
 	"unicode/utf8"
 )
 
-// Visible shows what can't be seen, and could steer a terminal or turn a line round, as
-// \u and four digits: control characters but for the ends of lines and tabs, those that
-// change the direction of writing, and the separators of Unicode. A byte that is no
-// UTF-8 is shown as \x and two digits. Whatever came from outside goes through it before
-// it is printed.
+// Visible shows characters that can't be seen, and could control a terminal or reverse
+// the text of a line, as \u and four digits: control characters except line ends and
+// tabs, those that change the direction of writing, and the line and paragraph separators
+// of Unicode. A byte that isn't valid UTF-8 is shown as \x and two digits. Whatever came
+// from outside goes through it before it is printed.
 func Visible(s string) string {
 	if strings.IndexFunc(s, hidden) < 0 && utf8.ValidString(s) {
 		return s

@@ -15,9 +15,9 @@ const (
 	byChance = 0.01
 )
 
-// place takes the events in no window since the last beat for the beats before the one
-// that is so many ahead: of each the event nearest to when it was due is that beat, late
-// or early, if it came near enough. The others are spurious.
+// place looks for the beats between the last one and the one that is so many ahead, among
+// the events since that fell in no window. For each beat, the event nearest to when it was
+// due is that beat, late or early, if it came near enough. The others are spurious.
 //
 // A beat so far off scatters by six times what the others do or more, and its weight in
 // a mean would be a thirty-sixth of theirs or less. It is left out of the sums.

@@ -231,7 +231,8 @@ func around(p []float64, from, to int) float64 {
 
 // without fits line and waves together by weighted least squares and returns the
 // time errors without the waves, by what factor the waves widen the slope, and by how
-// much they rise from the first beat to the last. rows is room for two unknowns of the line and two of each wave at each of the means.
+// much they rise from the first beat to the last. rows is room for two unknowns of the line
+// and two of each wave at each of the means.
 func without(m phase.Means, freqs, rows []float64) (y []float64, inflation, rise float64, ok bool) {
 	p := 2 + 2*len(freqs)
 	n := len(m.K)
