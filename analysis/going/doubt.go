@@ -8,7 +8,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// A check is doubtful beyond both of these from what was foretold (our own choice, no
+// A check is doubtful beyond both of these from the forecast (our own choice, no
 // source). Four standard deviations of forecast and check leave one sound check in
 // sixteen thousand, if they are normal. A misread minute is more than ten seconds, and where
 // the clock really went that far, the next check confirms it.
@@ -33,7 +33,7 @@ const slip = 5.0
 type Doubt struct {
 	Check int64          `json:"check"` // 0 for one that isn't recorded yet
 	At    time.Time      `json:"time"`
-	Off   quantity.Value `json:"off_s"` // from what was foretold
+	Off   quantity.Value `json:"off_s"` // from the forecast
 }
 
 // Doubts returns the doubtful checks in order of time. The error is that of Analyse.
@@ -150,5 +150,5 @@ func (d Doubt) Asks() string {
 	default:
 		why = fmt.Sprintf("%.0f minutes misread?", m)
 	}
-	return d.far() + " from what was foretold: " + why
+	return d.far() + " from the forecast: " + why
 }

@@ -80,7 +80,7 @@ func TestDoubtfulCheckStaysOut(t *testing.T) {
 	if math.Abs(r.MeanRate.V-2) > 1e-9 || math.Abs(r.Forecast.V-40) > 0.5 || math.Abs(r.ErrorNow.V-26) > 1e-9 {
 		t.Errorf("a misread minute moves %+v, %+v, %+v", *r.MeanRate, *r.Forecast, *r.ErrorNow)
 	}
-	if !contains(r.Matters, "The check of 16 Mar 2026 09:00 is +60 s from what was foretold: a minute misread? It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check 15`.") {
+	if !contains(r.Matters, "The check of 16 Mar 2026 09:00 is +60 s from the forecast: a minute misread? It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check 15`.") {
 		t.Errorf("%q, next %q", r.Matters, r.Next)
 	}
 
@@ -94,7 +94,7 @@ func TestDoubtfulCheckStaysOut(t *testing.T) {
 	for _, span := range [][2]int{{12, 15}, {6, 9}} {
 		r = fifteen(t, hour(span[0], span[1]))
 		if len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V-2) > 1e-9 || math.Abs(r.RateNow.V-2) > 1e-9 ||
-			!contains(r.Matters, begin.AddDate(0, 0, span[0]).Format("From 2 Jan 2006 15:04")+" on the dial is −1 h from what was foretold") {
+			!contains(r.Matters, begin.AddDate(0, 0, span[0]).Format("From 2 Jan 2006 15:04")+" on the dial is −1 h from the forecast") {
 			t.Errorf("three days at the old hour: %+v, doubtful %+v, %q", *r.MeanRate, r.Doubtful, r.Matters)
 		}
 	}
@@ -103,10 +103,10 @@ func TestDoubtfulCheckStaysOut(t *testing.T) {
 			c.ErrorS -= 3593 + 7*float64(day%2)
 		}
 	})
-	if len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V-2) > 0.1 || !contains(r.Matters, "on the dial is −1 h from what was foretold") {
+	if len(r.Doubtful) != 0 || math.Abs(r.MeanRate.V-2) > 0.1 || !contains(r.Matters, "on the dial is −1 h from the forecast") {
 		t.Errorf("three rough days at the old hour: %+v, doubtful %+v, %q", *r.MeanRate, r.Doubtful, r.Matters)
 	}
-	if r = fifteen(t, hour(7, 8)); len(r.Doubtful) != 1 || !contains(r.Matters, "is −1 h from what was foretold: summer time, or the hour misread?") {
+	if r = fifteen(t, hour(7, 8)); len(r.Doubtful) != 1 || !contains(r.Matters, "is −1 h from the forecast: summer time, or the hour misread?") {
 		t.Errorf("one day at the old hour: %+v, %q", r.Doubtful, r.Matters)
 	}
 

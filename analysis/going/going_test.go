@@ -305,11 +305,11 @@ func TestWindingToWinding(t *testing.T) {
 func TestMinuteMisread(t *testing.T) {
 	in := turned()
 	in.Checks[2].ErrorS -= 60
-	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −60 s from what was foretold: a minute misread?") {
+	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −60 s from the forecast: a minute misread?") {
 		t.Errorf("%q", r.Reasons)
 	}
 	in.Checks[2].ErrorS -= 60 // two minutes throw the neighbours off by one
-	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −120 s from what was foretold: 2 minutes misread?") || len(r.Doubtful) != 1 {
+	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −120 s from the forecast: 2 minutes misread?") || len(r.Doubtful) != 1 {
 		t.Errorf("%q", r.Reasons)
 	}
 	if r := analyse(t, turned()); contains(r.Reasons, "misread") {

@@ -113,7 +113,7 @@ func (in In) sayDoubts(r *Result, tl *timeline) {
 		r.warn(fmt.Sprintf("The check of %s is %s It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check %d`.", in.when(d.At), d.Asks(), d.Check))
 	}
 	for _, d := range tl.jumps {
-		r.warn(fmt.Sprintf("From %s on the dial is %s from what was foretold, and goes on from there: the hands were moved, or are read otherwise, as after summer time. No rate is taken across that.", in.when(d.At), d.far()))
+		r.warn(fmt.Sprintf("From %s on the dial is %s from the forecast, and goes on from there: the hands were moved, or are read otherwise, as after summer time. No rate is taken across that.", in.when(d.At), d.far()))
 	}
 }
 

@@ -43,7 +43,7 @@ func (q *asking) sure(odd string) error {
 		return nil
 	}
 	if !q.person {
-		q.a.say("Heed: %s; it is kept as given.\n", odd)
+		q.a.say("Warning: %s; it is kept as given.\n", odd)
 		return nil
 	}
 	answer, err := q.ask(odd + ": is that right? Enter keeps it, n doesn't.")
@@ -86,7 +86,7 @@ func (q *asking) settle(rec sessions.Record, k *sessions.Check) (*going.Doubt, e
 			return nil, nil
 		}
 		if !q.person {
-			q.a.say("Heed: %s It is kept, and out of every rate until another check confirms it.\n", d.Asks())
+			q.a.say("Warning: %s It is kept, and stays out of every rate until another check confirms it.\n", d.Asks())
 			return d, nil
 		}
 		answer, err := q.ask(d.Asks() + " Enter keeps it, or type it again:")

@@ -49,13 +49,13 @@ func TestFarChecksAreAsked(t *testing.T) {
 	for n := range 8 {
 		must("", "", "check", "--error", fmt.Sprintf("%+ds", 2*n), "--at", at(n))
 	}
-	if out := must("+58 s from what was foretold: a minute misread?", "what\n+16.5s\n", "check", "--error", "+74s", "--at", at(8)); !strings.Contains(out, "+16.50 s") || strings.Contains(out, "doubtful") {
+	if out := must("+58 s from the forecast: a minute misread?", "what\n+16.5s\n", "check", "--error", "+74s", "--at", at(8)); !strings.Contains(out, "+16.50 s") || strings.Contains(out, "doubtful") {
 		t.Errorf("typed again: %q", out)
 	}
-	if out := must("−1 h from what was foretold: summer time, or the hour misread?", "\n", "check", "--error", "-59m42s", "--at", at(9)); !strings.Contains(out, "−3582.00 s") || !strings.Contains(out, "doubtful") {
+	if out := must("−1 h from the forecast: summer time, or the hour misread?", "\n", "check", "--error", "-59m42s", "--at", at(9)); !strings.Contains(out, "−3582.00 s") || !strings.Contains(out, "doubtful") {
 		t.Errorf("kept: %q", out)
 	}
-	if out := must("Heed: +60 s from what was foretold", "", "check", "--error", "+80s", "--at", at(10), "--yes"); !strings.Contains(out, "doubtful") {
+	if out := must("Warning: +60 s from the forecast", "", "check", "--error", "+80s", "--at", at(10), "--yes"); !strings.Contains(out, "doubtful") {
 		t.Errorf("--yes: %q", out)
 	}
 	must("", "", "check", "--error", "+22s", "--at", at(11))

@@ -28,8 +28,8 @@ func newCheckCmd(a *app) *cobra.Command {
 		Short: "Record one comparison of the dial with a reference",
 		Long: `Record how far the dial is from true time: plus = the clock is fast. Without
 --error, press Enter as the minute hand passes a full minute, and say which; the error
-is taken against this computer's clock. What is far from what was foretold is asked
-about.`,
+is taken against this computer's clock. You are asked about a check that is far from
+the forecast before it is kept.`,
 		Example: `  evenbeat check --error +7.5s
   evenbeat check --error -1m12s --at 2026-03-01T08:00:00+01:00 --limit 0.2s`,
 		Args: cobra.NoArgs,

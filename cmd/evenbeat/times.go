@@ -36,7 +36,7 @@ func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
 			return time.Time{}, badCall("%s %q: the year must be from 1900 to 2199", flag, text)
 		}
 		if written, _ := time.Parse(layout, text); written.Hour() != t.Hour() || written.Minute() != t.Minute() {
-			a.say("Heed: %s was skipped when the clocks were put forward; it is taken as %s.\n", written.Format("2 Jan 2006 15:04"), t.Format("15:04 MST"))
+			a.say("Warning: %s was skipped when the clocks were put forward; it is taken as %s.\n", written.Format("2 Jan 2006 15:04"), t.Format("15:04 MST"))
 		}
 		return t, nil
 	}
