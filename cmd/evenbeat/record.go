@@ -34,8 +34,9 @@ func newRecordCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "record " + strings.Join(kinds, "|"),
 		Short: "List what is recorded of a clock, with its numbers",
-		Long: `List what is recorded of a clock, each row with its number, what was taken back too.
-undo takes a row back by that number, and move tags a session to another clock or part.`,
+		Long: `List what is recorded of a clock, each row with its number. Rows that were taken back
+are listed too. undo takes a row back by that number, and move tags a session to another
+clock or part.`,
 		Example: `  evenbeat record checks
   evenbeat undo check 12 --why "misread the minute"`,
 		Args: cobra.ExactArgs(1),
@@ -115,10 +116,7 @@ func bothLines[T any](stand, taken []T, line func(T) recordLine) []recordLine {
 }
 
 func noteText(e sessions.Event) string {
-	text := e.Kind
-	if e.HasTurns {
-		text += " " + render.Number(e.Turns) + " turns"
-	}
+	text := saidBack(e)
 	if e.Text != "" {
 		text += ": " + e.Text
 	}
