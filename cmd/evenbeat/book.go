@@ -15,7 +15,7 @@ func newBookCmd(a *app) *cobra.Command {
 		Short: "Check, back up, restore and salvage the book",
 		Example: `  evenbeat book check
   evenbeat book backup /media/stick/book-2026-03-01.db
-  evenbeat book salvage hurt.db saved.db`,
+  evenbeat book salvage damaged.db saved.db`,
 		Args: cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			return badCall("book: say what: check, backup, restore or salvage")

@@ -90,8 +90,8 @@ func (b *Book) whole(ctx context.Context, tables ...string) error {
 	return nil
 }
 
-// intact runs SQLite's check of a table, or of all of the file until it has found one
-// fault where what is 1. found is what to say if there is one.
+// intact runs SQLite's check of the table that what names. Where what is "1", it checks
+// the whole file and stops at the first fault. found is what the error says then.
 func (b *Book) intact(ctx context.Context, what, found string) error {
 	var said string
 	err := b.db.QueryRowContext(ctx, "PRAGMA integrity_check("+what+")").Scan(&said)

@@ -7,8 +7,8 @@ import (
 	"evenbeat/sessions"
 )
 
-// What is taken back is out of the record's rows, is still shown, and can be taken back
-// but once. A session takes its readings with it.
+// What is taken back is out of the record's rows, is still shown, and to take it back
+// twice is no error. A session takes its readings with it.
 func TestWithdraw(t *testing.T) {
 	ctx := t.Context()
 	b, c, ses := filled(t)
