@@ -175,7 +175,7 @@ func checkVersion(path string, version int) error {
 // added to the query as given; a VFS named there comes before the usual one.
 func uri(path, query string) string {
 	if !strings.Contains(query, "vfs=") {
-		query += "&vfs=" + unmappedVFS
+		query += "&vfs=" + unmappedVFS()
 	}
 	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: query}
 	if len(u.Path) > 0 && u.Path[0] != '/' { // C:/…

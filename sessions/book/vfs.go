@@ -2,10 +2,14 @@ package book
 
 import "github.com/ncruces/go-sqlite3/vfs"
 
-// unmappedVFS is the way to the disk that books are opened by.
-const unmappedVFS = "unmapped"
-
-func init() { vfs.Register(unmappedVFS, unmapped{vfs.Find("").(vfs.VFSFilename)}) }
+// unmappedVFS returns the name of the way to the disk that books are opened by.
+func unmappedVFS() string {
+	const name = "unmapped"
+	if vfs.Find(name) == nil {
+		vfs.Register(name, unmapped{vfs.Find("").(vfs.VFSFilename)})
+	}
+	return name
+}
 
 // unmapped is the system's VFS without memory mapping. The driver (v0.37.0) asks
 // whether a file can be mapped before it knows that its pages carry checksums, and then
