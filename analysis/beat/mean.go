@@ -71,8 +71,8 @@ func (a *Analyser) mean(stated quantity.Value, f findings) Mean {
 // turns, and bends about its line by s·√(5j₂² + 7j₃²) of πn, root mean square (j the
 // spherical Bessel functions, from the expansion of a plane wave). Where the run bends
 // by more than usual waves explain, the quickest of these wheels is held for the cause.
-// Without a train one wheel is allowed for, which rises as much as any: what it bends by
-// is reckoned at a quarter of a turn.
+// Without a train one wheel is allowed for, with the greatest rise of any; its bend is
+// taken as that of a quarter of a turn.
 func (a *Analyser) unheard(f findings) (u float64, all bool) {
 	beats := f.spanS / (f.counted * f.truth)
 	rise := func(turns, bend, sin float64) float64 {

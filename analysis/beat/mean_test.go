@@ -10,7 +10,7 @@ import (
 
 // The mean from first beat to last holds what the clock did, and that of the long run
 // what it would do with its wheels' waves averaged out, whichever of them the rate is.
-// The long run's allowance is for more than one clock's wheels, so it may hold oftener.
+// The long run's allowance is for more than one clock's wheels, so it may hold more often.
 // The truth is the simulation's own.
 func TestCoverageOfMeans(t *testing.T) {
 	wheels := [][2]float64{{60, 0.5e-3}, {480, 0.5e-3}}

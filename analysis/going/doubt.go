@@ -114,8 +114,8 @@ func (tl *timeline) foretold(before []point, q point) (quantity.Value, bool) {
 	return off, off.Finite()
 }
 
-// wholeOff returns the whole minutes that a check is off by, 0 where it isn't. An hour is
-// told more roughly than a minute: hardly anything else comes near it.
+// wholeOff returns the whole minutes that a check is off by, 0 where it isn't. An hour may be
+// off by more than a minute may: hardly anything else comes near it.
 func wholeOff(off quantity.Value) float64 {
 	if h := math.Round(off.V / 3600); h != 0 && math.Abs(off.V-3600*h) <= min(max(6*slip, off.Half95()), 300) {
 		return 60 * h

@@ -130,8 +130,8 @@ func (tl *timeline) trendColumn() column {
 }
 
 // segments returns the rates between acts. Where two checks lie in a segment the rate is
-// end to end between them, with the checks' uncertainty, and the segment is told from the
-// one to the other: how the clock wandered between them and the acts, nobody saw.
+// end to end between them, with the checks' uncertainty, and the segment is stated from the
+// one to the other: how the clock wandered between them and the acts isn't known.
 // Otherwise it is the model's, which separates the rates before and after within one
 // stretch. known reports whether the last of them is the one since the last act.
 func (tl *timeline) segments(p *posterior) (segs []Segment, known bool) {

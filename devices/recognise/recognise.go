@@ -21,7 +21,7 @@ const (
 	Noise                // the bytes make no frame: try other port settings
 	Between              // two or more formats still fit: one more reading may decide
 	Found
-	Unknown // all settings were tried in vain: it is taken for beats, by its pace alone
+	Unknown // no settings gave a format: it is taken for beats, by its pace alone
 )
 
 // Candidate is a wire format that fits what arrived, with the bits of its line.

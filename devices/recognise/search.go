@@ -35,7 +35,7 @@ type Search struct {
 	// the search at its port, with an *UnwantedError.
 	Wanted func(format string) bool
 	// Beats says that a sensor of beats may be there, and that the search ends once it
-	// tried all settings in vain. What comes as regularly as beats is then taken for
+	// has tried all settings without success. What comes as regularly as beats is then taken for
 	// byte-beats, whatever it means. Anything else is an *UnknownError.
 	Beats bool
 	// Tell, if not nil, is called with each new state of the search at a port, from one
