@@ -11,13 +11,15 @@ import (
 // copy of the book's file, without its log, is as old as that and no older.
 const checkpointAfter = 2 * time.Second
 
-// checkpoints folds the log into the book's file, so long after the first write that isn't
-// there yet. Nothing runs while nothing is written.
+// checkpoints folds the log into the book's file, checkpointAfter after the first write
+// that isn't there yet. Nothing runs while nothing is written.
 type checkpoints struct {
 	store interface{ Checkpoint(context.Context) error }
 	log   zerolog.Logger
 	timer *time.Timer
 	due   bool
+	// failed tells that the last one failed. A disk that stays full is told of once.
+	failed bool
 }
 
 func newCheckpoints(store interface{ Checkpoint(context.Context) error }, log zerolog.Logger) *checkpoints {
@@ -39,7 +41,9 @@ func (c *checkpoints) written() {
 func (c *checkpoints) now(ctx context.Context) {
 	c.due = false
 	c.timer.Stop()
-	if err := c.store.Checkpoint(ctx); err != nil {
+	err := c.store.Checkpoint(ctx)
+	if err != nil && !c.failed {
 		c.log.Warn().Err(err).Msg("the book's log was not folded into its file")
 	}
+	c.failed = err != nil
 }
