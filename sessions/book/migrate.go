@@ -60,12 +60,12 @@ func migrate(ctx context.Context, conn *sql.Conn, path string) error {
 	return nil
 }
 
-// keepLayout copies the book, as it is before its layout is changed, to a name beside it
-// such as book.db.layout-4, unless a copy of that name is there.
+// keepLayout copies the book, as it is before its layout is changed, to the first
+// free name beside it such as book.db.layout-4, and book.db.layout-4-2.
 func (b *Book) keepLayout(ctx context.Context, conn *sql.Conn, layout int) (kept string, err error) {
 	kept = fmt.Sprintf("%s.layout-%d", b.path, layout)
-	if exists(kept) {
-		return kept, nil
+	for n := 2; exists(kept); n++ {
+		kept = fmt.Sprintf("%s.layout-%d-%d", b.path, layout, n)
 	}
 	tmp, err := tempName(kept)
 	if err != nil {
