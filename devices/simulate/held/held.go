@@ -101,6 +101,9 @@ func seeds(t *testing.T, c Cell) (first uint64, n int) {
 	if testing.Short() {
 		n = min(n, Short)
 	}
+	if detecting {
+		n = min(n, 2)
+	}
 	return 0, n
 }
 

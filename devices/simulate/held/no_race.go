@@ -1,0 +1,5 @@
+//go:build !race
+
+package held
+
+const detecting = false
