@@ -50,7 +50,7 @@ type Cell struct {
 // by what chance does to fewer seeds, three standard deviations of the binomial, in
 // the others.
 //
-// The rows are those that `go test -run TestCoverage -v ./... | grep '^|'` prints.
+// The rows are those that .ci/coverage makes the guide's table of.
 func Count(t *testing.T, c Cell) {
 	t.Helper()
 	first, n := seeds(t, c)
