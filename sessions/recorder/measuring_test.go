@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -248,14 +249,14 @@ func TestMeasuringDiskFull(t *testing.T) {
 	for _, room := range []bool{false, true} {
 		var log []string
 		b, m := bench(t, &log)
-		no := false
-		m.Store = &full{b, func() bool { return no }}
+		var no atomic.Bool // the recorder's own timer reads it too
+		m.Store = &full{b, no.Load}
 		synctest.Test(t, func(t *testing.T) {
 			in, done := make(chan Item), make(chan error, 1)
 			go func() { done <- m.Run(context.Background(), in) }()
 			in <- read(1, 63.5)
 			synctest.Wait()
-			no = true
+			no.Store(true)
 			in <- read(2, 0.01)
 			in <- key(3, Skip)
 			in <- typed(4, "2.66")
@@ -274,7 +275,7 @@ func TestMeasuringDiskFull(t *testing.T) {
 			if next, _ := m.Progress.Next(); next.String() != "bore 2 of 2" {
 				t.Errorf("plan wants %s", next)
 			}
-			if no = !room; room {
+			if no.Store(!room); room {
 				time.Sleep(holdFor)
 				synctest.Wait()
 				want = []string{"undone 1 → bore 1 of 2", "skipped bore → length", "2 length kept → coils",

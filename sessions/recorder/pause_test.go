@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -97,7 +98,8 @@ func minutes(n int) [][]devices.Said {
 // and in order, and nothing was told of before it was there.
 func TestTimingPauses(t *testing.T) {
 	run := func(full func() bool) (*tight, []Event) {
-		store := &tight{full: full}
+		var room atomic.Bool
+		store := &tight{full: func() bool { return !room.Load() && full() }}
 		var heard []Event
 		synctest.Test(t, func(t *testing.T) {
 			r := timingOn(store, &heard)
@@ -107,7 +109,7 @@ func TestTimingPauses(t *testing.T) {
 				in <- batch
 				time.Sleep(100 * time.Millisecond)
 			}
-			store.full = func() bool { return false }
+			room.Store(true)
 			time.Sleep(holdFor)
 			close(in)
 			if err := <-done; err != nil {
