@@ -86,10 +86,13 @@ func (t *trace) within(s phase.Series, from, to int) {
 		two := x[:n-2]
 		for i, v := range x[2:] {
 			if d := v - two[i]; d > off || -d > off {
-				off, at, before = math.Abs(d), i+2, x[i+1]
+				off, at = math.Abs(d), i+2
 			}
 		}
 		p0, p1 = x[n-2], x[n-1]
+	}
+	if at >= 2 {
+		before = x[at-1]
 	}
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {
