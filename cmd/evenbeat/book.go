@@ -45,7 +45,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 					return err
 				}
 				if len(rep.Problems) > 0 {
-					return fmt.Errorf("%s: %d problems found: restore a backup with evenbeat book restore, or save what is whole with evenbeat book salvage", a.loaded.Settings.Book, len(rep.Problems))
+					return fmt.Errorf("%s: %d %s found: restore a backup with evenbeat book restore, or save what is whole with evenbeat book salvage", a.loaded.Settings.Book, len(rep.Problems), render.Plural(int64(len(rep.Problems)), "problem", "problems"))
 				}
 				return nil
 			})
@@ -97,6 +97,9 @@ func writeBookReport(r *render.Report, rep book.Report) error {
 		r.Printf("  %10d  %s\n", c.N, c.Thing)
 	}
 	r.List("Problems", "!", rep.Problems)
+	if rep.LogPages > 0 {
+		r.Printf("Its log holds %d %s that the file doesn't hold yet: copy it with evenbeat book backup.\n", rep.LogPages, render.Plural(rep.LogPages, "page", "pages"))
+	}
 	if rep.OK() {
 		r.Printf("The book is sound.\n")
 	}

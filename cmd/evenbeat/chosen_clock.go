@@ -24,7 +24,11 @@ func (a *app) withBook(ctx context.Context, create bool, do func(*book.Book) err
 	if err != nil {
 		return err
 	}
-	return errors.Join(do(b), b.Close())
+	err = do(b)
+	if err == nil {
+		err = b.Lost() // what is there was told, and is not all
+	}
+	return errors.Join(err, b.Close())
 }
 
 // withClock is withBook for what concerns one clock: the one named, the one in

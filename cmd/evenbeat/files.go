@@ -58,10 +58,10 @@ func (a *app) writeOut(name string, write func(io.Writer) error) error {
 	return err
 }
 
-// spareBook refuses the name of the book and of the files that SQLite keeps beside it, by
+// spareBook refuses the name of the book and of the files that are kept beside it, by
 // whatever way it leads there.
 func (a *app) spareBook(name string) error {
-	for _, more := range []string{"", "-wal", "-shm", "-journal"} {
+	for _, more := range []string{"", "-wal", "-shm", "-journal", "-tally"} {
 		file := a.loaded.Settings.Book + more
 		is, err := os.Stat(name)
 		there, berr := os.Stat(file)

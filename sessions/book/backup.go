@@ -124,9 +124,10 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 		if err := notInUse(ctx, to); err != nil {
 			return "", err
 		}
-		if kept, err = setAside(to); err != nil {
-			return "", fail(to, "restoring", err)
-		}
+	}
+	// Without a book too: a log that one left behind would be taken for the copy's.
+	if kept, err = setAside(to); err != nil {
+		return "", fail(to, "restoring", err)
 	}
 	if err := place(tmp, to); err != nil {
 		return kept, fail(to, "restoring", err)
@@ -166,18 +167,18 @@ func asDamaged(err error) (*Error, bool) {
 	return e, ok && e.Kind == KindDamaged
 }
 
-// setAside renames the book, and what SQLite left beside it, to the first free
-// name of the form book.db.replaced-1.
-func setAside(path string) (string, error) {
-	kept := ""
-	for n := 1; kept == "" || exists(kept); n++ {
-		kept = fmt.Sprintf("%s.replaced-%d", path, n)
+// setAside renames the book, and what lies beside it, to the first free name of the form
+// book.db.replaced-1. It returns that name, "" if there was no book.
+func setAside(path string) (kept string, err error) {
+	to := ""
+	for n := 1; to == "" || exists(to) || exists(to+"-wal"); n++ {
+		to = fmt.Sprintf("%s.replaced-%d", path, n)
 	}
-	if err := os.Rename(path, kept); err != nil {
-		return "", err
-	}
-	for _, more := range []string{"-wal", "-shm", "-journal"} {
-		if err := os.Rename(path+more, kept+more); err != nil && !errors.Is(err, fs.ErrNotExist) {
+	for _, more := range []string{"", "-wal", "-shm", "-journal", tallySuffix} {
+		err := os.Rename(path+more, to+more)
+		if err == nil && more == "" {
+			kept = to
+		} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return kept, err
 		}
 	}

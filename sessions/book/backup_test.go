@@ -107,7 +107,7 @@ func TestRestore(t *testing.T) {
 	if _, err := Restore(t.Context(), backup, b.path); kindOf(err) != KindBusy {
 		t.Fatalf("over a book in use: got %v", err)
 	}
-	if got := files(t, dir); !slices.Equal(got, []string{"book.db", "book.db-shm", "book.db-wal"}) {
+	if got := files(t, dir); !slices.Equal(got, []string{"book.db", "book.db-shm", "book.db-tally", "book.db-wal"}) {
 		t.Errorf("files %v", got)
 	}
 	if err := b.Close(); err != nil {
@@ -154,5 +154,36 @@ func TestRestore(t *testing.T) {
 	}
 	if got := files(t, dir); !slices.Equal(got, []string{"book.db", "book.db.replaced-1", "book.db.replaced-2", "new"}) {
 		t.Errorf("files %v", got)
+	}
+}
+
+// A log that is left where no book lies is another book's: it is not taken for the log of
+// the one that is made or restored there.
+func TestLogWithoutBook(t *testing.T) {
+	b, _, _ := filled(t)
+	backup := filepath.Join(t.TempDir(), "backup.db")
+	if err := b.Backup(t.Context(), backup); err != nil {
+		t.Fatal(err)
+	}
+	want, _ := content(t, backup)
+	if _, err := b.AddClock(t.Context(), sessions.Clock{Name: "Barn"}); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "book.db")
+	for _, more := range []string{"-wal", tallySuffix} {
+		writeFile(t, path+more, string(readFile(t, b.path+more)))
+	}
+	if _, err := Open(t.Context(), path, Options{Create: true}); kindOf(err) != KindDamaged || exists(path) {
+		t.Errorf("making a book beside it: %v", err)
+	}
+	if kept, err := Restore(t.Context(), backup, path); err != nil || kept != "" {
+		t.Fatalf("kept %q, %v", kept, err)
+	}
+	if got, _ := content(t, path); cmp.Diff(want, got) != "" {
+		t.Errorf("restored: %v", cmp.Diff(want, got))
+	}
+	sound(t, open(t, path, Options{}))
+	if log := sum(t, path+".replaced-1-wal"); log != sum(t, b.path+"-wal") {
+		t.Error("the log was not kept")
 	}
 }

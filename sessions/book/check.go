@@ -14,16 +14,17 @@ import (
 
 // Report is what Check found.
 type Report struct {
-	Path     string
-	Layout   int      // of the schema
-	Problems []string // one sentence each; none means that the book is sound
-	Counts   []Count  // of what could be counted
+	Path     string   `json:"path"`
+	Layout   int      `json:"layout"`             // of the schema
+	LogPages int64    `json:"log_pages"`          // that lie in the log beside the book's file, and not in it yet
+	Problems []string `json:"problems,omitempty"` // one sentence each; none means that the book is sound
+	Counts   []Count  `json:"counts"`             // of what could be counted
 }
 
 // Count is how many rows of a thing the book holds.
 type Count struct {
-	Thing string
-	N     int64
+	Thing string `json:"thing"`
+	N     int64  `json:"n"`
 }
 
 // OK reports whether the book is sound.
@@ -33,14 +34,14 @@ func (r Report) OK() bool { return len(r.Problems) == 0 }
 const mostProblems = 100
 
 // Check reads the whole book: SQLite's own check of the file, its references, the
-// checksum and order of each chunk of beats. What it finds is in the report; the
-// error is for what kept it from looking.
+// checksum and order of each chunk of beats, and whether all that was acknowledged is
+// there. What it finds is in the report; the error is for what kept it from looking.
 func (b *Book) Check(ctx context.Context) (Report, error) {
 	r := Report{Path: b.path}
 	if err := b.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&r.Layout); err != nil {
 		return r, fail(b.path, "checking", err)
 	}
-	for _, step := range []func(context.Context, *Report) error{b.checkFile, b.checkReferences, b.checkBeats, b.count} {
+	for _, step := range []func(context.Context, *Report) error{b.checkLog, b.checkFile, b.checkReferences, b.checkBeats, b.count} {
 		if err := step(ctx, &r); err != nil {
 			// A page that can't be read is a finding, not a failure to look.
 			if e, ok := asDamaged(fail(b.path, "checking", err)); ok {
@@ -59,6 +60,17 @@ func (r *Report) add(problem string) {
 	if len(r.Problems) < mostProblems {
 		r.Problems = append(r.Problems, problem)
 	}
+}
+
+// checkLog tells what of the book its file alone doesn't hold, without folding it in.
+func (b *Book) checkLog(ctx context.Context, r *Report) error {
+	for _, rows := range b.lost {
+		r.add(rows + ": acknowledged, and not in the book: its log is gone or damaged, or the file is an older copy")
+	}
+	var blocked, pages, folded int64
+	err := b.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(noop)").Scan(&blocked, &pages, &folded)
+	r.LogPages = max(pages-folded, 0) // -1 and -1 where the file is read without a log
+	return err
 }
 
 func (b *Book) checkFile(ctx context.Context, r *Report) error {

@@ -118,7 +118,7 @@ func create(ctx context.Context, path string) (err error) {
 	defer func() {
 		err = errors.Join(err, remove(tmp), remove(tmp+"-wal"), remove(tmp+"-shm"), remove(tmp+"-journal"))
 	}()
-	if err := fill(ctx, tmp); err != nil {
+	if err := errors.Join(fill(ctx, tmp), remove(path+tallySuffix)); err != nil { // an older book's tally
 		return fail(path, "making it", err)
 	}
 	if err := place(tmp, path); err != nil && !errors.Is(err, fs.ErrExist) {

@@ -59,9 +59,12 @@ type Book struct {
 	db   *sql.DB
 	log  zerolog.Logger
 	now  func() time.Time
-	// accepted turns true once the file is known to be a book of this layout.
-	// Until then a closing connection leaves the write-ahead log be.
+	// accepted turns true once the file is known to be a book of this layout, with all
+	// that was acknowledged in it. Until then a closing connection leaves the
+	// write-ahead log be.
 	accepted atomic.Bool
+	readOnly bool
+	lost     []string // what was acknowledged and isn't there
 }
 
 // Path returns the file's name, made absolute.
@@ -76,6 +79,10 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	}
 	h, err := readHeader(abs)
 	if missing := errors.Is(err, fs.ErrNotExist); missing && o.Create && !o.ReadOnly {
+		if !empty(abs+"-wal") && !exists(abs) { // asked anew: another program may have made both meanwhile
+			return nil, &Error{Path: abs, Kind: KindDamaged, What: "book " + abs + ": no such file, but its log " + abs + "-wal is there",
+				Remedy: "put the book back beside its log, or move the log away to start anew", Err: err}
+		}
 		if err := create(ctx, abs); err != nil {
 			return nil, err
 		}
@@ -90,10 +97,12 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	if err := h.check(abs); err != nil {
 		return nil, err
 	}
+	told := readTally(abs) // first: whoever writes meanwhile may only add to what it tells
 	b, err := connect(abs, o, h.file)
 	if err != nil {
 		return nil, err
 	}
+	b.findLost(ctx, told)
 	if err := b.ready(ctx, o.ReadOnly); err != nil {
 		if e := b.db.Close(); e != nil {
 			o.Log.Warn().Err(e).Str("book", abs).Msg("refused book not closed cleanly")
@@ -104,7 +113,9 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 }
 
 // Close closes the book.
-func (b *Book) Close() error { return fail(b.path, "closing", b.db.Close()) }
+func (b *Book) Close() error {
+	return fail(b.path, "closing", errors.Join(b.db.Close(), b.dropTally()))
+}
 
 // header is what the first 100 bytes of a file tell (SQLite's file format, 1.3).
 type header struct {
@@ -201,7 +212,7 @@ func connect(path string, o Options, file fs.FileInfo) (*Book, error) {
 	if o.vfs != "" {
 		q = "vfs=" + o.vfs + "&" + q
 	}
-	b := &Book{path: path, file: openFile{id: file}, log: o.Log, now: o.Now}
+	b := &Book{path: path, file: openFile{id: file}, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
 	if b.now == nil {
 		b.now = time.Now
 	}
@@ -253,6 +264,9 @@ func (b *Book) ready(ctx context.Context, readOnly bool) error {
 		}
 		b.log.Warn().Str("book", b.path).Int("from", version).Int("to", len(migrations())).Str("copy", kept).
 			Msg("the book was brought to the newest layout, and a copy of it as it was is kept beside it")
+	}
+	if len(b.lost) > 0 {
+		return nil // salvage may find more in the log than SQLite does
 	}
 	b.accepted.Store(true)
 	if readOnly {

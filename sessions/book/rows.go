@@ -12,6 +12,9 @@ import (
 // goes wrong, nothing of f is kept. What was written into a file that is no longer the
 // book counts as not kept.
 func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error) error {
+	if err := b.Lost(); err != nil {
+		return err
+	}
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fail(b.path, doing, err)
@@ -29,7 +32,13 @@ func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error
 	if err := tx.Commit(); err != nil {
 		return fail(b.path, doing, err)
 	}
-	return b.inPlace(doing)
+	if err := b.inPlace(doing); err != nil {
+		return err
+	}
+	if err := b.keepTally(context.WithoutCancel(ctx)); err != nil {
+		b.log.Debug().Err(err).Msg("the tally of what is acknowledged was not kept")
+	}
+	return nil
 }
 
 // Checkpoint copies what is in the write-ahead log into the book's file, as far as nobody

@@ -13,19 +13,21 @@ import (
 
 // Salvaged is what Salvage saved of a damaged book, and what it did not.
 type Salvaged struct {
-	From, To  string
-	Layout    int  // of From; 0 if that page is damaged
-	Checksums bool // whether its pages have checksums; if not, a sound structure is all there is to go by
-	Tables    []SalvagedTable
-	Lost      []string // one sentence for each thing lost, and for each that is kept in a changed form
+	From      string          `json:"from"`
+	To        string          `json:"to"`
+	Layout    int             `json:"layout,omitempty"` // of From; 0 if that page is damaged
+	Checksums bool            `json:"checksums"`        // whether its pages have checksums; if not, a sound structure is all there is to go by
+	Tables    []SalvagedTable `json:"tables"`
+	Lost      []string        `json:"lost,omitempty"` // one sentence for each thing lost, and for each that is kept in a changed form
 }
 
 // SalvagedTable is how many rows of a table were saved, and how many are lost. Unknown
 // tells that there may have been more.
 type SalvagedTable struct {
-	Table       string
-	Saved, Lost int64
-	Unknown     bool
+	Table   string `json:"table"`
+	Saved   int64  `json:"saved"`
+	Lost    int64  `json:"lost"`
+	Unknown bool   `json:"unknown,omitempty"`
 }
 
 // OK reports whether all was saved.
@@ -94,7 +96,9 @@ func salvageTo(ctx context.Context, f *pages.File, report *Salvaged) (err error)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, remove(tmp), remove(tmp+"-wal"), remove(tmp+"-shm")) }()
+	defer func() {
+		err = errors.Join(err, remove(tmp), remove(tmp+"-wal"), remove(tmp+"-shm"), remove(tmp+tallySuffix))
+	}()
 	if err := fill(ctx, tmp); err != nil {
 		return err
 	}
@@ -102,7 +106,7 @@ func salvageTo(ctx context.Context, f *pages.File, report *Salvaged) (err error)
 	if err != nil {
 		return err
 	}
-	s := &salvage{f: f, report: report}
+	s := &salvage{f: f, report: report, told: readTally(report.From)}
 	err = b.write(ctx, "salvaging", func(tx *sql.Tx) error {
 		s.tx = tx
 		return s.run(ctx)

@@ -192,10 +192,33 @@ func (s *salvage) account(ctx context.Context, t *salvageTable) error {
 		s.lost("%s, row %d: %s", t.name, id, t.missed[id])
 	}
 	t.sum.Lost = int64(len(t.missed))
+	if err := s.loseTold(ctx, t); err != nil {
+		return err
+	}
 	if t.sum.Unknown = !known; t.sum.Unknown {
 		s.lost("%s: more rows may be lost, since pages of the table and of its index are damaged", t.name)
 	}
 	return nil
+}
+
+// loseTold lists the rows behind the table's last that the tally beside the book tells.
+func (s *salvage) loseTold(ctx context.Context, t *salvageTable) error {
+	is := tallied{table: t.name}
+	for id := range t.missed {
+		is.last = max(is.last, id)
+	}
+	var last int64
+	err := s.tx.QueryRowContext(ctx, "SELECT coalesce(max(rowid), 0) FROM "+t.name).Scan(&last)
+	is.last = max(is.last, last)
+	for _, told := range s.told {
+		if more := told.last - is.last; told.table == t.name && more > 0 {
+			t.sum.Lost += more
+		}
+	}
+	for _, rows := range beyond(s.told, []tallied{is}) {
+		s.lost("%s: acknowledged, and neither in the file nor in its log", rows)
+	}
+	return err
 }
 
 // loseMissing lists the rows that only an index names, and reports whether it is believed.

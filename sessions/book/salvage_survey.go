@@ -20,6 +20,7 @@ type salvage struct {
 	schema bool                // whether the file's own list of tables is whole
 	chunks []foundChunk        // that hold no beats twice, by session and first beat
 	begun  map[int64]beginning // of sessions, as their index tells it
+	told   []tallied           // beside the file, of what was acknowledged
 }
 
 // salvageTable is a table of the newest layout, and what the damaged file has of it.
