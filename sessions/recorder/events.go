@@ -41,6 +41,7 @@ type Event struct {
 	Undone    int64
 	Dimension string
 	Fault     sessions.Fault
+	Times     int // how many faults that stands for
 	// Beats and References are written over once the event has been told.
 	Beats      []sessions.Beat
 	References []sessions.Reference

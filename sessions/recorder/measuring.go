@@ -66,6 +66,7 @@ type Measuring struct {
 	waiting []Item // came, and isn't in the book
 	pause   pause
 	again   <-chan time.Time // when a full disk is tried anew
+	faults  *faults
 	copies  *checkpoints
 }
 
@@ -78,13 +79,14 @@ var errFinished = errors.New("finished")
 // is full what comes waits in memory, and is recorded when there is room.
 func (m *Measuring) Run(ctx context.Context, in <-chan Item) error {
 	keep := context.WithoutCancel(ctx) // what was received is kept, whatever ends us
-	m.copies = newCheckpoints(m.Store, m.Log)
+	m.faults, m.copies = newFaults(), newCheckpoints(m.Store, m.Log)
 	defer m.copies.now(keep)
 	err := m.loop(ctx, keep, in)
 	if err == nil || errors.Is(err, errFinished) {
+		m.faults.end()
 		err = m.catchUp(keep)
 	}
-	return endSession(keep, m.Store, m.Session, m.last, m.Log, lost(err, len(m.waiting)))
+	return endSession(keep, m.Store, m.Session, m.last, m.Log, lost(err, len(m.waiting)+m.faults.unkept()))
 }
 
 func (m *Measuring) loop(ctx, keep context.Context, in <-chan Item) error {
@@ -114,6 +116,12 @@ func (m *Measuring) next(ctx, keep context.Context, in <-chan Item) (it Item, ok
 		select {
 		case it, ok = <-in:
 			return it, ok, nil
+		case <-m.faults.timer.C:
+			m.faults.ripen()
+			if err := m.settle(keep, m.catchUp(keep)); err != nil {
+				return it, false, err
+			}
+			m.copies.written()
 		case <-m.again:
 			m.again = nil
 			if err := m.settle(keep, m.catchUp(keep)); err != nil {
@@ -143,8 +151,12 @@ func (m *Measuring) take(ctx context.Context, it Item) error {
 	if it.Command == Finish {
 		return errFinished
 	}
-	m.waiting = append(m.waiting, it)
 	err := m.pause.err
+	if err != nil && it.Said.Kind == devices.KindFault { // a flood must not take the room of readings
+		m.faults.add(fault(m.Session.ID, it.Said, it.Said.Fault))
+		return nil
+	}
+	m.waiting = append(m.waiting, it)
 	if err == nil {
 		err = m.catchUp(ctx)
 	}
@@ -165,9 +177,11 @@ func (m *Measuring) record(ctx context.Context, it Item) error {
 	case devices.KindReading:
 		return m.said(ctx, it.Said)
 	case devices.KindFault:
-		return m.fault(ctx, fault(m.Session.ID, it.Said, it.Said.Fault))
+		m.faults.add(fault(m.Session.ID, it.Said, it.Said.Fault))
+	default:
+		m.faults.add(fault(m.Session.ID, it.Said, NotAskedFor))
 	}
-	return m.fault(ctx, fault(m.Session.ID, it.Said, NotAskedFor))
+	return nil
 }
 
 func (m *Measuring) command(ctx context.Context, c Command) error {
@@ -214,7 +228,8 @@ func (m *Measuring) said(ctx context.Context, s devices.Said) error {
 	if wrong != "" {
 		f := fault(m.Session.ID, s, NotAskedFor)
 		f.Text = fmt.Sprintf("%s: %s", f.Text, wrong)
-		return m.fault(ctx, f)
+		m.faults.add(f)
+		return nil
 	}
 	r := sessions.Reading{At: utc(s.At), Value: s.Reading.Value, Step: s.Reading.Step, Text: s.Text, Instrument: m.Session.Profile}
 	if more {
@@ -228,7 +243,8 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 	next, _ := m.Progress.Next()
 	e, err := m.Parse(it.Typed, next.Step)
 	if err != nil {
-		return m.fault(ctx, sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
+		m.faults.add(sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
+		return nil
 	}
 	r := sessions.Reading{At: utc(it.At), Value: e.V, U: e.U, Rectangular: e.Rectangular, Step: e.Step, Text: it.Typed, Instrument: "typed"}
 	if e.U == 0 && next.Step.Kind != sessions.Count {
@@ -250,7 +266,8 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading, kind sessio
 	case v.Undo:
 		return m.undo(ctx, "jaws closed and sent: "+r.Text)
 	case v.Done:
-		return m.fault(ctx, sessions.Fault{SessionID: m.Session.ID, At: r.At, Kind: string(NotAskedFor), Text: r.Text})
+		m.faults.add(sessions.Fault{SessionID: m.Session.ID, At: r.At, Kind: string(NotAskedFor), Text: r.Text})
+		return nil
 	}
 	r.SessionID, r.ClockID, r.Part = m.Session.ID, m.Session.ClockID, m.Session.Part
 	if r.Part == "" {
@@ -272,13 +289,4 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading, kind sessio
 		e.Kind = Doubtful
 	}
 	return m.tell(e)
-}
-
-func (m *Measuring) fault(ctx context.Context, f sessions.Fault) error {
-	var err error
-	if f.ID, err = m.Store.AddFault(ctx, f); err != nil {
-		return err
-	}
-	m.Log.Debug().Int64("session", f.SessionID).Str("fault", f.Kind).Str("text", f.Text).Msg("fault in the book")
-	return m.tell(Event{Kind: Faulty, Fault: f})
 }

@@ -116,8 +116,8 @@ func TestMeasuring(t *testing.T) {
 		key(1, Undo), read(2, 0.01), read(3, 63.5), key(4, Repeat), key(5, Undo),
 		Item{Said: devices.Said{Kind: devices.KindFault, At: stamp(6), Fault: devices.FaultUnplugged, Text: "gone"}},
 		read(7, 64.9), read(8, 0.02), read(9, 64.9), read(10, 63.52), force, typed(14, "2.66"),
-		read(15, 63.5), typed(16, "many"), key(17, Skip), key(18, Undo), typed(19, "12"),
-		read(20, 0), typed(21, "13"), read(22, 63.5)))
+		read(1015, 63.5), typed(1016, "many"), key(1017, Skip), key(1018, Undo), typed(1019, "12"),
+		read(1020, 0), typed(1021, "13"), read(2022, 63.5)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,7 +167,7 @@ func TestMeasuring(t *testing.T) {
 	if got := r.Readings[2].Why; got != "jaws closed and sent: 0.02mm\r\n" {
 		t.Errorf("undone because %q", got)
 	}
-	if got := r.Sessions[0].Ended; !got.Equal(noon.Add(22 * time.Millisecond)) {
+	if got := r.Sessions[0].Ended; !got.Equal(noon.Add(2022 * time.Millisecond)) {
 		t.Errorf("ended %v, want at the last stamp", got)
 	}
 }

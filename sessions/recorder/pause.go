@@ -64,7 +64,7 @@ func lost(err error, waiting int) error {
 	return fmt.Errorf("the last %d lines that came are not kept: %w", waiting, err)
 }
 
-// unkept is how many things came that aren't in the book.
+// unkept is how many things besides faults came that aren't in the book.
 func (t *Timing) unkept() int { return len(t.waiting) + len(t.held) + len(t.refs.held) }
 
 // settle takes the error of a write. After a full disk the session waits, unless the book's
@@ -86,7 +86,7 @@ func (t *Timing) catchUp(ctx context.Context) error {
 	if err != nil || t.pause.err == nil {
 		return err
 	}
-	if err := t.fault(ctx, t.pause.over(t.Session.ID)); err != nil {
+	if err := keepFault(ctx, t.Store, t.Log, t.tell, Event{Fault: t.pause.over(t.Session.ID), Times: 1}); err != nil {
 		return err
 	}
 	t.pause, t.waiting = pause{}, nil
@@ -118,16 +118,20 @@ func (m *Measuring) waits(it Item) error {
 // catchUp records all that waits, in order, and keeps of a pause that it was.
 func (m *Measuring) catchUp(ctx context.Context) error {
 	for i, it := range m.waiting {
-		if err := m.record(ctx, it); err != nil {
+		err := m.faults.flush(ctx, m.Store, m.Log, m.tell)
+		if err == nil {
+			err = m.record(ctx, it)
+		}
+		if err != nil {
 			m.waiting = m.waiting[i:]
 			return err
 		}
 	}
 	m.waiting = m.waiting[:0]
-	if m.pause.err == nil {
-		return nil
+	if err := m.faults.flush(ctx, m.Store, m.Log, m.tell); err != nil || m.pause.err == nil {
+		return err
 	}
-	if err := m.fault(ctx, m.pause.over(m.Session.ID)); err != nil {
+	if err := keepFault(ctx, m.Store, m.Log, m.tell, Event{Fault: m.pause.over(m.Session.ID), Times: 1}); err != nil {
 		return err
 	}
 	m.pause = pause{}

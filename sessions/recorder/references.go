@@ -44,26 +44,25 @@ const waitForBeat = 600
 // reference keeps a time that is new. A receiver tells each second's time in several
 // sentences: the first is the least late, and the others are skipped. A sentence
 // without a date is skipped too while others have one.
-func (t *Timing) reference(ctx context.Context, s devices.Said) error {
+func (t *Timing) reference(s devices.Said) {
 	r := &t.refs
 	if !s.Time.Has || !s.Time.Valid || s.Time.OfDay {
 		if r.mute || s.Time.OfDay && s.Time.Valid && r.last.Has {
-			return nil
+			return
 		}
-		err := t.fault(ctx, fault(t.Session.ID, s, NoTime))
-		r.mute = err == nil
-		return err
+		r.mute = true
+		t.faults.add(fault(t.Session.ID, s, NoTime))
+		return
 	}
 	r.mute = false
 	if r.last.Has && s.Time.Nanos == r.last.Nanos {
-		return nil
+		return
 	}
 	r.last = s.Time
 	r.held = append(r.held, sessions.Reference{HostMono: s.At.Mono, HostUTC: s.At.UTC, Nanos: s.Time.Nanos, ByPulse: s.Time.ByPulse})
 	if !t.begun && len(r.held) > waitForBeat {
 		r.held = append(r.held[:0], r.held[1:]...)
 	}
-	return nil
 }
 
 func (t *Timing) flushReferences(ctx context.Context) error {

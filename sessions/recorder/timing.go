@@ -2,6 +2,7 @@ package recorder
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -52,6 +53,7 @@ type Timing struct {
 	first   int64 // host's monotonic time of the first beat
 	broken  bool  // the next beat's count can't be joined to the last one's
 	last    devices.Stamp
+	faults  *faults
 	copies  *checkpoints
 }
 
@@ -60,13 +62,14 @@ type Timing struct {
 // disk is full what comes waits in memory, and is recorded when there is room.
 func (t *Timing) Run(ctx context.Context, in <-chan []devices.Said) error {
 	keep := context.WithoutCancel(ctx)
-	t.copies = newCheckpoints(t.Store, t.Log)
+	t.faults, t.copies = newFaults(), newCheckpoints(t.Store, t.Log)
 	defer t.copies.now(keep)
 	err := t.loop(ctx, keep, in)
 	if err == nil {
+		t.faults.end()
 		err = t.catchUp(keep)
 	}
-	err = lost(err, t.unkept())
+	err = lost(err, t.unkept()+t.faults.unkept())
 	if err := endSession(keep, t.Store, t.Session, t.last, t.Log, err); err != nil {
 		return err
 	}
@@ -90,6 +93,11 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			}
 		case <-timer.C:
 			waited = false
+			if err := t.settle(keep, t.catchUp(keep)); err != nil {
+				return err
+			}
+		case <-t.faults.timer.C:
+			t.faults.ripen()
 			if err := t.settle(keep, t.catchUp(keep)); err != nil {
 				return err
 			}
@@ -127,8 +135,17 @@ func (t *Timing) drain(ctx context.Context, in <-chan []devices.Said) error {
 }
 
 func (t *Timing) take(ctx context.Context, batch []devices.Said) error {
-	t.waiting = append(t.waiting, batch...)
 	err := t.pause.err
+	if err != nil { // a flood must not take the room of beats
+		batch = slices.DeleteFunc(batch, func(s devices.Said) bool {
+			early := s.Kind == devices.KindFault && !Breaks(s.Fault)
+			if early {
+				t.faults.add(fault(t.Session.ID, s, s.Fault))
+			}
+			return early
+		})
+	}
+	t.waiting = append(t.waiting, batch...)
 	if err == nil {
 		err = t.work(ctx)
 	}
@@ -146,20 +163,20 @@ func (t *Timing) work(ctx context.Context) error {
 		case devices.KindBeat:
 			t.beat(s)
 		case devices.KindFault:
-			err = t.fault(ctx, fault(t.Session.ID, s, s.Fault))
+			t.faults.add(fault(t.Session.ID, s, s.Fault))
 			t.broken = t.broken || Breaks(s.Fault)
 		case devices.KindAir:
 			err = t.air(ctx, s)
 		case devices.KindTime:
-			err = t.reference(ctx, s)
+			t.reference(s)
 		default:
-			err = t.fault(ctx, fault(t.Session.ID, s, NotAskedFor))
+			t.faults.add(fault(t.Session.ID, s, NotAskedFor))
 		}
 		if err != nil {
 			t.waiting = t.waiting[i:]
 			return err
 		}
-		if max(len(t.held), len(t.refs.held)) < holdMost {
+		if len(t.faults.ready) == 0 && max(len(t.held), len(t.refs.held)) < holdMost {
 			continue
 		}
 		if err := t.flush(ctx); err != nil {
@@ -193,19 +210,6 @@ func (t *Timing) beat(s devices.Said) {
 // wholeMicroseconds returns ns nanoseconds less what they are over whole microseconds.
 func wholeMicroseconds(ns int64) int64 { return ns - (ns%1000+1000)%1000 }
 
-func (t *Timing) fault(ctx context.Context, f sessions.Fault) error {
-	// In order: the beats before it first.
-	if err := t.flush(ctx); err != nil {
-		return err
-	}
-	var err error
-	if f.ID, err = t.Store.AddFault(ctx, f); err != nil {
-		return err
-	}
-	t.Log.Debug().Int64("session", f.SessionID).Str("fault", f.Kind).Str("text", f.Text).Msg("fault in the book")
-	return t.tell(Event{Kind: Faulty, Fault: f})
-}
-
 func (t *Timing) tell(e Event) error {
 	if t.Tell == nil {
 		return nil
@@ -226,10 +230,18 @@ func (t *Timing) waits() bool {
 	return t.pause.err != nil || len(t.held) > 0 || t.begun && len(t.refs.held) > 0
 }
 
+// flush writes what is held, and the faults that are ready behind it.
 func (t *Timing) flush(ctx context.Context) error {
 	if err := t.flushReferences(ctx); err != nil {
 		return err
 	}
+	if err := t.flushBeats(ctx); err != nil {
+		return err
+	}
+	return t.faults.flush(ctx, t.Store, t.Log, t.tell)
+}
+
+func (t *Timing) flushBeats(ctx context.Context) error {
 	if len(t.held) == 0 {
 		return nil
 	}

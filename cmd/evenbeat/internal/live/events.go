@@ -65,7 +65,7 @@ type State struct {
 	Next     plan.Ask         // what is asked for now; its String is "" for nothing
 	Readings []Reading        // in the order in which they came
 	Beats    int64            // in the book
-	Faults   int64            // in the book
+	Faults   int64            // in the book, though fewer rows may stand for them
 	Refused  int64            // typed lines that could not be taken
 	Warnings []string
 	Search   SearchStep // the last step of the search, if there was one
@@ -84,9 +84,9 @@ func (s *State) apply(e *Event) {
 			s.Readings[i].Undone = s.Readings[i].Undone || s.Readings[i].ID == e.Undone
 		}
 	case recorder.Faulty:
-		s.Faults++
+		s.Faults += int64(e.Times)
 		if s.Typed && e.Fault.Kind == string(devices.FaultGarbage) {
-			s.Refused++
+			s.Refused += int64(e.Times)
 		}
 	case recorder.Beats:
 		s.Beats = e.Total

@@ -9,6 +9,7 @@ import (
 	"iter"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 
 	"evenbeat/configs"
@@ -112,7 +113,11 @@ func keptLines(ctx context.Context, kept KeptBeats, ses sessions.Session, format
 			yield(nil, err)
 			return
 		}
-		l := lineMaker{faults: faults, format: format}
+		l := lineMaker{format: format}
+		for _, row := range faults {
+			l.faults = append(l.faults, recorder.Apart(row)...)
+		}
+		slices.SortStableFunc(l.faults, func(a, b sessions.Fault) int { return a.At.Compare(b.At) })
 		for beats, err := range kept.Beats(ctx, ses.ID) {
 			l.chunks = l.chunks[:0]
 			for _, b := range beats {

@@ -106,20 +106,25 @@ func (s *liveRate) draw(lines []string) {
 	if s.drawn > 0 {
 		up = fmt.Sprintf("\x1b[%dA", s.drawn)
 	}
-	width := s.width()
 	for _, l := range lines {
-		if r := []rune(l); len(r) > width {
-			l = string(r[:width-1]) + "…"
-		}
-		b.WriteString(l + "\n")
+		b.WriteString(s.fit(l) + "\n")
 	}
 	s.drawn = len(lines)
 	s.Say(up+"\r\x1b[J%s", b.String())
 }
 
+// fit cuts a line to what the terminal shows of it.
+func (s Streams) fit(line string) string {
+	width := s.width()
+	if r := []rune(line); len(r) > width {
+		return string(r[:width-1]) + "…"
+	}
+	return line
+}
+
 // width is how many characters of a line the terminal shows. A longer line would wrap,
 // and the next drawing would not cover it.
-func (s *liveRate) width() int {
+func (s Streams) width() int {
 	if f, ok := s.Err.(*os.File); ok {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 10 {
 			return min(w-1, 2*render.Width)

@@ -75,8 +75,7 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 	case recorder.Undone:
 		return t.undo(e.Undone, e.Next)
 	case recorder.Faulty:
-		t.faults++
-		return t.tell(map[string]any{"fault": e.Fault.Text}, "  ! "+e.Fault.Kind+": "+e.Fault.Text, e.Next)
+		return t.tell(map[string]any{"fault": e.Fault.Text}, t.fault(e), e.Next)
 	case recorder.Skipped:
 		return t.tell(nil, "  skipped: "+e.Dimension, e.Next)
 	case recorder.Repeated:

@@ -54,6 +54,16 @@ func (t *told) warning(text string) {
 	t.Say("  ! %s\n", text)
 }
 
+// fault is the line for a row of faults. On a terminal those of a flood stay one line each.
+func (t *told) fault(e live.Event) string {
+	t.faults += e.Times
+	line := "  ! " + e.Fault.Kind + ": " + e.Fault.Text
+	if e.Times > 1 && Is(t.Err) {
+		return t.fit(line)
+	}
+	return line
+}
+
 // catchUp tells what of a state was not told yet, because the output stood still
 // while the session went on.
 func (t *told) catchUp(s *live.State) {

@@ -51,8 +51,7 @@ func (s *liveRate) event(e live.Event) {
 		s.warning(e.Warning)
 		s.drawn = 0 // below what stands
 	case recorder.Faulty:
-		s.faults++
-		s.Say("  ! %s: %s\n", e.Fault.Kind, e.Fault.Text)
+		s.Say("%s\n", s.fault(e))
 		s.drawn = 0
 	}
 }
