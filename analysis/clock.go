@@ -118,10 +118,7 @@ func (f *ClockFindings) pendulum(c sessions.Clock, g quantity.Value) error {
 // winding finds when the clock was last wound and when it must be again: after the lower
 // end of the hours of going, so that it is wound before it may stop.
 func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
-	zone := time.UTC
-	if z, err := time.LoadLocation(rec.Clock.Zone); err == nil && rec.Clock.Zone != "" {
-		zone = z
-	}
+	zone := zoneOf(rec.Clock)
 	for _, e := range rec.Events {
 		if e.Kind == sessions.EventWound && (f.LastWound == nil || e.At.After(*f.LastWound)) {
 			at := e.At.In(zone)
@@ -139,4 +136,12 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)
 	f.WindBy = &by
 	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by allows for the least of that.", s.GoingHours.Text("h")))
+}
+
+// zoneOf is the zone in which a clock's times are written; UTC where it isn't known here.
+func zoneOf(c sessions.Clock) *time.Location {
+	if zone, err := time.LoadLocation(c.Zone); err == nil {
+		return zone
+	}
+	return time.UTC
 }

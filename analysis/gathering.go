@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"time"
 
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
@@ -18,6 +19,7 @@ type gathering struct {
 	finding sessions.Finding
 	part    string
 	notes   map[string]bool
+	unsure  []string // of dimensions that measurements contradict
 }
 
 func (g *gathering) note(s string) {
@@ -27,8 +29,11 @@ func (g *gathering) note(s string) {
 	g.notes[s] = true
 }
 
-// told returns the notes, each once, in a fixed order.
-func (g *gathering) told() []string { return slices.Sorted(maps.Keys(g.notes)) }
+// told returns what is unsure and the notes, each once, in a fixed order.
+func (g *gathering) told() []string {
+	slices.Sort(g.unsure)
+	return append(slices.Clip(g.unsure), slices.Sorted(maps.Keys(g.notes))...)
+}
 
 // dimension returns what is known of one dimension: the value given, else what the
 // record holds; nil for neither.
@@ -36,10 +41,28 @@ func (g *gathering) dimension(name string, given map[string]quantity.Number) (*u
 	if v, ok := given[name]; ok {
 		return g.typed(name, v), nil
 	}
-	readings := g.readings(name)
-	if len(readings) == 0 {
+	sets := g.sets(name)
+	if len(sets) == 0 {
 		return nil, nil
 	}
+	var agree []uncertainty.Quantity
+	for i, readings := range sets {
+		q, err := g.measured(name, readings)
+		if err != nil {
+			return nil, err
+		}
+		if i > 0 && !agree[0].Touches(q) {
+			g.apart(name, sets[0], agree[0], readings, q)
+			continue
+		}
+		agree = append(agree, q)
+	}
+	q := uncertainty.Combine(name, agree)
+	return &q, nil
+}
+
+// measured returns what one set of readings says.
+func (g *gathering) measured(name string, readings []sessions.Reading) (uncertainty.Quantity, error) {
 	values := make([]float64, len(readings))
 	for i, r := range readings {
 		values[i] = r.Value
@@ -47,64 +70,75 @@ func (g *gathering) dimension(name string, given map[string]quantity.Number) (*u
 	in := g.instrument(name, readings)
 	q, err := uncertainty.FromReadings(name, values, in.Instrument)
 	if err != nil {
-		return nil, err
+		return q, err
 	}
 	if in.stated > 0 {
 		q.Sources = append(q.Sources, uncertainty.Source{U: in.stated, Shape: in.shape, Cause: uncertainty.CauseStated})
 	}
 	g.spread(name, values, in.Limit)
-	return &q, nil
+	return q, nil
 }
 
-// readings returns those that rule: of the latest session that has kept ones, else
-// of the latest that has doubtful ones; and in it of the finest instrument.
-func (g *gathering) readings(name string) []sessions.Reading {
-	state := sessions.Kept
-	latest := g.latest(name, state)
-	if latest == nil {
-		if state, latest = sessions.Doubtful, g.latest(name, sessions.Doubtful); latest == nil {
-			return nil
-		}
-		g.note(fmt.Sprintf("Of the %s there are only doubtful readings; they are used. Measure it again.", name))
+// sets returns the readings of a dimension that stand, a set for each session, instrument
+// and way of measuring, the newest first. Where there are none it returns the newest set
+// of doubtful ones.
+func (g *gathering) sets(name string) [][]sessions.Reading {
+	kept := g.inState(name, sessions.Kept)
+	if len(kept) > 0 {
+		return kept
 	}
-	var out []sessions.Reading
+	doubtful := g.inState(name, sessions.Doubtful)
+	if len(doubtful) == 0 {
+		return nil
+	}
+	g.note(fmt.Sprintf("Of the %s there are only doubtful readings; they are used. Measure it again.", name))
+	return doubtful[:1]
+}
+
+func (g *gathering) inState(name string, state sessions.State) (sets [][]sessions.Reading) {
 	for _, r := range g.rec.Readings {
-		if r.SessionID == latest.SessionID && r.State == state && g.is(r, name) {
-			out = append(out, r)
+		if r.State != state || !g.is(r, name) {
+			continue
 		}
+		i := slices.IndexFunc(sets, func(set []sessions.Reading) bool {
+			return set[0].SessionID == r.SessionID && set[0].Instrument == r.Instrument && set[0].Kind == r.Kind
+		})
+		if i < 0 {
+			i = len(sets)
+			sets = append(sets, nil)
+		}
+		sets[i] = append(sets[i], r)
 	}
-	finest := slices.MinFunc(out, func(a, b sessions.Reading) int {
-		return cmp.Compare(doubt(a), doubt(b))
-	})
-	return slices.DeleteFunc(out, func(r sessions.Reading) bool {
-		return r.Instrument != finest.Instrument || r.Kind != finest.Kind
-	})
+	slices.SortStableFunc(sets, func(a, b []sessions.Reading) int { return newest(b).Compare(newest(a)) })
+	return sets
 }
 
-// doubt orders instruments by what they leave open; an unknown limit is the worst.
-func doubt(r sessions.Reading) float64 {
-	switch {
-	case r.U > 0:
-		return r.U
-	case r.Limit > 0:
-		return r.Limit
+// newest returns the time of the last reading of a set.
+func newest(set []sessions.Reading) (at time.Time) {
+	for _, r := range set {
+		if r.At.After(at) {
+			at = r.At
+		}
 	}
-	return 1
+	return at
+}
+
+// apart tells of an older set of readings that is left out, because the intervals of
+// the two don't touch.
+func (g *gathering) apart(name string, used []sessions.Reading, by uncertainty.Quantity, older []sessions.Reading, q uncertainty.Quantity) {
+	said := func(set []sessions.Reading, q uncertainty.Quantity) string {
+		first, text := set[0], q.Value().Text("")
+		if first.Kind != sessions.Count {
+			text = g.o.Units.Length(q.Value())
+		}
+		return fmt.Sprintf("%s by %s (reading %d of %s)", text, first.Instrument, first.ID, first.At.In(zoneOf(g.rec.Clock)).Format(time.DateOnly))
+	}
+	g.unsure = append(g.unsure, fmt.Sprintf("The %s is %s, and was %s: which? The newer is used. Take the wrong one back, or measure the %s again.",
+		name, said(used, by), said(older, q), name))
 }
 
 func (g *gathering) is(r sessions.Reading, name string) bool {
 	return r.Part == g.part && g.finding.Reads(r, name)
-}
-
-// latest returns the newest reading of a dimension in a state; nil if there is none.
-func (g *gathering) latest(name string, state sessions.State) *sessions.Reading {
-	var out *sessions.Reading
-	for i, r := range g.rec.Readings {
-		if r.State == state && g.is(r, name) && (out == nil || !r.At.Before(out.At)) {
-			out = &g.rec.Readings[i]
-		}
-	}
-	return out
 }
 
 // known is an instrument with what the readings themselves stated.

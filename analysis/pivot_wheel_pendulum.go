@@ -38,10 +38,11 @@ func (g *gathering) fill(to map[string]**uncertainty.Quantity) error {
 // several angles; nil for fewer than two. Both readings have the display's
 // resolution, and the instrument's own error drops out.
 func (g *gathering) span(name string) *uncertainty.Quantity {
-	readings := g.readings(name)
-	if len(readings) < 2 {
+	sets := g.sets(name)
+	if len(sets) == 0 || len(sets[0]) < 2 {
 		return nil
 	}
+	readings := sets[0]
 	values := make([]float64, len(readings))
 	var step float64
 	for i, r := range readings {

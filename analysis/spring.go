@@ -67,9 +67,9 @@ var springParts = append(sessions.SpringFinding.Dimensions(), "torque")
 // question, which win: metres, bare counts for coils and free-coils, newton metres for
 // torque.
 //
-// Of a dimension the latest session that measured it rules, and in it the finest
-// instrument. Undone readings are left out; doubtful ones too, unless there are no
-// others, and then it is told. The session's closed-jaws readings correct what the
+// Readings of a dimension from several sessions and instruments are combined by their
+// uncertainties. Those that contradict the newest are left out, and that is told first.
+// Undone readings are left out, and doubtful ones too, unless there are no others, and then it is told. The session's closed-jaws readings correct what the
 // same instrument measured. Readings of one instrument share its error, apart for
 // outside, inside and depth.
 //
@@ -105,7 +105,7 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 		}
 	}
 	in.Prefer = preferred(given)
-	in.Notes = g.told()
+	in.Unsure, in.Notes = g.unsure, g.told()[len(g.unsure):]
 	return spring.Fit(in)
 }
 

@@ -21,6 +21,9 @@ type sitting struct {
 	zeros      int     // closed-jaws readings; with none the display was set to zero
 	round      float64 // standard deviation of the bore's diameters, mm
 	uneven     float64 // and of the strip's thickness and height
+	// again is whether a second session follows: the caliper, set to another zero, takes
+	// bore, arbor and strip once more, and a micrometer good to 0.002 mm the strip.
+	again bool
 }
 
 // figures are those of the fit that are counted.
@@ -43,10 +46,11 @@ func (s sitting) measured(seed uint64) (b *bench, truth spring.Barrel, length fl
 	l := 2 * (0.33 + 0.34*rng.Float64()) * t.IdealLength()
 	zero, outside, inside, depth := within(0.06)*min(1, float64(s.zeros)), within(0.02), within(0.04), within(0.04)
 	b = newBench("").sit()
+	by, digits, repeat := s.instrument, 100.0, s.repeat
 	take := func(name string, limit, size, vary float64, n int) {
 		for range n {
-			shown := math.Round((size+zero+s.repeat*rng.NormFloat64()+vary*rng.NormFloat64())*100) / 100
-			b.take(name, s.instrument, limit, shown)
+			shown := math.Round((size+zero+repeat*rng.NormFloat64()+vary*rng.NormFloat64())*digits) / digits
+			b.take(name, by, limit, shown)
 		}
 	}
 	take("zero", 0.02, 0, 0, s.zeros)
@@ -56,6 +60,17 @@ func (s sitting) measured(seed uint64) (b *bench, truth spring.Barrel, length fl
 	take("strip", 0.02, t.Strip+outside, s.uneven, 5)
 	take("height", 0.02, 18+outside, s.uneven, 3)
 	b.take("length", typedProfile, 0, l+within(5))
+	if s.again {
+		b.sit()
+		zero = within(0.06)
+		take("zero", 0.02, 0, 0, s.zeros)
+		take("bore", 0.04, t.Bore+inside, s.round, 2)
+		take("arbor", 0.02, t.Arbor+outside, 0, 1)
+		take("strip", 0.02, t.Strip+outside, s.uneven, 2)
+		by, digits, repeat, zero = "micrometer", 1000, s.repeat/5, within(0.004)
+		take("zero", 0.002, 0, 0, 1)
+		take("strip", 0.002, t.Strip+within(0.002), s.uneven, 3)
+	}
 	return b, spring.Barrel{Bore: t.Bore * mm, Arbor: t.Arbor * mm, Strip: t.Strip * mm}, l * mm
 }
 
@@ -72,8 +87,16 @@ func (s sitting) count(t *testing.T) {
 		length float64
 	}
 	known := map[uint64]judged{}
+	length := "one session"
+	if s.again {
+		length = "two sessions, two instruments"
+	}
 	for i, f := range figures {
-		held.Count(t, held.Cell{What: f.name, Kind: kind, Length: "one session", Unit: "%", Scale: 100, Ideal: s.ideal(t, i),
+		ideal := 0.0
+		if !s.again {
+			ideal = s.ideal(t, i)
+		}
+		held.Count(t, held.Cell{What: f.name, Kind: kind, Length: length, Unit: "%", Scale: 100, Ideal: ideal,
 			Run: func(seed uint64) (quantity.Value, float64, error) {
 				j, ok := known[seed]
 				if !ok {
@@ -126,6 +149,8 @@ func TestCoverageOfSpringSessions(t *testing.T) {
 	all := []sitting{
 		{instrument: "caliper", repeat: 0.005, zeros: 1, round: 0.05, uneven: 0.002},
 		{instrument: typedProfile, repeat: 0.005, zeros: 1, round: 0.005, uneven: 0.002},
+		{instrument: "caliper", repeat: 0.005, zeros: 1, round: 0.005, uneven: 0.002, again: true},
+		{instrument: "caliper", repeat: 0.010, zeros: 3, round: 0.005, uneven: 0.002, again: true},
 	}
 	for _, zeros := range []int{0, 1, 3} {
 		for _, repeat := range []float64{0.001, 0.003, 0.005, 0.010} {

@@ -96,7 +96,9 @@ func TestSpringFromRecord(t *testing.T) {
 }
 
 // A micrometer reading (±0.002 mm) added to the same record settles what the caliper
-// left open: in a session of its own, and within the caliper's.
+// left open: in a session of its own, and within the caliper's. Combined by their
+// uncertainties, 0.4480 of 12.0 µm weighs hardly anything beside 0.4500 of √(1.155² + 0.316² + 0.707²) =
+// 1.390 µm (limit, scatter of five, scatter of the zero).
 func TestMicrometerAddedToTheRecord(t *testing.T) {
 	for name, add := range map[string]func(*bench) *bench{
 		"a later session":  (*bench).sit,
@@ -105,7 +107,8 @@ func TestMicrometerAddedToTheRecord(t *testing.T) {
 		b := newBench("").barrel(0.46, 0.45, 0.46, 0.46, 0.46)
 		add(b).take("zero", "micrometer", 0.002, 0).take("strip", "micrometer", 0.002, 0.450, 0.451, 0.450, 0.449, 0.450)
 		r := fit(t, b.rec, nil)
-		near(t, name+": strip, mm", r.Strip.V/mm, 0.45, 1e-9)
+		near(t, name+": strip, mm", r.Strip.V/mm, 0.4499759, 1e-7)
+		near(t, name+": u of the strip, µm", r.Strip.U/1e-6, 1.382, 1e-3)
 		if r.Verdict != spring.Fits {
 			t.Errorf("%s: %q, fill %s", name, r.Verdict, r.Fill.Text(""))
 		}
@@ -131,12 +134,16 @@ func TestStatesOfReadings(t *testing.T) {
 	}
 }
 
-func TestLatestSessionRules(t *testing.T) {
+// A newer reading that contradicts an older one is used, and the short answer asks which.
+func TestContradictionIsTold(t *testing.T) {
 	b := newBench("").barrel(0.41, 0.41, 0.41, 0.41, 0.41)
 	b.sit().take("bore", "caliper", 0.04, 46.00)
 	r := fit(t, b.rec, nil)
 	near(t, "bore of the second session, mm", r.Bore.V/mm, 46, 1e-9) // without zero reading
 	near(t, "arbor of the first, mm", r.Arbor.V/mm, 15, 1e-9)
+	if want := "The bore is 46.00 ± 0.04 mm by caliper (reading 17 of 2026-05-04), and was 45.00 ± 0.04 mm by caliper (reading 2 of 2026-05-04): which?"; len(r.Matters) == 0 || !strings.HasPrefix(r.Matters[0], want) {
+		t.Errorf("told first: %q, want %q", r.Matters, want)
+	}
 	if !told(r.Reasons, "no closed-jaws reading") {
 		t.Errorf("a session without zero is not told: %q", r.Reasons)
 	}

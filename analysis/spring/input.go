@@ -42,6 +42,9 @@ type Input struct {
 	// Notes are what the reader must know about the inputs (a limit that was assumed,
 	// doubtful readings). They are given among the reasons.
 	Notes []string
+	// Unsure are those of dimensions that the measurements contradict. They are given
+	// first, in a short answer too.
+	Unsure []string
 }
 
 // Limits are those of the verdict and of the rules of the trade.

@@ -24,6 +24,7 @@ func (t *told) warn(sentences ...string) {
 // reasons says in words of turns and hours what the verdict rests on.
 func reasons(in Input, r Result) told {
 	var t told
+	t.warn(in.Unsure...)
 	if tooHigh(r) {
 		t.warn(fmt.Sprintf("The strip is %s high, and the barrel only %s deep inside: it does not go in.", in.Units.Length(*r.Height), in.Units.Length(*r.Depth)))
 	}

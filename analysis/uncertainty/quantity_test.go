@@ -142,3 +142,26 @@ func TestPropagateRefuses(t *testing.T) {
 		t.Error("the root of −1 was answered")
 	}
 }
+
+// 10 ± 1 and 12 ± 2 by weights of 1/u² are 10.4 ± √(1/(1 + 1/4)) = 0.894. An error that
+// both share stays as it is.
+func TestCombine(t *testing.T) {
+	a := Quantity{V: 10, Sources: []Source{{U: 1}}}
+	b := Quantity{V: 12, Sources: []Source{{U: 2}}}
+	q := Combine("size", []Quantity{a, b})
+	if math.Abs(q.V-10.4) > 1e-12 || math.Abs(q.U()-math.Sqrt(0.8)) > 1e-12 || q.Name != "size" {
+		t.Errorf("10(1) and 12(2) are %v with u %v", q.V, q.U())
+	}
+	shared := Limit("", 5, 3, "jaws", "")
+	if q = Combine("", []Quantity{shared, shared, shared}); math.Abs(q.U()-shared.U()) > 1e-12 {
+		t.Errorf("three of one error of %v have %v", shared.U(), q.U())
+	}
+	if q = Combine("", []Quantity{a, Exact("teeth", 11)}); q.V != 11 || q.U() != 0 {
+		t.Errorf("with a count: %v, u %v", q.V, q.U())
+	}
+	for far, want := range map[float64]bool{12.7: true, 15.8: true, 15.9: false, 4.1: false} {
+		if o := (Quantity{V: far, Sources: []Source{{U: 2}}}); a.Touches(o) != want || o.Touches(a) != want {
+			t.Errorf("10 ± 1.96 and %v ± 3.92 touch: %v", far, !want)
+		}
+	}
+}

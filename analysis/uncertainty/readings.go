@@ -78,3 +78,39 @@ func Span(readings []float64) float64 {
 	}
 	return high - low
 }
+
+// Touches tells whether the 95 % intervals of two quantities have a value in common.
+// Those of two good measurements of one thing miss each other about once in 180 times
+// where they are equally wide and normal.
+func (q Quantity) Touches(o Quantity) bool {
+	a, b := q.Value(), o.Value()
+	return a.Low95() <= b.High95() && b.Low95() <= a.High95()
+}
+
+// Combine returns the mean of several measurements of one quantity, each weighted by one
+// over its variance. An error that several share stays shared: it doesn't average out.
+func Combine(name string, of []Quantity) Quantity {
+	if len(of) == 1 {
+		return of[0]
+	}
+	var sum float64
+	weights := make([]float64, len(of))
+	for i, q := range of {
+		u := q.U()
+		if u == 0 { // a count, or what is exact: it needs no other
+			return q
+		}
+		weights[i] = 1 / (u * u)
+		sum += weights[i]
+	}
+	out := Quantity{Name: name}
+	for i, q := range of {
+		w := weights[i] / sum
+		out.V += w * q.V
+		for _, s := range q.Sources {
+			s.U *= w
+			out.Sources = append(out.Sources, s)
+		}
+	}
+	return out
+}
