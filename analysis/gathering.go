@@ -223,7 +223,7 @@ func (g *gathering) repeat(of sessions.Reading) uncertainty.Scatter {
 // zeros returns the closed-jaws readings of the session and instrument of a reading.
 func (g *gathering) zeros(of sessions.Reading) (out []sessions.Reading) {
 	for _, r := range g.rec.Readings {
-		if r.SessionID == of.SessionID && r.Instrument == of.Instrument && r.Dimension == "zero" && r.State == sessions.Kept {
+		if r.SessionID == of.SessionID && r.Instrument == of.Instrument && r.Dimension == sessions.ZeroDimension && r.State == sessions.Kept {
 			out = append(out, r)
 		}
 	}

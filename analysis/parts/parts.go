@@ -96,9 +96,8 @@ type size struct {
 }
 
 func check(u quantity.System, sizes ...size) error {
-	const least, most = 1e-6, 1e3
 	for _, s := range sizes {
-		if s.q != nil && !(s.q.V >= least && s.q.V <= most && s.q.U() <= most) {
+		if s.q != nil && !(s.q.V >= quantity.MinLength && s.q.V <= quantity.MaxLength && s.q.U() <= quantity.MaxLength) {
 			return quantity.BadInput(s.name, u.Size(s.q.V, 3), "must be greater than zero, and a size that such a part can have")
 		}
 	}

@@ -40,8 +40,8 @@ func WheelAndPinion(w Wheel) (Result, error) {
 	if err := check(w.Units, size{"wheel", w.Over}, size{"pinion", w.PinionOver}, size{"centres", w.Centres}); err != nil {
 		return Result{}, err
 	}
-	if w.Teeth < 0 || w.Leaves < 0 || w.Teeth > 10000 || w.Leaves > 10000 {
-		return Result{}, quantity.BadInput("teeth or leaves", fmt.Sprintf("%d, %d", w.Teeth, w.Leaves), "must be counts from 1 to 10000")
+	if w.Teeth < 0 || w.Leaves < 0 || w.Teeth > quantity.MaxCounted || w.Leaves > quantity.MaxCounted {
+		return Result{}, quantity.BadInput("teeth or leaves", fmt.Sprintf("%d, %d", w.Teeth, w.Leaves), fmt.Sprintf("must be counts from 1 to %g", float64(quantity.MaxCounted)))
 	}
 	complete := !r.missing(w.Over, "the wheel over the tips of its teeth")
 	complete = !r.missing(w.PinionOver, "the pinion over the tips of its leaves") && complete

@@ -81,7 +81,7 @@ func DefaultLimits() Limits {
 // Bounds of sizes (metres), of counts and torques (N·m), and of hours a turn. What lies
 // beyond is a slip, and its figures would overflow.
 const (
-	leastSize, mostSize   = 1e-6, 1e3
+	leastSize, mostSize   = quantity.MinLength, quantity.MaxLength
 	leastCount, mostCount = 1e-9, 1e5
 	leastHours, mostHours = 1e-3, 1e6
 )

@@ -51,6 +51,9 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 		if err != nil {
 			return flagError("limit", err)
 		}
+		if d > quantity.MaxDialError {
+			return badCall("--limit %s: must be at most %gh", o.limit, quantity.MaxDialError.Hours())
+		}
 		limit = d.Seconds()
 	}
 	var errorS float64
@@ -71,6 +74,9 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	}
 	if err != nil {
 		return err
+	}
+	if err := (sessions.Check{At: at, ErrorS: errorS, U: limit / math.Sqrt(3)}).Validate(a.now()); err != nil {
+		return asFlag(err)
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
 		zone := a.zone(clock)

@@ -120,8 +120,8 @@ func newClockAddCmd(a *app) *cobra.Command {
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			clock := sessions.Clock{Name: strings.TrimSpace(args[0])}
-			if clock.Name == "" {
-				return badCall("clock add: the name is empty")
+			if err := quantity.CheckName("clock", clock.Name); err != nil {
+				return err
 			}
 			if err := o.apply(a, c, &clock); err != nil {
 				return err

@@ -48,6 +48,19 @@ func statusOf(err error) int {
 	return statusFailed
 }
 
+// asFlag is flagError for a value that was checked as part of what is recorded: its name
+// there may be another than the flag's.
+func asFlag(err error) error {
+	e, ok := errors.AsType[*quantity.InputError](err)
+	switch {
+	case !ok:
+		return err
+	case e.Name == "time":
+		return flagError("at", err)
+	}
+	return flagError(e.Name, err)
+}
+
 // flagError marks the refusal of a flag's value as the caller's fault, and names the
 // flag; nil stays nil.
 func flagError(name string, err error) error {

@@ -11,6 +11,7 @@ import (
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -47,6 +48,11 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 	p, err := a.loaded.Plan(o.plan)
 	if err != nil {
 		return asCall(err)
+	}
+	if o.part != "" {
+		if err := quantity.CheckName("part", o.part); err != nil {
+			return flagError("part", err)
+		}
 	}
 	now := port.HostClock()
 	in, err := a.caliper(o, now)

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -50,20 +49,15 @@ dial's error before and after; without them, they are taken from the checks arou
 
 func (a *app) note(c *cobra.Command, o noteOptions) error {
 	e := sessions.Event{Kind: o.kind, Text: o.text, Turns: o.turns, HasTurns: c.Flags().Changed("turns")}
-	if !slices.Contains(sessions.EventKinds(), o.kind) {
-		return badCall("--kind %q is not known: use %s", o.kind, strings.Join(sessions.EventKinds(), ", "))
-	}
-	if e.HasTurns && (math.IsNaN(e.Turns) || math.Abs(e.Turns) > 1000) {
-		return badCall("--turns %g: must be a number of turns", e.Turns)
-	}
-	if e.HasTurns && e.Kind != sessions.EventAdjusted {
-		return badCall("--turns goes with --kind adjusted, not %s", e.Kind)
-	}
-	if err := setErrors(&e, o.errors); err != nil {
+	// What is wrong with the call is told before a book is made.
+	var err error
+	if e.At, err = a.when("--at", o.at, time.UTC); err != nil {
 		return err
 	}
-	// A time that can't be read is told before a book is made.
-	if _, err := a.when("--at", o.at, time.UTC); err != nil {
+	if err := e.Validate(a.now()); err != nil {
+		return asFlag(err)
+	}
+	if err := setErrors(&e, o.errors); err != nil {
 		return err
 	}
 	return a.keepEvent(c.Context(), e, o)

@@ -216,7 +216,11 @@ to. The number is the one that record sessions lists.`,
 			if err != nil {
 				return err
 			}
-			if a.clock == "" && !c.Flags().Changed("part") {
+			if c.Flags().Changed("part") {
+				if err := quantity.CheckName("part", part); err != nil {
+					return flagError("part", err)
+				}
+			} else if a.clock == "" {
 				return badCall("move session %d: say where to, with --clock or --part", id)
 			}
 			return a.withBook(c.Context(), false, func(b *book.Book) error { return a.move(c, b, id, part) })

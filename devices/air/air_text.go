@@ -183,19 +183,19 @@ func set(a *devices.Air, c column, field string) devices.FaultKind {
 	}
 	var at *float64
 	var has *bool
-	var low, high float64
+	var may quantity.Range
 	switch what {
 	case temperature:
-		at, has, low, high = &a.TemperatureC, &a.HasTemperature, -60, 100
+		at, has, may = &a.TemperatureC, &a.HasTemperature, quantity.Celsius
 	case pressure:
-		at, has, low, high = &a.PressureHPa, &a.HasPressure, 300, 1200
+		at, has, may = &a.PressureHPa, &a.HasPressure, quantity.Hectopascal
 	case humidity:
-		at, has, low, high = &a.HumidityPct, &a.HasHumidity, 0, 100
+		at, has, may = &a.HumidityPct, &a.HasHumidity, quantity.PercentHumidity
 	}
 	if *has {
 		return devices.FaultGarbage // the same thing twice
 	}
-	if v = convert(v, unit); v < low || v > high {
+	if v = convert(v, unit); !may.Holds(v) {
 		return devices.FaultRange
 	}
 	*at, *has = v, true

@@ -21,9 +21,6 @@ func (n Number) Times(f float64) Number {
 	return n
 }
 
-// MaxCount is the largest count taken: anything larger is a slip.
-const MaxCount = 1e6
-
 // Turns writes a number of turns to so many digits, -1 for as many as it has:
 // "1 turn", "−8.25 turns".
 func Turns(n float64, digits int) string {

@@ -34,11 +34,7 @@ func (l Length) Number() Number {
 // ErrNoUnit is the cause of the error for a length without a unit.
 var ErrNoUnit = errors.New("no unit")
 
-const (
-	maxLengthText = 64
-	// MaxLength is the longest length taken, in metres: anything longer is a slip.
-	MaxLength = 1e4
-)
+const maxLengthText = 64
 
 const (
 	numberForm = `(\d+(?:[.,]\d*)?|[.,]\d+)`

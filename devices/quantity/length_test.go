@@ -126,8 +126,8 @@ func TestParseLengthRefuses(t *testing.T) {
 		{"5/8(1)in", `"5/8(1)in": (1) counts last decimals, and a fraction has none: write ± instead`},
 		{"0.56()mm", `"0.56()mm"` + form},
 		{"63.5mm; 4mm", `"63.5mm; 4mm"` + form},
-		{"99999m", `"99999m" is longer than 10 km: was the unit meant?`},
-		{"1mm±99999999mm", `"1mm±99999999mm" is longer than 10 km: was the unit meant?`},
+		{"99999m", `"99999m" is longer than 1 km: was the unit meant?`},
+		{"1mm±99999999mm", `"1mm±99999999mm" is longer than 1 km: was the unit meant?`},
 		{strings.Repeat("9", 65) + "mm", `"99999999999999999999"… is no length: more than 64 characters`},
 	}
 	for _, test := range tests {

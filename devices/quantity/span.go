@@ -104,8 +104,8 @@ func ParseDialError(text string) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%q is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)", text)
 	}
-	if d.Abs() > 24*time.Hour {
-		return 0, fmt.Errorf("error of the dial %s: no dial can be more than 24h out", text)
+	if d.Abs() > MaxDialError {
+		return 0, fmt.Errorf("error of the dial %s: no dial can be more than %gh out", text, MaxDialError.Hours())
 	}
 	return d.Seconds(), nil
 }

@@ -7,13 +7,13 @@ import (
 )
 
 // Zero is the dimension of a closed-jaws reading.
-const Zero = "zero"
+const Zero = sessions.ZeroDimension
 
 const (
 	// undoWithin: a reading this near to zero, in metres, means "undo the last one".
 	undoWithin = 0.05e-3
 	// zeroWithin: a reading this near to zero, before any other, is the zero error.
-	zeroWithin = 0.2e-3
+	zeroWithin = sessions.ZeroWithin
 )
 
 // IsUndo tells whether v metres is what closed jaws send: within 0.05 mm of zero.

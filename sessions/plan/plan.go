@@ -53,6 +53,9 @@ func (p Plan) Check() error {
 	case len(p.Steps) == 0:
 		return fmt.Errorf("plan %s has no steps: add a list of them under steps", p.Name)
 	}
+	if err := quantity.CheckName("part", p.Part); err != nil {
+		return fmt.Errorf("plan %s: %w", p.Name, err)
+	}
 	seen := map[string]bool{}
 	for i, s := range p.Steps {
 		if err := s.check(); err != nil {
