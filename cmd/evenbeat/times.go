@@ -1,8 +1,11 @@
 package main
 
 import (
+	"fmt"
+	"strings"
 	"time"
 
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
@@ -21,24 +24,64 @@ var timeLayouts = []string{time.RFC3339Nano, "2006-01-02T15:04:05.999999999", "2
 	"2006-01-02 15:04:05.999999999", "2006-01-02 15:04", time.DateOnly,
 	"2006-01-02T15:04Z07:00", "2006-01-02 15:04:05.999999999Z07:00", "2006-01-02 15:04Z07:00"}
 
-// when reads a time: RFC 3339, or without an offset in the clock's zone; now for
-// an empty text. It tells of a time that the clocks skipped when summer time began.
+// when reads a time: RFC 3339, or without an offset in the clock's zone; now for an
+// empty text. It tells what is odd of a time.
 func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
 	if text == "" {
 		return a.now(), nil
 	}
+	t, odd, err := parseTime(text, zone)
+	if err != nil {
+		return t, flagError(flag[2:], err)
+	}
+	if odd != "" {
+		a.say("Warning: %s.\n", odd)
+	}
+	return t, nil
+}
+
+// parseTime reads a time, without an offset in a zone. odd tells of one that the clocks
+// skipped when summer time began, or showed twice when it ended, and which was taken.
+func parseTime(text string, zone *time.Location) (t time.Time, odd string, err error) {
 	for _, layout := range timeLayouts {
 		t, err := time.ParseInLocation(layout, text, zone)
 		if err != nil {
 			continue
 		}
-		if y := t.Year(); y < 1900 || y > 2199 {
-			return time.Time{}, badCall("%s %q: the year must be from 1900 to 2199", flag, text)
+		if y := t.Year(); y < quantity.FirstYear || y > quantity.LastYear {
+			return t, "", quantity.BadInput("time", fmt.Sprintf("%q", text), fmt.Sprintf("the year must be from %d to %d", quantity.FirstYear, quantity.LastYear))
 		}
-		if written, _ := time.Parse(layout, text); written.Hour() != t.Hour() || written.Minute() != t.Minute() {
-			a.say("Warning: %s was skipped when the clocks were put forward; it is taken as %s.\n", written.Format("2 Jan 2006 15:04"), t.Format("15:04 MST"))
+		written, _ := time.Parse(layout, text)
+		said := written.Format("2 Jan 2006 15:04")
+		if written.Hour() != t.Hour() || written.Minute() != t.Minute() {
+			return t, said + " was skipped when the clocks were put forward; it is taken as " + t.Format("15:04 MST"), nil
 		}
-		return t, nil
+		if strings.Contains(layout, "Z07:00") {
+			return t, "", nil
+		}
+		if first, second := twice(t); !second.IsZero() {
+			return first, fmt.Sprintf("%s came twice when the clocks were put back; it is taken as the first, %s: write %s for the second",
+				said, first.Format("15:04 MST"), second.Format("2006-01-02T15:04:05Z07:00")), nil
+		}
+		return t, "", nil
 	}
-	return time.Time{}, badCall("%s %q is no time: write it like 2026-03-01T08:00:00+01:00, or without the offset for the clock's zone", flag, text)
+	return time.Time{}, "", quantity.BadInput("time", fmt.Sprintf("%q", text), "write it like 2026-03-01T08:00:00+01:00, or without the offset for the clock's zone")
+}
+
+// twice returns both moments at which a zone's clocks showed what they show at t; second
+// is zero where there is one alone.
+func twice(t time.Time) (first, second time.Time) {
+	start, end := t.ZoneBounds()
+	shift := func(there time.Time) time.Time { // to what shows the same by the offset there
+		_, here := t.Zone()
+		_, other := there.Zone()
+		return t.Add(time.Duration(here-other) * time.Second)
+	}
+	if before := shift(start.Add(-1)); !start.IsZero() && before.Before(start) {
+		return before, t
+	}
+	if after := shift(end); !end.IsZero() && !after.Before(end) {
+		return t, after
+	}
+	return t, time.Time{}
 }
