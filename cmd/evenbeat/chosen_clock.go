@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"evenbeat/analysis/train"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -80,7 +79,7 @@ func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, session
 			return err
 		}
 		if len(all) == 0 && a.clock == "" {
-			c, err := b.AddClock(ctx, sessions.Clock{Name: "Bench", BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: train.UsualHourArbor})
+			c, err := b.AddClock(ctx, newClock(benchClock))
 			if err != nil {
 				return err
 			}

@@ -2,20 +2,20 @@ package main
 
 import (
 	"context"
-	"encoding/csv"
-	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
-	"math"
+	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/analysis/train"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -25,178 +25,201 @@ func newImportCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import FILE",
 		Short: "Read rows into the book from CSV or JSON: all of them or none",
-		Long: `Read rows of the kind that export writes into the book. Further columns are
-ignored. A bad row is named by its number, and then nothing is imported.`,
+		Long: fmt.Sprintf(`Read rows of the kind that export writes into the book. Further columns are
+ignored. Rows that name a clock go to it. What is in the book already isn't added again.
+A bad row is named by its number, and then nothing is imported. A file may have %d MiB,
+and %d MiB of beats as CSV.`, mostRows>>20, mostBeats>>20),
 		Example: `  evenbeat import --what checks checks.csv
   evenbeat import --what air shed.json`,
 		Args: cobra.ExactArgs(1),
-		RunE: func(c *cobra.Command, args []string) error { return a.importFile(c.Context(), what, args[0]) },
+		RunE: func(c *cobra.Command, args []string) error {
+			i := &importing{app: a, name: args[0]}
+			err := i.run(c.Context(), what)
+			if err != nil && !i.done {
+				return fmt.Errorf("%w: nothing was imported", err)
+			}
+			return err
+		},
 	}
 	a.clockFlag(c)
 	c.Flags().StringVar(&what, "what", "", "which rows: `"+strings.Join(tables, "|")+"|all`")
 	return c
 }
 
-func (a *app) importFile(ctx context.Context, what, name string) error {
+// importing is the import of one file.
+type importing struct {
+	*app
+	name  string
+	done  bool  // the rows are in the book
+	ahead int64 // rows whose times lie ahead
+}
+
+func (i *importing) run(ctx context.Context, what string) error {
 	kinds := []string{what}
 	if what == "all" {
 		kinds = tables
 	} else if !slices.Contains(tables, what) {
 		return badCall("--what %q is not known: use %s or all", what, strings.Join(tables, ", "))
 	}
-	isJSON := strings.EqualFold(filepath.Ext(name), ".json")
+	isJSON := strings.EqualFold(filepath.Ext(i.name), ".json")
 	if what == "all" && !isJSON {
 		return badCall("--what all: CSV holds one kind of row: name it, or give a .json")
 	}
 	if what == "beats" && !isJSON {
-		return a.importBeats(ctx, name)
+		return i.beats(ctx)
 	}
-	all, err := a.readRows(name, what, isJSON)
+	file, err := i.read(kinds, isJSON)
 	if err != nil {
 		return err
 	}
-	// Bad rows are reported before a book is made. The second pass is for the clock's
-	// zone, which applies to times without an offset and is known once the book is open.
-	if err := (&incoming{zone: time.UTC, rows: all}).take(kinds, name); err != nil {
-		return err
+	if _, err := os.Stat(i.loaded.Settings.Book); i.clock == "" && errors.Is(err, fs.ErrNotExist) {
+		// Bad rows are told before a book is made.
+		if _, err := i.take(file, kinds, i.owners(nil).of); err != nil {
+			return err
+		}
 	}
-	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		m := &incoming{clock: clock, zone: a.zone(clock), rows: all, start: a.now()}
-		if err := m.take(kinds, name); err != nil {
-			return err
-		}
-		n, err := m.keep(ctx, b)
-		if err != nil {
-			return err
-		}
-		a.say("%s: %d rows imported.\n", clock.Name, n)
-		return nil
-	})
+	return i.into(ctx, func(whose owners) (book.Incoming, error) { return i.take(file, kinds, whose.of) })
 }
 
-// readRows reads a file's rows by their kind, which a JSON file names itself.
-func (a *app) readRows(name, what string, isJSON bool) (all map[string][]row, err error) {
-	err = a.withInput(name, func(in io.Reader) (err error) {
+// read reads a file's rows by their kind, which a JSON file names itself.
+func (i *importing) read(kinds []string, isJSON bool) (file rowFile, err error) {
+	err = i.withInput(i.name, func(in io.Reader) error {
+		var err error
 		if isJSON {
-			all, err = readJSONRows(in)
+			file, err = readJSON(in)
 		} else {
-			all = map[string][]row{}
-			all[what], err = readCSVRows(in)
+			var c *csvRows
+			if c, err = openCSV(in, mostRows, rowColumns[kinds[0]].must...); err == nil {
+				file.rows = map[string][]row{}
+				file.rows[kinds[0]], err = c.all()
+			}
+		}
+		if err == nil && !slices.ContainsFunc(kinds, func(kind string) bool { _, ok := file.rows[kind]; return ok }) {
+			err = fmt.Errorf("holds no %s", strings.Join(kinds, " or "))
+		}
+		return i.wrong(err)
+	})
+	return file, err
+}
+
+// wrong names the file of what is wrong in it.
+func (i *importing) wrong(err error) error {
+	if err == nil {
+		return nil
+	}
+	return badCall("%s: %w", i.name, err)
+}
+
+// into opens the book and brings in what gather returns.
+func (i *importing) into(ctx context.Context, gather func(owners) (book.Incoming, error)) error {
+	// A clock that is named must exist, and so must its book.
+	return i.withBook(ctx, i.clock == "", func(b *book.Book) error {
+		all, err := b.Clocks(ctx)
+		if err != nil {
+			return err
+		}
+		whose := i.owners(all)
+		if whose.chosen, whose.unchosen = i.chooseClock(ctx, b); whose.unchosen != nil && i.clock != "" {
+			return whose.unchosen
+		}
+		rows, err := gather(whose)
+		if err != nil {
+			return err
+		}
+		n, err := b.Import(ctx, rows)
+		if bad, ok := errors.AsType[*rowError](err); ok {
+			return i.wrong(bad)
 		}
 		if err != nil {
-			return badCall("%s: %w", name, err)
+			return err
 		}
+		i.done = true
+		i.tell(n, strings.Join(slices.Sorted(maps.Keys(whose.used)), ", "), rows.Clock.Name)
 		return nil
 	})
-	return all, err
 }
 
-// row is one row of a file: cells by the name of their column, and its number as
-// an editor shows it.
-type row struct {
-	line  int
-	cells map[string]string
-}
-
-func readCSVRows(in io.Reader) ([]row, error) {
-	c := csv.NewReader(in)
-	head, err := c.Read()
-	if err == io.EOF {
-		return nil, fmt.Errorf("empty: the first line must name the columns")
+// tell says what became of the rows.
+func (i *importing) tell(n book.Imported, clocks, made string) {
+	switch {
+	case n.New == 0 && n.Known == 0:
+		i.say("%s: there are no rows: nothing was imported.\n", i.name)
+	case n.New == 0:
+		i.say("%s: every row is in the book already (%s): nothing was imported.\n", clocks, rowsText(n.Known))
+	case n.Known > 0:
+		i.say("%s: %s imported; %s in the book already.\n", clocks, rowsText(n.New), rowsText(n.Known))
+	default:
+		i.say("%s: %s imported.\n", clocks, rowsText(n.New))
 	}
-	if err != nil {
-		return nil, err
+	if i.ahead > 0 && n.New > 0 {
+		i.say("Warning: the times of %s lie ahead by this computer's clock; they are kept as given.\n", rowsText(i.ahead))
 	}
-	var rows []row
-	for {
-		line, err := c.Read()
-		if err == io.EOF {
-			return rows, nil
-		}
-		if err != nil {
-			return nil, err
-		}
-		n, _ := c.FieldPos(0)
-		r := row{n, map[string]string{}}
-		for i, text := range line {
-			name := strings.TrimSpace(head[i])
-			if name != "text" { // what an instrument sent is kept blank for blank
-				text = strings.TrimSpace(text)
-			}
-			r.cells[name] = text
-		}
-		rows = append(rows, r)
+	if made != "" && n.New > 0 {
+		i.say("The book held no clock yet: this is kept under %s.\n", made)
 	}
 }
 
-func readJSONRows(in io.Reader) (map[string][]row, error) {
-	var file map[string]json.RawMessage
-	if err := json.NewDecoder(in).Decode(&file); err != nil {
-		return nil, err
+func rowsText(n int64) string {
+	if n == 1 {
+		return "1 row"
 	}
-	all := map[string][]row{}
-	for _, name := range slices.Sorted(maps.Keys(file)) {
-		if !slices.Contains(tables, name) {
-			continue
-		}
-		var objects []map[string]any
-		if err := json.Unmarshal(file[name], &objects); err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		for i, o := range objects {
-			r := row{i + 1, map[string]string{}}
-			for k, v := range o {
-				if x, ok := v.(float64); ok {
-					r.cells[k] = strconv.FormatFloat(x, 'g', -1, 64)
-				} else {
-					r.cells[k] = fmt.Sprint(v)
-				}
-			}
-			all[name] = append(all[name], r)
-		}
-	}
-	return all, nil
+	return fmt.Sprintf("%d rows", n)
 }
 
-// number returns a cell as a number; has is false for an empty cell.
-func (r row) number(column string) (x float64, has bool, err error) {
-	text := r.cells[column]
-	if text == "" {
-		return 0, false, nil
-	}
-	x, err = strconv.ParseFloat(text, 64)
-	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) {
-		return 0, false, fmt.Errorf("row %d: %s %q is no number", r.line, column, text)
-	}
-	return x, true, nil
+// owners tells whose a row is.
+type owners struct {
+	*app
+	clocks   []sessions.Clock
+	chosen   sessions.Clock // of the rows that name none
+	unchosen error          // why there is no such clock
+	used     map[string]bool
 }
 
-func (r row) need(column string) (float64, error) {
-	x, has, err := r.number(column)
-	if err == nil && !has {
-		err = fmt.Errorf("row %d: %s is empty", r.line, column)
-	}
-	return x, err
+func (i *importing) owners(clocks []sessions.Clock) owners {
+	return owners{app: i.app, clocks: clocks, used: map[string]bool{}}
 }
 
-func (r row) time(zone *time.Location) (time.Time, error) {
-	for _, layout := range timeLayouts {
-		if t, err := time.ParseInLocation(layout, r.cells["time"], zone); err == nil {
-			return t, nil
+// of returns the clock of a row that names a clock, "" for none. In a book without any
+// clock it is one that is still to be made, whose number is 0.
+func (o owners) of(name string) (sessions.Clock, error) {
+	c, err := o.find(name)
+	if err == nil {
+		o.used[c.Name] = true
+	}
+	return c, err
+}
+
+func (o owners) find(name string) (sessions.Clock, error) {
+	switch {
+	case len(o.clocks) == 0:
+		return o.fresh(name)
+	case name == "":
+		return o.chosen, o.unchosen
+	case o.clock != "" && !strings.EqualFold(name, o.chosen.Name):
+		return sessions.Clock{}, fmt.Errorf("it is of the clock %q, and --clock names %s: leave --clock out", name, o.chosen.Name)
+	}
+	for _, c := range o.clocks {
+		if strings.EqualFold(c.Name, name) {
+			return c, nil
 		}
 	}
-	return time.Time{}, fmt.Errorf("row %d: time %q is no time: write it like 2026-03-01T08:00:00+01:00", r.line, r.cells["time"])
+	return sessions.Clock{}, fmt.Errorf("it is of the clock %q, which the book doesn't hold: add it with evenbeat clock add", name)
 }
 
-// incoming gathers rows until all are known to be good.
-type incoming struct {
-	clock    sessions.Clock
-	zone     *time.Location
-	rows     map[string][]row
-	readings []sessions.Reading
-	beats    []sessions.Beat
-	start    time.Time // of imported beats: the time of the import
-	checks   []sessions.Check
-	air      []sessions.Air
-	events   []sessions.Event
+// fresh returns the clock that a book without any gets.
+func (o owners) fresh(name string) (sessions.Clock, error) {
+	if name == "" {
+		name = benchClock
+	}
+	if len(o.used) > 0 && !o.used[name] {
+		return sessions.Clock{}, fmt.Errorf("it is of the clock %q, others are not, and the book holds none yet: add them with evenbeat clock add", name)
+	}
+	return newClock(name), quantity.CheckName("clock", name)
+}
+
+// benchClock is the clock of a book in which nobody has added one.
+const benchClock = "Bench"
+
+func newClock(name string) sessions.Clock {
+	return sessions.Clock{Name: name, BeatsPerTooth: train.UsualBeatsPerTooth, HourArbor: train.UsualHourArbor}
 }

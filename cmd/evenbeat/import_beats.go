@@ -3,13 +3,10 @@ package main
 import (
 	"bufio"
 	"context"
-	"encoding/csv"
 	"errors"
-	"fmt"
 	"io"
 	"iter"
-	"slices"
-	"strconv"
+	"strings"
 	"time"
 
 	"evenbeat/sessions"
@@ -20,29 +17,27 @@ import (
 // nanoseconds, so that nothing of time_s is lost.
 const importedRate = 1e9
 
-// importBeats brings a run of beats into the book as a timing session. A year of
-// them doesn't fit into memory, so they go from the file to the book as they are
-// read, in one transaction.
-func (a *app) importBeats(ctx context.Context, name string) error {
-	return a.withInput(name, func(in io.Reader) error {
-		p := a.streams().Progress("importing "+name, sizeOf(in), a.now)
+// beats brings a run of beats into the book as a timing session. A year of them doesn't
+// fit into memory, so they go from the file to the book as they are read.
+func (i *importing) beats(ctx context.Context) error {
+	return i.withInput(i.name, func(in io.Reader) error {
+		p := i.streams().Progress("importing "+i.name, sizeOf(in), i.now)
 		defer p.End()
-		rows := &beatRows{in: csv.NewReader(bufio.NewReaderSize(p.Reader(in), 1<<16))}
-		if err := rows.head(); err != nil {
-			return badCall("%s: %w: nothing was imported", name, err)
+		rows, err := openCSV(bufio.NewReaderSize(p.Reader(in), 1<<16), mostBeats, rowColumns["beats"].must...)
+		if err != nil {
+			return i.wrong(err)
 		}
-		return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-			started := a.now()
-			_, err := b.ImportBeats(ctx, importedSession(clock.ID, started), rows.beats(started))
-			if bad, ok := errors.AsType[*rowError](err); ok {
-				return badCall("%s: %w: nothing was imported", name, bad)
-			}
+		return i.into(ctx, func(whose owners) (book.Incoming, error) {
+			clock, err := whose.of("")
 			if err != nil {
-				return err
+				return book.Incoming{}, err
 			}
-			p.End()
-			a.say("%s: %d rows imported.\n", clock.Name, rows.n)
-			return nil
+			now := i.now()
+			out := book.Incoming{Session: importedSession(clock.ID, now), Beats: i.beatsOf(rows, clock, now)}
+			if clock.ID == 0 {
+				out.Clock = clock
+			}
+			return out, nil
 		})
 	})
 }
@@ -59,44 +54,13 @@ func importedBeat(ns int64, start time.Time) sessions.Beat {
 	return sessions.Beat{Count: uint64(ns), HostMono: ns, HostUTC: start.UnixNano() + ns}
 }
 
-// rowError is a row that can't be taken, by its number.
-type rowError struct {
-	line int
-	why  string
-}
-
-func (e *rowError) Error() string { return fmt.Sprintf("row %d: %s", e.line, e.why) }
-
-// beatRows reads index,time_s,state row by row. Only the times are taken: analysis
-// finds index and state again.
-type beatRows struct {
-	in   *csv.Reader
-	time int // column of time_s
-	last int64
-	n    int64
-}
-
-func (r *beatRows) head() error {
-	r.in.ReuseRecord = true
-	line, err := r.in.Read()
-	if errors.Is(err, io.EOF) {
-		return errors.New("empty: the first line must name the columns")
-	}
-	if err != nil {
-		return err
-	}
-	if r.time = slices.Index(line, "time_s"); r.time < 0 {
-		return errors.New("no column is named time_s")
-	}
-	return nil
-}
-
-// beats yields the rows as beats, some thousands at a step.
-func (r *beatRows) beats(start time.Time) iter.Seq2[[]sessions.Beat, error] {
+// beatsOf yields the rows index,time_s,state as beats, some thousands at a step. Only the
+// times are taken: analysis finds index and state again.
+func (i *importing) beatsOf(rows *csvRows, clock sessions.Clock, start time.Time) iter.Seq2[[]sessions.Beat, error] {
 	return func(yield func([]sessions.Beat, error) bool) {
 		chunk := make([]sessions.Beat, 0, 4096)
-		for {
-			ns, err := r.next()
+		for last := int64(0); ; {
+			ns, err := nextBeat(rows, clock, last)
 			if errors.Is(err, io.EOF) {
 				yield(chunk, nil)
 				return
@@ -105,6 +69,7 @@ func (r *beatRows) beats(start time.Time) iter.Seq2[[]sessions.Beat, error] {
 				yield(nil, err)
 				return
 			}
+			last = ns
 			chunk = append(chunk, importedBeat(ns, start))
 			if len(chunk) == cap(chunk) {
 				if !yield(chunk, nil) {
@@ -116,24 +81,25 @@ func (r *beatRows) beats(start time.Time) iter.Seq2[[]sessions.Beat, error] {
 	}
 }
 
-func (r *beatRows) next() (int64, error) {
-	line, err := r.in.Read()
+func nextBeat(rows *csvRows, clock sessions.Clock, last int64) (int64, error) {
+	r, err := rows.next()
 	if err != nil {
-		if p, ok := errors.AsType[*csv.ParseError](err); ok {
-			return 0, &rowError{p.Line, p.Err.Error()}
-		}
+		return 0, ofFile(err)
+	}
+	if name := r.cell("clock"); name != "" && !strings.EqualFold(name, clock.Name) {
+		return 0, r.wrong("it is of the clock %q, and the beats go to %s: name it with --clock", name, clock.Name)
+	}
+	t, err := r.need("time_s")
+	if err != nil {
 		return 0, err
 	}
-	number, _ := r.in.FieldPos(0)
-	t, err := strconv.ParseFloat(line[r.time], 64)
-	if err != nil || !(t >= 0 && t <= 1e9) {
-		return 0, &rowError{number, fmt.Sprintf("time_s %q is no time in seconds since the start", line[r.time])}
+	return beatTime(r, t, last)
+}
+
+// ofFile marks an error of reading a file, so that it is told from one of the book.
+func ofFile(err error) error {
+	if _, ok := errors.AsType[*rowError](err); ok || errors.Is(err, io.EOF) {
+		return err
 	}
-	ns := int64(t*importedRate + 0.5)
-	if ns < r.last {
-		return 0, &rowError{number, fmt.Sprintf("time_s %s comes before the row above", line[r.time])}
-	}
-	r.last = ns
-	r.n++
-	return ns, nil
+	return &rowError{err: err}
 }

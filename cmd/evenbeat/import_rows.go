@@ -1,33 +1,63 @@
 package main
 
 import (
-	"context"
-	"fmt"
 	"math"
-	"slices"
-	"strings"
+	"time"
 
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
 
+// rowsIn gathers rows until all are known to be good.
+type rowsIn struct {
+	book.Incoming
+	now   time.Time
+	ahead int64
+	clock sessions.Clock // of the row at hand, and its zone
+	zone  *time.Location
+	beats []sessions.Beat
+}
+
 // take reads and checks the rows of these kinds. Errors name the file.
-func (m *incoming) take(kinds []string, name string) error {
+func (i *importing) take(file rowFile, kinds []string, whose func(name string) (sessions.Clock, error)) (book.Incoming, error) {
+	in := rowsIn{now: i.now()}
 	one := map[string]func(row) error{
-		"readings": m.reading, "beats": m.beat, "checks": m.check, "air": m.airSample, "events": m.event,
+		"readings": in.reading, "beats": in.beat, "checks": in.check, "air": in.airSample, "events": in.event,
 	}
 	for _, kind := range kinds {
-		for _, r := range m.rows[kind] {
+		for _, r := range file.rows[kind] {
+			name := r.cell("clock")
+			if name == "" {
+				name = file.clock
+			}
+			var err error
+			if in.clock, err = whose(name); err != nil {
+				return book.Incoming{}, i.wrong(r.wrong("%w", err))
+			}
+			in.zone = i.zone(in.clock)
 			if err := one[kind](r); err != nil {
-				return badCall("%s: %w: nothing was imported", name, err)
+				return book.Incoming{}, i.wrong(err)
+			}
+			if in.clock.ID == 0 {
+				in.Clock = in.clock
 			}
 		}
 	}
-	return nil
+	i.ahead = in.ahead
+	return in.Incoming, nil
 }
 
-func (m *incoming) reading(r row) error {
-	at, err := r.time(m.zone)
+// time reads a row's time in the zone of its clock.
+func (in *rowsIn) time(r row) (time.Time, error) {
+	t, err := r.time(in.zone)
+	if t.After(in.now.Add(aheadMost)) {
+		in.ahead++
+	}
+	return t, err
+}
+
+func (in *rowsIn) reading(r row) error {
+	at, err := in.time(r)
 	if err != nil {
 		return err
 	}
@@ -47,67 +77,73 @@ func (m *incoming) reading(r row) error {
 	if err != nil {
 		return err
 	}
-	if u < 0 || limit < 0 || step < 0 {
-		return fmt.Errorf("row %d: u_m, limit_m and step_m must not be negative", r.line)
+	x := sessions.Reading{ClockID: in.clock.ID, At: at, Part: r.cell("part"), Dimension: r.cell("dimension"), Kind: sessions.Kind(r.cell("kind")),
+		Value: v, U: u, Limit: limit, Step: step, Text: r.cell("text"), Instrument: r.cell("instrument"), State: sessions.State(r.cell("state"))}
+	if x.Kind == "" {
+		x.Kind, x.KindGuessed = sessions.UsualKind(x.Dimension), true
 	}
-	if limited {
-		u = 0 // it was reckoned from the limit, which says more
+	if x.State == "" {
+		x.State = sessions.Kept
 	}
-	if r.cells["part"] == "" || r.cells["dimension"] == "" {
-		return fmt.Errorf("row %d: part and dimension must be named", r.line)
-	}
-	state := sessions.State(r.cells["state"])
-	switch state {
+	switch form := r.cell("u_form"); form {
 	case "":
-		state = sessions.Kept
-	case sessions.Kept, sessions.Doubtful, sessions.Undone:
+		x.Rectangular = sessions.StatesLimit(x.Text)
+	case sessions.FormLimit, sessions.FormStandard:
+		x.Rectangular = form == sessions.FormLimit
 	default:
-		return fmt.Errorf("row %d: state %q is not known: use kept, doubtful or undone", r.line, state)
+		return r.wrong("u_form %q is not known: use %s or %s", form, sessions.FormLimit, sessions.FormStandard)
 	}
-	kind, guessed, err := r.kind()
-	if err != nil {
-		return err
+	if limited && u >= 0 {
+		x.U = 0 // it was reckoned from the limit, which says more
 	}
-	form := r.cells["u_form"]
-	if form != "" && form != sessions.FormLimit && form != sessions.FormStandard {
-		return fmt.Errorf("row %d: u_form %q is not known: use %s or %s", r.line, form, sessions.FormLimit, sessions.FormStandard)
+	in.Readings = append(in.Readings, x)
+	return in.valid(r, x)
+}
+
+// valid checks the row's value by the bounds of what is typed too.
+func (in *rowsIn) valid(r row, x interface{ Validate(now time.Time) error }) error {
+	if err := x.Validate(in.now); err != nil {
+		return r.wrong("%w", err)
 	}
-	m.readings = append(m.readings, sessions.Reading{ClockID: m.clock.ID, At: at, Part: r.cells["part"], Dimension: r.cells["dimension"],
-		Kind: kind, KindGuessed: guessed, Value: v, U: u, Rectangular: form == sessions.FormLimit || form == "" && sessions.StatesLimit(r.cells["text"]), Limit: limit, Step: step, Text: r.cells["text"], Instrument: r.cells["instrument"], State: state})
 	return nil
 }
 
-// kind returns how the row's reading was taken: the usual way for its dimension, as a
-// guess, where the row doesn't say.
-func (r row) kind() (k sessions.Kind, guessed bool, err error) {
-	k = sessions.Kind(r.cells["kind"])
-	if k == "" {
-		return sessions.UsualKind(r.cells["dimension"]), true, nil
-	}
-	if !slices.Contains(sessions.Kinds(), k) {
-		return k, false, fmt.Errorf("row %d: kind %q is not known: use outside, inside, depth, typed or count", r.line, k)
-	}
-	return k, false, nil
-}
-
-func (m *incoming) beat(r row) error {
+func (in *rowsIn) beat(r row) error {
 	t, err := r.need("time_s")
 	if err != nil {
 		return err
 	}
-	if t < 0 || t > 1e9 {
-		return fmt.Errorf("row %d: time_s %g: must be seconds since the start", r.line, t)
+	var last int64
+	if n := len(in.beats); n > 0 {
+		last = in.beats[n-1].HostMono
+		if in.Session.ClockID != in.clock.ID {
+			return r.wrong("beats are of one clock, and the rows above are another's")
+		}
 	}
-	ns := int64(math.Round(t * importedRate))
-	if n := len(m.beats); n > 0 && ns < m.beats[n-1].HostMono {
-		return fmt.Errorf("row %d: time_s %g comes before the row above", r.line, t)
+	ns, err := beatTime(r, t, last)
+	if err != nil {
+		return err
 	}
-	m.beats = append(m.beats, importedBeat(ns, m.start))
+	in.beats = append(in.beats, importedBeat(ns, in.now))
+	in.Session = importedSession(in.clock.ID, in.now)
+	in.Beats = func(yield func([]sessions.Beat, error) bool) { yield(in.beats, nil) }
 	return nil
 }
 
-func (m *incoming) check(r row) error {
-	at, err := r.time(m.zone)
+// beatTime returns a beat's time in nanoseconds since the first, behind the last.
+func beatTime(r row, seconds float64, last int64) (int64, error) {
+	if !(seconds >= 0 && seconds <= 1e9) {
+		return 0, r.wrong("time_s %q is no time in seconds since the start", r.cell("time_s"))
+	}
+	ns := int64(math.Round(seconds * importedRate))
+	if ns < last {
+		return 0, r.wrong("time_s %s comes before the row above", r.cell("time_s"))
+	}
+	return ns, nil
+}
+
+func (in *rowsIn) check(r row) error {
+	at, err := in.time(r)
 	if err != nil {
 		return err
 	}
@@ -119,78 +155,43 @@ func (m *incoming) check(r row) error {
 	if err != nil {
 		return err
 	}
-	if u < 0 {
-		return fmt.Errorf("row %d: u_s %g: must not be negative", r.line, u)
-	}
-	m.checks = append(m.checks, sessions.Check{ClockID: m.clock.ID, At: at, ErrorS: e, U: u})
-	return nil
+	x := sessions.Check{ClockID: in.clock.ID, At: at, ErrorS: e, U: u}
+	in.Checks = append(in.Checks, x)
+	return in.valid(r, x)
 }
 
-func (m *incoming) airSample(r row) error {
-	at, err := r.time(m.zone)
+func (in *rowsIn) airSample(r row) error {
+	at, err := in.time(r)
 	if err != nil {
 		return err
 	}
-	a := sessions.Air{ClockID: m.clock.ID, At: at}
-	for _, x := range []struct {
-		column    string
-		low, high float64
-		value     *float64
-		has       *bool
+	x := sessions.Air{ClockID: in.clock.ID, At: at}
+	for _, c := range []struct {
+		column string
+		value  *float64
+		has    *bool
 	}{
-		{"temperature_c", -60, 80, &a.TemperatureC, &a.HasTemperature},
-		{"pressure_hpa", 300, 1200, &a.PressureHPa, &a.HasPressure},
-		{"humidity_pct", 0, 100, &a.HumidityPct, &a.HasHumidity},
+		{"temperature_c", &x.TemperatureC, &x.HasTemperature},
+		{"pressure_hpa", &x.PressureHPa, &x.HasPressure},
+		{"humidity_pct", &x.HumidityPct, &x.HasHumidity},
 	} {
-		if *x.value, *x.has, err = r.number(x.column); err != nil {
+		if *c.value, *c.has, err = r.number(c.column); err != nil {
 			return err
 		}
-		if *x.has && (*x.value < x.low || *x.value > x.high) {
-			return fmt.Errorf("row %d: %s %g: no air is so, must lie between %g and %g", r.line, x.column, *x.value, x.low, x.high)
-		}
 	}
-	if !a.HasTemperature && !a.HasPressure && !a.HasHumidity {
-		return fmt.Errorf("row %d: nothing was measured", r.line)
-	}
-	m.air = append(m.air, a)
-	return nil
+	in.Air = append(in.Air, x)
+	return in.valid(r, x)
 }
 
-func (m *incoming) event(r row) error {
-	at, err := r.time(m.zone)
+func (in *rowsIn) event(r row) error {
+	at, err := in.time(r)
 	if err != nil {
 		return err
 	}
-	e := sessions.Event{ClockID: m.clock.ID, At: at, Kind: r.cells["kind"], Text: r.cells["text"]}
-	if !slices.Contains(sessions.EventKinds(), e.Kind) {
-		return fmt.Errorf("row %d: kind %q is not known: use %s", r.line, e.Kind, strings.Join(sessions.EventKinds(), ", "))
-	}
-	if e.Turns, e.HasTurns, err = r.number("turns"); err != nil {
+	x := sessions.Event{ClockID: in.clock.ID, At: at, Kind: r.cell("kind"), Text: r.cell("text")}
+	if x.Turns, x.HasTurns, err = r.number("turns"); err != nil {
 		return err
 	}
-	m.events = append(m.events, e)
-	return nil
-}
-
-// keep stores what was gathered. Each kind is stored whole or not at all.
-func (m *incoming) keep(ctx context.Context, b *book.Book) (int, error) {
-	if err := b.AddReadings(ctx, m.readings); err != nil {
-		return 0, err
-	}
-	if err := b.AddChecks(ctx, m.checks); err != nil {
-		return 0, err
-	}
-	if err := b.AddAirs(ctx, m.air); err != nil {
-		return 0, err
-	}
-	if err := b.AddEvents(ctx, m.events); err != nil {
-		return 0, err
-	}
-	if len(m.beats) > 0 {
-		one := func(yield func([]sessions.Beat, error) bool) { yield(m.beats, nil) }
-		if _, err := b.ImportBeats(ctx, importedSession(m.clock.ID, m.start), one); err != nil {
-			return 0, err
-		}
-	}
-	return len(m.readings) + len(m.checks) + len(m.air) + len(m.events) + len(m.beats), nil
+	in.Events = append(in.Events, x)
+	return in.valid(r, x)
 }

@@ -85,7 +85,7 @@ func fillBook(ctx context.Context, tb testing.TB, path string, n int64) {
 	start := time.Unix(1_700_000_000, 0)
 	ses := sessions.Session{ClockID: c.ID, Kind: sessions.SessionTime, Started: start, Ended: start.Add(time.Duration(n) * time.Second / 8),
 		Timing: sessions.Timing{CountRate: 1e6, CountBits: 32, HostKnown: true, HostSynced: true}}
-	if _, err := b.ImportBeats(ctx, ses, manyBeats(n)); err != nil {
+	if _, err := b.Import(ctx, book.Incoming{Session: ses, Beats: manyBeats(n)}); err != nil {
 		tb.Fatal(err)
 	}
 }

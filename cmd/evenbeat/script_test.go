@@ -37,6 +37,7 @@ func TestMain(m *testing.M) {
 //	                            two tables are the same but for those columns
 //	thousand FILE               the thousand frequencies of NIST SP 1065, p. 108
 //	beatfile FILE               a clock's beats as counts of a device (see beatFile)
+//	rewritten NEW FILE HOW      a table as another program would write it (see rewritten)
 //
 // those of benchCommands, for programs that run beside the script, and those of
 // bookCommands.
@@ -49,6 +50,7 @@ func TestScripts(t *testing.T) {
 	cmds["beatfile"] = beatFile
 	cmds["thousand"] = thousand
 	cmds["samebut"] = sameBut
+	cmds["rewritten"] = rewritten
 	cmds["demobook"] = func(ts *testscript.TestScript, neg bool, args []string) {
 		if neg || len(args) != 1 {
 			ts.Fatalf("usage: demobook FILE")

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"strconv"
 
@@ -15,7 +14,11 @@ import (
 func (a *app) readStock(name string) ([]spring.Stock, error) {
 	var rows []row
 	err := a.withInput(name, func(in io.Reader) (err error) {
-		if rows, err = readCSVRows(in); err != nil {
+		var c *csvRows
+		if c, err = openCSV(in, mostRows, "thickness"); err == nil {
+			rows, err = c.all()
+		}
+		if err != nil {
 			return badCall("%s: %w", name, err)
 		}
 		return nil
@@ -38,7 +41,12 @@ func (a *app) readStock(name string) ([]spring.Stock, error) {
 }
 
 func (a *app) stockRow(r row) (spring.Stock, error) {
-	s := spring.Stock{Name: r.cells["name"]}
+	s := spring.Stock{Name: r.cell("name")}
+	if s.Name != "" {
+		if err := quantity.CheckName("name", s.Name); err != nil {
+			return s, r.wrong("%w", err)
+		}
+	}
 	for _, x := range []struct {
 		column string
 		to     func(uncertainty.Quantity)
@@ -48,23 +56,23 @@ func (a *app) stockRow(r row) (spring.Stock, error) {
 		{"height", func(q uncertainty.Quantity) { s.Height = &q }, false},
 		{"length", func(q uncertainty.Quantity) { s.Length = &q }, false},
 	} {
-		text := r.cells[x.column]
+		text := r.cell(x.column)
 		if text == "" && !x.must {
 			continue
 		}
 		l, err := quantity.ParseLength(text, a.assume())
 		if err != nil {
-			return s, fmt.Errorf("row %d: %s %w", r.line, x.column, err)
+			return s, r.wrong("%s %w", x.column, err)
 		}
 		if l.Metres <= 0 {
-			return s, fmt.Errorf("row %d: %s %s: must be more than nothing", r.line, x.column, text)
+			return s, r.wrong("%s %s: must be more than nothing", x.column, text)
 		}
 		x.to(analysis.StockLength(x.column, l, a.springOptions()))
 	}
-	if text := r.cells["quantity"]; text != "" {
+	if text := r.cell("quantity"); text != "" {
 		n, err := strconv.ParseInt(text, 10, 64)
 		if err != nil || n < 0 {
-			return s, fmt.Errorf("row %d: quantity %q is no count of strips: write 0, 1, 2 …, or leave it empty", r.line, text)
+			return s, r.wrong("quantity %q is no count of strips: write 0, 1, 2 …, or leave it empty", text)
 		}
 		s.Quantity = &n
 	}

@@ -98,7 +98,7 @@ func TestRecordComesBack(t *testing.T) {
 	want.Events = []sessions.Event{{ID: 1, ClockID: c.ID, At: noon, Kind: sessions.EventAdjusted, Turns: -0.5, HasTurns: true, Text: "nut"},
 		{ID: 2, ClockID: c.ID, At: noon, Kind: sessions.EventSet, Before: -60, HasBefore: true, HasAfter: true}}
 	want.Air = []sessions.Air{{ID: 1, ClockID: c.ID, At: noon, TemperatureC: -3, HasTemperature: true, HumidityPct: 45, HasHumidity: true}}
-	if err := errors.Join(b.AddChecks(ctx, want.Checks), b.AddEvents(ctx, want.Events), b.AddAirs(ctx, want.Air)); err != nil {
+	if _, err := b.Import(ctx, Incoming{Checks: want.Checks, Events: want.Events, Air: want.Air}); err != nil {
 		t.Fatal(err)
 	}
 	got, err := open(t, path, Options{ReadOnly: true}).Record(ctx, c.ID)

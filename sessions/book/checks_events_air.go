@@ -11,14 +11,15 @@ import (
 
 // What befalls a clock over days and weeks: checks of its dial, events, air.
 
+const (
+	checkRows = "SELECT id, clock_id, at_ns, error_s, u_s FROM checks"
+	eventRows = "SELECT id, clock_id, at_ns, kind, turns, before_s, after_s, text FROM events"
+	airRows   = "SELECT id, clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct FROM air"
+)
+
 // AddCheck records a comparison of the dial and returns its number.
 func (b *Book) AddCheck(ctx context.Context, c sessions.Check) (int64, error) {
 	return add(ctx, b, "recording a check", c, b.addCheck)
-}
-
-// AddChecks records all of them, or none; an error names the row, from 1.
-func (b *Book) AddChecks(ctx context.Context, all []sessions.Check) error {
-	return addAll(ctx, b, "recording checks", all, b.addCheck)
 }
 
 // AddEvent records an event and returns its number. Its kind is one of
@@ -27,19 +28,9 @@ func (b *Book) AddEvent(ctx context.Context, e sessions.Event) (int64, error) {
 	return add(ctx, b, "recording an event", e, b.addEvent)
 }
 
-// AddEvents records all of them, or none; an error names the row, from 1.
-func (b *Book) AddEvents(ctx context.Context, all []sessions.Event) error {
-	return addAll(ctx, b, "recording events", all, b.addEvent)
-}
-
 // AddAir records a sample of the air and returns its number.
 func (b *Book) AddAir(ctx context.Context, a sessions.Air) (int64, error) {
 	return add(ctx, b, "recording the air", a, b.addAir)
-}
-
-// AddAirs records all of them, or none; an error names the row, from 1.
-func (b *Book) AddAirs(ctx context.Context, all []sessions.Air) error {
-	return addAll(ctx, b, "recording the air", all, b.addAir)
 }
 
 func (b *Book) addCheck(ctx context.Context, tx *sql.Tx, c sessions.Check) (int64, error) {

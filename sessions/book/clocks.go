@@ -16,24 +16,29 @@ FROM clocks c JOIN clock_versions v ON v.id = (SELECT max(id) FROM clock_version
 // AddClock starts a clock and returns it with its number. Created zero means now.
 // A name that another clock bears, in whatever case, is an error of KindDuplicate.
 func (b *Book) AddClock(ctx context.Context, c sessions.Clock) (sessions.Clock, error) {
-	if c.Created.IsZero() {
-		c.Created = b.now()
-	}
-	created, err := b.nanos("clock", c.Created)
-	if err != nil {
-		return sessions.Clock{}, err
-	}
-	c.Created = at(created)
-	err = b.write(ctx, "adding a clock", func(tx *sql.Tx) error {
-		if c.ID, err = insert(ctx, tx, "INSERT INTO clocks (created_ns) VALUES (?)", created); err != nil {
-			return err
-		}
-		return b.describe(ctx, tx, c)
+	err := b.write(ctx, "adding a clock", func(tx *sql.Tx) (err error) {
+		c, err = b.addClock(ctx, tx, c)
+		return err
 	})
 	if err != nil {
 		return sessions.Clock{}, err
 	}
 	return c, nil
+}
+
+func (b *Book) addClock(ctx context.Context, tx *sql.Tx, c sessions.Clock) (sessions.Clock, error) {
+	if c.Created.IsZero() {
+		c.Created = b.now()
+	}
+	created, err := b.nanos("clock", c.Created)
+	if err != nil {
+		return c, err
+	}
+	c.Created = at(created)
+	if c.ID, err = insert(ctx, tx, "INSERT INTO clocks (created_ns) VALUES (?)", created); err != nil {
+		return c, err
+	}
+	return c, b.describe(ctx, tx, c)
 }
 
 // EditClock describes the clock c.ID anew. The old description stays in the book.

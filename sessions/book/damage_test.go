@@ -34,7 +34,8 @@ func bigBook(t *testing.T) string {
 			events = append(events, sessions.Event{ClockID: c.ID, At: at, Kind: sessions.EventWound, Text: "to the stop"})
 			air = append(air, sessions.Air{ClockID: c.ID, At: at, TemperatureC: 20 + float64(i)/100, HasTemperature: true})
 		}
-		for _, err := range []error{b.AddReadings(ctx, readings), b.AddChecks(ctx, checks), b.AddEvents(ctx, events), b.AddAirs(ctx, air),
+		_, err := b.Import(ctx, Incoming{Readings: readings, Checks: checks, Events: events, Air: air})
+		for _, err := range []error{err,
 			b.AppendBeats(ctx, ses, sensor(uint64(c.ID), 12000)), b.AppendReferences(ctx, ses, references(noon, 300)), b.EndSession(ctx, ses, noon.Add(time.Hour))} {
 			if err != nil {
 				t.Fatal(err)

@@ -38,27 +38,28 @@ func TestImportBeats(t *testing.T) {
 	}
 	ses := sessions.Session{ClockID: c.ID, Kind: sessions.SessionTime, Started: time.Unix(0, 1e18), Ended: time.Unix(0, 1e18).Add(time.Hour),
 		Timing: sessions.Timing{CountRate: 1e9, CountBits: 64}}
-	id, err := b.ImportBeats(ctx, ses, source(nil))
-	if err != nil {
-		t.Fatal(err)
+	got, err := b.Import(ctx, Incoming{Session: ses, Beats: source(nil)})
+	if err != nil || got != (Imported{New: n}) {
+		t.Fatalf("%+v, %v", got, err)
 	}
-	var got int64
+	const id = 1
+	var seen int64
 	for chunk, err := range b.Beats(ctx, id) {
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, x := range chunk {
-			if want := uint64(got * 500_000_000); x.Count != want {
-				t.Fatalf("beat %d: count %d, want %d", got, x.Count, want)
+			if want := uint64(seen * 500_000_000); x.Count != want {
+				t.Fatalf("beat %d: count %d, want %d", seen, x.Count, want)
 			}
-			got++
+			seen++
 		}
 	}
-	if got != n {
-		t.Errorf("%d beats, want %d", got, n)
+	if seen != n {
+		t.Errorf("%d beats, want %d", seen, n)
 	}
 	broken := errors.New("row 40000: time_s is no number")
-	if _, err := b.ImportBeats(ctx, ses, source(broken)); !errors.Is(err, broken) {
+	if _, err := b.Import(ctx, Incoming{Session: ses, Beats: source(broken)}); !errors.Is(err, broken) {
 		t.Errorf("error %v, want the source's", err)
 	}
 	all, err := b.Sessions(ctx, c.ID)

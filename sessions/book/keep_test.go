@@ -117,10 +117,14 @@ func TestRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	good := sessions.Reading{ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 1, State: sessions.Kept}
+	brought := func(in Incoming) error {
+		_, err := b.Import(ctx, in)
+		return err
+	}
 	with := func(change func(*sessions.Reading)) error {
 		r := good
 		change(&r)
-		return b.AddReadings(ctx, []sessions.Reading{good, r})
+		return brought(Incoming{Readings: []sessions.Reading{good, r}})
 	}
 	for _, k := range []struct {
 		name string
@@ -140,9 +144,9 @@ func TestRefused(t *testing.T) {
 		{"end of nothing", b.EndSession(ctx, 99, noon), KindUnknown, "there is no session 99 in the book"},
 		{"beats of nothing", b.AppendBeats(ctx, 99, sensor(1, 1)), KindUnknown, "there is no session 99 in the book"},
 		{"reference of nothing", b.AppendReferences(ctx, 99, references(noon, 1)), KindUnknown, "there is no session 99 in the book"},
-		{"event", b.AddEvents(ctx, []sessions.Event{{ClockID: c.ID, At: noon, Kind: "dusted"}}), KindInput,
+		{"event", brought(Incoming{Events: []sessions.Event{{ClockID: c.ID, At: noon, Kind: "dusted"}}}), KindInput,
 			`row 1: event of kind "dusted" is not known: use wound, adjusted, moved, oiled, cleaned, stopped, started, set, remark`},
-		{"no air", b.AddAirs(ctx, []sessions.Air{{ClockID: c.ID, At: noon}}), KindInput, "row 1: air: nothing was measured: give temperature, pressure or humidity"},
+		{"no air", brought(Incoming{Air: []sessions.Air{{ClockID: c.ID, At: noon}}}), KindInput, "row 1: air: nothing was measured: give temperature, pressure or humidity"},
 	} {
 		if kindOf(k.err) != k.kind || k.err.Error() != k.text {
 			t.Errorf("%s:\ngot  %v (%s)\nwant %s (%s)", k.name, k.err, kindOf(k.err), k.text, k.kind)

@@ -14,20 +14,17 @@ func (b *Book) AddReading(ctx context.Context, r sessions.Reading) (int64, error
 	return add(ctx, b, "recording a reading", r, b.addReading)
 }
 
-// AddReadings records all of them, or none; an error names the row, from 1. A
-// reading whose state is undone is recorded as kept and then undone.
-func (b *Book) AddReadings(ctx context.Context, all []sessions.Reading) error {
-	return addAll(ctx, b, "recording readings", all, func(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
-		undone := r.State == sessions.Undone
-		if undone {
-			r.State = sessions.Kept
-		}
-		id, err := b.addReading(ctx, tx, r)
-		if err == nil && undone {
-			err = b.mark(ctx, tx, id, sessions.Undone, r.Why)
-		}
-		return id, err
-	})
+// addWithState is addReading for one that may be undone already.
+func (b *Book) addWithState(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
+	undone := r.State == sessions.Undone
+	if undone {
+		r.State = sessions.Kept
+	}
+	id, err := b.addReading(ctx, tx, r)
+	if err == nil && undone {
+		err = b.mark(ctx, tx, id, sessions.Undone, r.Why)
+	}
+	return id, err
 }
 
 func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
@@ -79,15 +76,17 @@ func (b *Book) mark(ctx context.Context, tx *sql.Tx, readingID int64, state sess
 // Readings returns a clock's readings in order of time, each in its present state. Those
 // of a session that was taken back are undone.
 func (b *Book) Readings(ctx context.Context, clockID int64) ([]sessions.Reading, error) {
-	all, err := query(ctx, b, "reading the readings", scanReading, `SELECT r.id, coalesce(r.session_id, 0), coalesce(m.clock_id, r.clock_id), r.at_ns, coalesce(m.part, r.part), r.dimension, r.kind,
-  r.value, r.u, r.u_form, r.limit_pm, r.step, r.text, r.instrument, coalesce(u.state, r.state), coalesce(u.why, r.why)
-FROM readings r LEFT JOIN marks u ON u.id = (SELECT max(id) FROM marks WHERE reading_id = r.id)`+latestMove+`r.session_id)
+	all, err := query(ctx, b, "reading the readings", scanReading, readingRows+`
 WHERE coalesce(m.clock_id, r.clock_id) = ? ORDER BY r.at_ns, r.id`, clockID)
 	if err != nil {
 		return nil, err
 	}
 	return all, b.undoWithSessions(ctx, all)
 }
+
+const readingRows = `SELECT r.id, coalesce(r.session_id, 0), coalesce(m.clock_id, r.clock_id), r.at_ns, coalesce(m.part, r.part), r.dimension, r.kind,
+  r.value, r.u, r.u_form, r.limit_pm, r.step, r.text, r.instrument, coalesce(u.state, r.state), coalesce(u.why, r.why)
+FROM readings r LEFT JOIN marks u ON u.id = (SELECT max(id) FROM marks WHERE reading_id = r.id)` + latestMove + `r.session_id)`
 
 func scanReading(rows *sql.Rows) (sessions.Reading, error) {
 	var r sessions.Reading

@@ -44,21 +44,21 @@ func (b *Book) Record(ctx context.Context, clockID int64, needed ...Part) (sessi
 			return err
 		}},
 		{Checks, []string{"checks"}, func() error {
-			all, err := query(ctx, b, "reading the checks", scanCheck, "SELECT id, clock_id, at_ns, error_s, u_s FROM checks"+order, clockID)
+			all, err := query(ctx, b, "reading the checks", scanCheck, checkRows+order, clockID)
 			if err == nil {
 				r.Checks, r.Withdrawn.Checks, err = part(ctx, b, ThingCheck, all, func(x sessions.Check) int64 { return x.ID })
 			}
 			return err
 		}},
 		{Events, []string{"events"}, func() error {
-			all, err := query(ctx, b, "reading the events", scanEvent, "SELECT id, clock_id, at_ns, kind, turns, before_s, after_s, text FROM events"+order, clockID)
+			all, err := query(ctx, b, "reading the events", scanEvent, eventRows+order, clockID)
 			if err == nil {
 				r.Events, r.Withdrawn.Events, err = part(ctx, b, ThingNote, all, func(x sessions.Event) int64 { return x.ID })
 			}
 			return err
 		}},
 		{Air, []string{"air"}, func() error {
-			all, err := query(ctx, b, "reading the air", scanAir, "SELECT id, clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct FROM air"+order, clockID)
+			all, err := query(ctx, b, "reading the air", scanAir, airRows+order, clockID)
 			if err == nil {
 				r.Air, r.Withdrawn.Air, err = part(ctx, b, ThingAir, all, func(x sessions.Air) int64 { return x.ID })
 			}

@@ -84,18 +84,6 @@ func add[T any](ctx context.Context, b *Book, doing string, t T, put func(contex
 	return id, err
 }
 
-// addAll records all of them, or none; an error names the row, from 1.
-func addAll[T any](ctx context.Context, b *Book, doing string, all []T, put func(context.Context, *sql.Tx, T) (int64, error)) error {
-	return b.write(ctx, doing, func(tx *sql.Tx) error {
-		for i, t := range all {
-			if _, err := put(ctx, tx, t); err != nil {
-				return fmt.Errorf("row %d: %w", i+1, err)
-			}
-		}
-		return nil
-	})
-}
-
 // ofClock is what every row of a clock's life has, on its way into the book.
 type ofClock struct {
 	what    string // for errors: "check"

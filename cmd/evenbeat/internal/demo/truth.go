@@ -46,13 +46,8 @@ func (s *Scene) letGo(ctx context.Context, b *book.Book, clock sessions.Clock) e
 			events = append(events, sessions.Event{ClockID: clock.ID, At: s.at(t), Kind: sessions.EventWound})
 		}
 	}
-	if err := b.AddChecks(ctx, checks); err != nil {
-		return err
-	}
-	if err := b.AddAirs(ctx, air); err != nil {
-		return err
-	}
-	return b.AddEvents(ctx, events)
+	_, err := b.Import(ctx, book.Incoming{Checks: checks, Air: air, Events: events})
+	return err
 }
 
 // WriteTruth writes what was found beside the simulation's truth.

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+)
+
+// rowColumns are the columns of each table that can be imported.
+var rowColumns = map[string]struct{ must, may []string }{
+	"readings": {[]string{"time", "part", "dimension", "value_m"}, []string{"clock", "kind", "u_m", "text", "instrument", "state", "limit_m", "step_m", "u_form"}},
+	"beats":    {[]string{"time_s"}, []string{"clock"}},
+	"checks":   {[]string{"time", "error_s", "u_s"}, []string{"clock"}},
+	"air":      {[]string{"time", "temperature_c|pressure_hpa|humidity_pct"}, []string{"clock", "temperature_c", "pressure_hpa", "humidity_pct"}},
+	"events":   {[]string{"time", "kind"}, []string{"clock", "turns", "text"}},
+}
+
+// rowFile is what a file holds: rows by their table, and the clock that it names.
+type rowFile struct {
+	clock string
+	rows  map[string][]row
+}
+
+// readJSON reads an object with the tables by name. It is read piece by piece, so that
+// a key that stands twice is seen.
+func readJSON(in io.Reader) (rowFile, error) {
+	text := bufio.NewReader(&capped{Reader: in, most: mostRows})
+	if err := skipMark(text); err != nil {
+		return rowFile{}, err
+	}
+	file, d := rowFile{rows: map[string][]row{}}, json.NewDecoder(text)
+	d.UseNumber()
+	err := object(d, "an object that names its tables", func(key string) (err error) {
+		if _, known := rowColumns[key]; known {
+			file.rows[key], err = readObjects(d, key)
+			return err
+		}
+		if key == "clock" {
+			err = d.Decode(&file.clock)
+			return err
+		}
+		return d.Decode(new(json.RawMessage))
+	})
+	if err == nil {
+		if _, more := d.Token(); !errors.Is(more, io.EOF) {
+			err = errors.New("more follows behind the end of the object")
+		}
+	}
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		err = errors.New("the JSON ends too early")
+	}
+	return file, err
+}
+
+// object walks through an object; what says what it is. value reads the value of each key.
+func object(d *json.Decoder, what string, value func(key string) error) error {
+	if err := begins(d, '{', what); err != nil {
+		return err
+	}
+	seen := map[string]bool{}
+	for d.More() {
+		t, err := d.Token()
+		if err != nil {
+			return err
+		}
+		key := t.(string) // as the decoder promises
+		if seen[key] {
+			return fmt.Errorf("%q stands twice", key)
+		}
+		seen[key] = true
+		if err := value(key); err != nil {
+			return err
+		}
+	}
+	_, err := d.Token()
+	return err
+}
+
+func begins(d *json.Decoder, with json.Delim, what string) error {
+	t, err := d.Token()
+	if err == nil && t != with {
+		err = fmt.Errorf("%v stands where %s should begin", t, what)
+	}
+	return err
+}
+
+// readObjects reads the rows of a table. What is left out of one is an empty cell.
+func readObjects(d *json.Decoder, table string) ([]row, error) {
+	known := rowColumns[table]
+	names := append(slices.Clone(known.must), known.may...)
+	c := &columns{table: table, at: map[string]int{}}
+	for i, name := range names {
+		c.at[name] = i
+	}
+	if err := begins(d, '[', "a list of "+table); err != nil {
+		return nil, err
+	}
+	var rows []row
+	for d.More() {
+		r := row{len(rows) + 1, make([]string, len(names)), c}
+		err := object(d, "a row", func(key string) error {
+			var v any
+			if err := d.Decode(&v); err != nil {
+				return err
+			}
+			i, wanted := c.at[key]
+			if !wanted || v == nil {
+				return nil
+			}
+			switch v := v.(type) {
+			case string:
+				r.cells[i] = v
+			case json.Number:
+				r.cells[i] = v.String()
+			default:
+				return fmt.Errorf("%s is neither text nor a number", key)
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, r.wrong("%w", err)
+		}
+		rows = append(rows, r)
+	}
+	_, err := d.Token()
+	return rows, err
+}
