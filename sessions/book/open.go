@@ -188,10 +188,10 @@ func uri(path, query string) string {
 	if !strings.Contains(query, "vfs=") {
 		query += "&vfs=" + unmappedVFS()
 	}
-	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: query}
-	if len(u.Path) > 0 && u.Path[0] != '/' { // C:/…
-		u.Path = "/" + u.Path
-	}
+	// C:/… stands without a slash before it, and //server/… with an empty host, as it
+	// would be taken for one itself.
+	path = filepath.ToSlash(path)
+	u := url.URL{Scheme: "file", OmitHost: !strings.HasPrefix(path, "//"), Path: path, RawQuery: query}
 	return u.String()
 }
 

@@ -320,3 +320,36 @@ func TestHeader(t *testing.T) {
 		t.Errorf("foreign keys %v, %v", on, err)
 	}
 }
+
+// Names are written as SQLite takes them, with a drive or a server too: here those are a
+// folder with a colon in its name, and a second slash that counts for nothing.
+func TestNameForms(t *testing.T) {
+	path := closedBook(t)
+	t.Chdir(t.TempDir())
+	if err := os.Mkdir("C:", 0o700); err != nil {
+		t.Skip("no folder can have such a name here: ", err)
+	}
+	move(t, path, "C:/it?is #1 %41.db")
+	for _, name := range []string{"C:/it?is #1 %41.db", "/" + filepath.Join(t.TempDir(), "book.db")} {
+		if name[0] == '/' {
+			move(t, "C:/it?is #1 %41.db", name)
+		}
+		db, err := driver.Open(uri(name, "mode=ro&immutable=1"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var n int
+		if err := db.QueryRow("SELECT count(*) FROM clocks").Scan(&n); err != nil || n != 1 {
+			t.Errorf("%s: %d clocks, %v; want 1", name, n, err)
+		}
+		if err := db.Close(); err != nil {
+			t.Error(err)
+		}
+	}
+	for name, want := range map[string]string{"C:/Users/a b/book.db": "file:C:/Users/a%20b/book.db?vfs=", "//bench/c/book.db": "file:////bench/c/book.db?vfs=",
+		"/home/a/book.db": "file:/home/a/book.db?vfs="} {
+		if got := uri(name, ""); !strings.HasPrefix(strings.Replace(got, "?&", "?", 1), want) {
+			t.Errorf("%s: got %s, want %s…", name, got, want)
+		}
+	}
+}
