@@ -32,7 +32,7 @@ func newBenchCmd(a *app) *cobra.Command {
 // serveBench serves until ctx ends.
 func (a *app) serveBench(ctx context.Context, addr string) error {
 	// A missing book or clock is reported before anything is served.
-	if err := a.withClock(ctx, false, func(*book.Book, sessions.Clock) error { return nil }); err != nil {
+	if err := a.withClock(ctx, reading, func(*book.Book, sessions.Clock) error { return nil }); err != nil {
 		return err
 	}
 	l, err := net.Listen("tcp", addr)
@@ -71,7 +71,7 @@ func (a *app) benchPage(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	var page bytes.Buffer
-	err := a.withClock(r.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+	err := a.withClock(r.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 		return a.writeSheet(r.Context(), &page, b, clock)
 	})
 	if err != nil {

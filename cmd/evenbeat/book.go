@@ -32,7 +32,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 		Example: `  evenbeat book check --book /media/stick/book.db`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withBook(c.Context(), false, func(b *book.Book) error {
+			return a.withBook(c.Context(), reading, func(b *book.Book) error {
 				rep, err := b.Check(c.Context())
 				if err != nil {
 					return err
@@ -60,7 +60,7 @@ func newBookBackupCmd(a *app) *cobra.Command {
 		Example: `  evenbeat book backup /media/stick/book-2026-03-01.db`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.withBook(c.Context(), false, func(b *book.Book) error {
+			return a.withBook(c.Context(), reading, func(b *book.Book) error {
 				if err := b.Backup(c.Context(), args[0]); err != nil {
 					return asPlace(err)
 				}

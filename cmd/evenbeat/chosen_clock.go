@@ -16,10 +16,18 @@ func (a *app) clockFlag(c *cobra.Command) {
 	c.Flags().StringVar(&a.clock, "clock", "", "the clock's `NAME` (else the one in use, or the only one)")
 }
 
-// withBook opens the book, hands it to do and closes it; create makes a missing
-// book.
-func (a *app) withBook(ctx context.Context, create bool, do func(*book.Book) error) error {
-	b, err := book.Open(ctx, a.loaded.Settings.Book, book.Options{Create: create, Log: a.log, Now: a.now})
+// use is what a command does with the book.
+type use int
+
+const (
+	reading use = iota // it adds nothing, so the book may lie where nothing can be written
+	writing
+	making // it writes, and makes the book if there is none
+)
+
+// withBook opens the book, hands it to do and closes it.
+func (a *app) withBook(ctx context.Context, how use, do func(*book.Book) error) error {
+	b, err := book.Open(ctx, a.loaded.Settings.Book, book.Options{Create: how == making, Reading: how == reading, Log: a.log, Now: a.now})
 	if err != nil {
 		return err
 	}
@@ -32,8 +40,8 @@ func (a *app) withBook(ctx context.Context, create bool, do func(*book.Book) err
 
 // withClock is withBook for what concerns one clock: the one named, the one in
 // use, or the only one.
-func (a *app) withClock(ctx context.Context, create bool, do func(*book.Book, sessions.Clock) error) error {
-	return a.withBook(ctx, create, func(b *book.Book) error {
+func (a *app) withClock(ctx context.Context, how use, do func(*book.Book, sessions.Clock) error) error {
+	return a.withBook(ctx, how, func(b *book.Book) error {
 		c, err := a.chooseClock(ctx, b)
 		if err != nil {
 			return err
@@ -68,12 +76,19 @@ func (a *app) chooseClock(ctx context.Context, b *book.Book) (sessions.Clock, er
 		strings.Join(names, ", "))
 }
 
+// recording is what a command does with the book that records in it. A clock that is named
+// must exist, and so must its book.
+func (a *app) recording() use {
+	if a.clock == "" {
+		return making
+	}
+	return writing
+}
+
 // withWritableClock is withClock for commands that record. In a book without any
 // clock it makes one, named Bench, so that a first reading is never refused.
 func (a *app) withWritableClock(ctx context.Context, do func(*book.Book, sessions.Clock) error) error {
-	// A clock that is named must exist, and so must its book.
-	create := a.clock == ""
-	return a.withBook(ctx, create, func(b *book.Book) error {
+	return a.withBook(ctx, a.recording(), func(b *book.Book) error {
 		all, err := b.Clocks(ctx)
 		if err != nil {
 			return err

@@ -126,7 +126,7 @@ func newClockAddCmd(a *app) *cobra.Command {
 			if err := o.apply(a, c, &clock); err != nil {
 				return err
 			}
-			return a.withBook(c.Context(), true, func(b *book.Book) error {
+			return a.withBook(c.Context(), making, func(b *book.Book) error {
 				clock, err := b.AddClock(c.Context(), clock)
 				if err != nil {
 					return err
@@ -147,7 +147,7 @@ func newClockEditCmd(a *app) *cobra.Command {
 		Example: `  evenbeat clock edit --clock Hall --rod wood`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), writing, func(b *book.Book, clock sessions.Clock) error {
 				if err := o.apply(a, c, &clock); err != nil {
 					return err
 				}
@@ -170,7 +170,7 @@ func newClockUseCmd(a *app) *cobra.Command {
 		Example: `  evenbeat clock use Hall`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			return a.withBook(c.Context(), false, func(b *book.Book) error {
+			return a.withBook(c.Context(), writing, func(b *book.Book) error {
 				clock, err := b.ClockByName(c.Context(), args[0])
 				if err != nil {
 					return err
@@ -192,7 +192,7 @@ func newClockListCmd(a *app) *cobra.Command {
 		Example: `  evenbeat clock list`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withBook(c.Context(), false, func(b *book.Book) error {
+			return a.withBook(c.Context(), reading, func(b *book.Book) error {
 				all, err := b.Clocks(c.Context())
 				if err != nil {
 					return err
@@ -243,7 +243,7 @@ func newClockShowCmd(a *app) *cobra.Command {
 		Example: `  evenbeat clock show --clock Hall --json`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				return a.showClock(c, b, clock)
 			})
 		},

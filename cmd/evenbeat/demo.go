@@ -65,7 +65,7 @@ func (a *app) demo(ctx context.Context, o demoOptions) error {
 		return err
 	}
 	a.say("An invented clock, %s, on simulated instruments (seed %d).\n", sc.Name, o.seed)
-	return quiet.withBook(ctx, true, func(b *book.Book) error {
+	return quiet.withBook(ctx, making, func(b *book.Book) error {
 		clock, err := scene.Play(ctx, b, a.say)
 		if err != nil {
 			return err

@@ -63,7 +63,7 @@ func playDemo(t *testing.T, seed uint64) (*demo.Scene, plots.Findings) {
 		t.Fatal(err)
 	}
 	var f plots.Findings
-	err = a.withBook(t.Context(), true, func(b *book.Book) error {
+	err = a.withBook(t.Context(), making, func(b *book.Book) error {
 		clock, err := s.Play(t.Context(), b, a.say)
 		if err != nil {
 			return err

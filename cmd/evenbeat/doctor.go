@@ -79,7 +79,7 @@ func (a *app) settingsHealth() symptom {
 func (a *app) bookHealth(ctx context.Context) symptom {
 	s := symptom{Thing: "book", Found: a.loaded.Settings.Book}
 	var problems []string
-	err := a.withBook(ctx, false, func(b *book.Book) error {
+	err := a.withBook(ctx, reading, func(b *book.Book) error {
 		rep, err := b.Check(ctx)
 		problems = rep.Problems
 		return err

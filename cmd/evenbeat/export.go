@@ -54,7 +54,7 @@ into JSON.`,
 			if what == "all" && ext == ".csv" {
 				return badCall("--what all has several tables, and CSV holds one: write a .json")
 			}
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				all := map[string]table{}
 				for _, k := range kinds {
 					t, err := a.table(c.Context(), b, clock, k, session)

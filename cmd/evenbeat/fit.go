@@ -23,7 +23,7 @@ drives, a pendulum against what the train asks for. To judge several pivots, mea
   evenbeat fit`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				rec, err := b.Record(c.Context(), clock.ID, book.Sessions, book.Readings)
 				if err != nil {
 					return err

@@ -23,7 +23,7 @@ func newGoingCmd(a *app) *cobra.Command {
 		Example: `  evenbeat going --from 2026-03-01 --to 2026-03-15`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				f, _, err := a.findGoing(c.Context(), b, clock, o)
 				if err != nil {
 					return err

@@ -113,7 +113,7 @@ func (i *importing) wrong(err error) error {
 // into opens the book and brings in what gather returns.
 func (i *importing) into(ctx context.Context, gather func(owners) (book.Incoming, error)) error {
 	// A clock that is named must exist, and so must its book.
-	return i.withBook(ctx, i.clock == "", func(b *book.Book) error {
+	return i.withBook(ctx, i.recording(), func(b *book.Book) error {
 		all, err := b.Clocks(ctx)
 		if err != nil {
 			return err

@@ -40,7 +40,7 @@ names the format: .svg, .png or .pdf.`,
 				}
 				return a.draw(args[0], plots.Findings{Stability: &s, Units: a.units()}, out)
 			}
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				f, err := a.gather(c.Context(), b, clock)
 				if err != nil {
 					return err

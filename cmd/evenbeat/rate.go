@@ -70,7 +70,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 		title = "The beat, from " + o.beats
 		f, err = ofBeatFile(a, o, opt, analysis.RateFile)
 	} else {
-		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
+		err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
 			all, err := b.Sessions(ctx, clock.ID)
 			if err != nil {
 				return err

@@ -44,7 +44,7 @@ clock or part.`,
 			if !slices.Contains(kinds, args[0]) {
 				return badCall("record %q is not known: use %s", args[0], strings.Join(kinds, ", "))
 			}
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				lines, err := a.recordLines(c.Context(), b, clock, args[0])
 				if err != nil {
 					return err
@@ -173,7 +173,7 @@ taken back, and out of every sum. A session takes its readings or beats with it.
 			if err != nil {
 				return err
 			}
-			return a.withBook(c.Context(), false, func(b *book.Book) error {
+			return a.withBook(c.Context(), writing, func(b *book.Book) error {
 				if err := b.Withdraw(c.Context(), book.Thing(args[0]), id, why); err != nil {
 					return err
 				}
@@ -223,7 +223,7 @@ to. The number is the one that record sessions lists.`,
 			} else if a.clock == "" {
 				return badCall("move session %d: say where to, with --clock or --part", id)
 			}
-			return a.withBook(c.Context(), false, func(b *book.Book) error { return a.move(c, b, id, part) })
+			return a.withBook(c.Context(), writing, func(b *book.Book) error { return a.move(c, b, id, part) })
 		},
 	}
 	c.Flags().StringVar(&a.clock, "clock", "", "the `NAME` of the clock that it belongs to (the one it has)")

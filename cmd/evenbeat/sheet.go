@@ -22,7 +22,7 @@ func newSheetCmd(a *app) *cobra.Command {
 			if out == "" {
 				return badCall("--out: name the file to write, such as sheet.html")
 			}
-			return a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				err := a.writeOut(out, func(w io.Writer) error { return a.writeSheet(c.Context(), w, b, clock) })
 				if err == nil {
 					a.say("%s: the job sheet of %s.\n", out, clock.Name)

@@ -108,7 +108,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 	if o.standsAlone() && a.clock == "" {
 		f, err = analysis.Spring(sessions.Record{}, o.part, given, opt)
 	} else {
-		err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
+		err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
 			rec, err := b.Record(ctx, clock.ID, book.Sessions, book.Readings)
 			if err != nil {
 				return err

@@ -90,7 +90,7 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		})
 		return "The steadiness of the beat, from " + r.beats, f, err
 	}
-	err = a.withClock(ctx, false, func(b *book.Book, clock sessions.Clock) error {
+	err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
 		all, err := b.Sessions(ctx, clock.ID)
 		if err != nil {
 			return err

@@ -40,7 +40,7 @@ stay out from under it, and keep to local rules and trained practice.`,
 			}
 			title := "The weight, from the values given"
 			if in.TurnHours == 0 || a.clock != "" {
-				err = a.withClock(c.Context(), false, func(b *book.Book, clock sessions.Clock) error {
+				err = a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 					title = clock.Name + ": the weight"
 					rec, err := b.Record(c.Context(), clock.ID, book.Sessions, book.Readings)
 					if err != nil {

@@ -43,7 +43,8 @@ func alreadyThere(path string) error {
 	return &Error{Path: path, Kind: KindExists, What: path + " is there already", Remedy: "name a new file"}
 }
 
-// copyBeside copies the book to a new file in path's folder and checks the copy.
+// copyBeside copies the book to a new file in path's folder, brings the copy to the newest
+// layout and checks it.
 func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err error) {
 	made, err := tempName(path)
 	if err != nil {
@@ -51,7 +52,7 @@ func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err err
 	}
 	defer func() {
 		if err != nil {
-			err = errors.Join(err, remove(made))
+			err = errors.Join(err, remove(made), remove(made+"-wal"), remove(made+"-shm"))
 		}
 	}()
 	conn, err := b.db.Conn(ctx)
@@ -62,7 +63,23 @@ func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err err
 	if err := errors.Join(err, conn.Close()); err != nil {
 		return "", err
 	}
-	return made, verify(ctx, made)
+	h, err := readHeader(made)
+	if err == nil && h.version < len(migrations()) {
+		err = renewed(ctx, b.path, made)
+	}
+	if err != nil {
+		return "", err
+	}
+	return made, verify(ctx, b.path, made)
+}
+
+// renewed brings a file that nobody else knows yet to the newest layout.
+func renewed(ctx context.Context, name, at string) error {
+	b, err := openAs(ctx, name, Options{at: at, alone: true})
+	if err != nil {
+		return err
+	}
+	return b.Close()
 }
 
 func copyPages(ctx context.Context, c *sqlite3.Conn, to string) (err error) {
@@ -82,9 +99,10 @@ func copyPages(ctx context.Context, c *sqlite3.Conn, to string) (err error) {
 	}
 }
 
-// verify has Check be the judge of a file that nobody else knows yet.
-func verify(ctx context.Context, path string) (err error) {
-	b, err := Open(ctx, path, Options{ReadOnly: true, alone: true})
+// verify has Check be the judge of a file that nobody else knows yet. Errors give it the
+// name of the book that it was made from.
+func verify(ctx context.Context, name, at string) (err error) {
+	b, err := openAs(ctx, name, Options{ReadOnly: true, alone: true, at: at})
 	if err != nil {
 		return err
 	}
@@ -94,14 +112,15 @@ func verify(ctx context.Context, path string) (err error) {
 		return err
 	}
 	if !r.OK() {
-		return &Error{Path: path, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", path, r.Problems[0]), Remedy: "use another backup, or save what is whole with book salvage"}
+		return &Error{Path: name, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", name, r.Problems[0]), Remedy: "use another backup, or save what is whole with book salvage"}
 	}
 	return nil
 }
 
 // Restore puts a copy of the book at from in the place of the one at to, and
 // returns the name under which that one is kept beside it ("" if there was none).
-// The copy is checked before it gets the name. A book that is open anywhere is not
+// The copy is brought to the newest layout and checked before it gets the name; the file
+// at from stays as it is, with nothing beside it that wasn't there. A book that is open anywhere is not
 // replaced (KindBusy); one too damaged to open is, and kept all the same.
 func Restore(ctx context.Context, from, to string) (kept string, err error) {
 	to, err = filepath.Abs(to)
@@ -111,7 +130,12 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 	if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
 		return "", fail(to, "restoring", err)
 	}
-	src, err := Open(ctx, from, Options{ReadOnly: true})
+	if isSame(from, to) {
+		return "", inputError(to, "%s is the book itself: name the backup that is to take its place", from)
+	}
+	// A reader would leave its files beside a book that nobody has open; a writer clears up.
+	still := unheld(from)
+	src, err := Open(ctx, from, Options{ReadOnly: still, Reading: !still, asIs: true})
 	if err != nil {
 		return "", err
 	}
@@ -133,6 +157,12 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 		return kept, fail(to, "restoring", err)
 	}
 	return kept, fail(to, "restoring", syncFolder(filepath.Dir(to)))
+}
+
+func isSame(a, b string) bool {
+	x, err := os.Stat(a)
+	y, err2 := os.Stat(b)
+	return err == nil && err2 == nil && os.SameFile(x, y)
 }
 
 // notInUse opens the book alone: SQLite grants that to no one while another

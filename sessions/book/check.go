@@ -9,6 +9,8 @@ import (
 	"regexp"
 	"strings"
 
+	"github.com/ncruces/go-sqlite3"
+
 	"evenbeat/sessions"
 )
 
@@ -69,6 +71,9 @@ func (b *Book) checkLog(ctx context.Context, r *Report) error {
 	}
 	var blocked, pages, folded int64
 	err := b.db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(noop)").Scan(&blocked, &pages, &folded)
+	if errors.Is(err, sqlite3.READONLY) {
+		return nil // SQLite counts no pages of a log that may not be written
+	}
 	r.LogPages = max(pages-folded, 0) // -1 and -1 where the file is read without a log
 	return err
 }

@@ -92,9 +92,27 @@ func TestSmallDisk(t *testing.T) {
 	}
 }
 
+// asNobody runs f in a thread of its own. Where the test is started as root, whom no
+// permission stops, that thread has the identity of nobody.
+func asNobody(t *testing.T, f func()) {
+	t.Helper()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		if os.Geteuid() == 0 {
+			runtime.LockOSThread() // and never let go: the thread ends with its changed identity
+			if err := syscall.Setfsuid(65534); err != nil {
+				t.Error(err)
+				return
+			}
+		}
+		f()
+	}()
+	<-done
+}
+
 // In a folder that may not be written a closed book can still be read, and what
-// can't be done is told as such. The test runs as nobody where it is started as
-// root, whom no permission stops.
+// can't be done is told as such.
 func TestFolderReadOnly(t *testing.T) {
 	path := closedBook(t)
 	dir := filepath.Dir(path)
@@ -107,16 +125,7 @@ func TestFolderReadOnly(t *testing.T) {
 		}
 	})
 	before := files(t, dir)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		if os.Geteuid() == 0 {
-			runtime.LockOSThread() // and never let go: the thread ends with its changed identity
-			if err := syscall.Setfsuid(65534); err != nil {
-				t.Error(err)
-				return
-			}
-		}
+	asNobody(t, func() {
 		b, err := Open(t.Context(), path, Options{ReadOnly: true})
 		if err != nil {
 			t.Error(err)
@@ -134,8 +143,7 @@ func TestFolderReadOnly(t *testing.T) {
 		if _, err := Open(t.Context(), filepath.Join(dir, "other.db"), Options{Create: true}); kindOf(err) != KindReadOnly {
 			t.Errorf("a new one: got %v (%s)", err, kindOf(err))
 		}
-	}()
-	<-done
+	})
 	if got := files(t, dir); len(got) != len(before) {
 		t.Errorf("left behind: %v", got)
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -96,7 +95,7 @@ func fail(path, doing string, err error) error {
 		e.Kind, e.What, e.Remedy = KindBusy, about+": another program holds the book", "close it there, or wait and try again"
 	case errors.Is(err, sqlite3.CORRUPT), errors.Is(err, sqlite3.NOTADB):
 		e.Kind, e.What, e.Remedy = KindDamaged, about+": the file is damaged", damageRemedy
-	case errors.Is(err, sqlite3.READONLY), errors.Is(err, fs.ErrPermission), errors.Is(err, sqlite3.PERM), errors.Is(err, sqlite3.AUTH):
+	case errors.Is(err, sqlite3.READONLY), mayNotWrite(err), errors.Is(err, sqlite3.PERM), errors.Is(err, sqlite3.AUTH):
 		e.Kind, e.What, e.Remedy = KindReadOnly, about+": the file or its folder may not be written", "change their permissions, or name another book"
 	default:
 		e.What = fmt.Sprintf("%s: %s", about, strings.NewReplacer("invalid _pragma: ", "", "sqlite3: ", "").Replace(err.Error()))

@@ -17,6 +17,10 @@ type openFile struct {
 // inPlace returns an error unless the book's name still leads to the file that is open,
 // and that is as long as it was.
 func (b *Book) inPlace(doing string) error {
+	if b.at != "" {
+		return &Error{Path: b.path, Kind: KindReadOnly, What: "book " + b.path + ": " + doing + ": it may not be written where it lies",
+			Remedy: "name another book"}
+	}
 	least := b.file.size.Load() // first: another write may lengthen it meanwhile
 	st, err := os.Stat(b.path)
 	what := ""

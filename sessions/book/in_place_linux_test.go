@@ -62,11 +62,6 @@ func TestGoneBeneath(t *testing.T) {
 	}
 }
 
-func copyFile(from, to string) error {
-	all, err := os.ReadFile(from)
-	return errors.Join(err, os.WriteFile(to, all, 0o600))
-}
-
 // What a checkpoint copied is in the book's file alone, without its log.
 func TestCheckpoint(t *testing.T) {
 	b := newBook(t)

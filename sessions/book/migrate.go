@@ -60,6 +60,24 @@ func migrate(ctx context.Context, conn *sql.Conn, path string) error {
 	return nil
 }
 
+// renew brings the book to the newest layout. A copy of it as it was is kept beside it,
+// but for a file that is a copy itself.
+func (b *Book) renew(ctx context.Context, conn *sql.Conn, from int) error {
+	if b.at != "" {
+		return migrate(ctx, conn, b.path)
+	}
+	kept, err := b.keepLayout(ctx, conn, from)
+	if err != nil {
+		return fail(b.path, "keeping a copy before its layout is changed", err)
+	}
+	if err := migrate(ctx, conn, b.path); err != nil {
+		return err
+	}
+	b.log.Warn().Str("book", b.path).Int("from", from).Int("to", len(migrations())).Str("copy", kept).
+		Msg("the book was brought to the newest layout, and a copy of it as it was is kept beside it")
+	return nil
+}
+
 // keepLayout copies the book, as it is before its layout is changed, to the first
 // free name beside it such as book.db.layout-4, and book.db.layout-4-2.
 func (b *Book) keepLayout(ctx context.Context, conn *sql.Conn, layout int) (kept string, err error) {
@@ -205,13 +223,4 @@ func remove(path string) error {
 		return err
 	}
 	return nil
-}
-
-// folderReadOnly tries, since permission bits don't tell all (mounts, root).
-func folderReadOnly(path string) bool {
-	f, err := os.CreateTemp(filepath.Dir(path), ".evenbeat-try-*")
-	if err != nil {
-		return true
-	}
-	return errors.Join(f.Close(), os.Remove(f.Name())) != nil
 }

@@ -1,13 +1,11 @@
 package book
 
 import (
-	"bytes"
+	"cmp"
 	"context"
 	"database/sql"
-	"encoding/binary"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"net/url"
 	"os"
@@ -38,6 +36,10 @@ type Options struct {
 	Create bool
 	// ReadOnly opens it for reading alone; Create then does nothing.
 	ReadOnly bool
+	// Reading promises that nothing is added. The book is opened ReadOnly if it may not
+	// be written where it lies. If it can't be read there either, because its layout is
+	// older or its log has no index, a copy of it is read.
+	Reading bool
 	// Log hears of slow or unusual doings; the zero value is silent.
 	Log zerolog.Logger
 	// Now is the clock for what the caller gives no time of: edits and undos.
@@ -47,6 +49,10 @@ type Options struct {
 	// alone: no one else knows the file yet, so SQLite needs neither locks nor files
 	// beside it.
 	alone bool
+	// asIs: whatever its layout is, it stays.
+	asIs bool
+	// at is where the file lies while nobody else knows of it; "" is its own place.
+	at string
 	// vfs names the way to the disk, where a test stands in it; "" is the system's.
 	vfs string
 }
@@ -55,10 +61,15 @@ type Options struct {
 // several programs.
 type Book struct {
 	path string
-	file openFile
-	db   *sql.DB
-	log  zerolog.Logger
-	now  func() time.Time
+	at   string // of the file that is open, where that is a copy
+	// scratch is a folder to remove, with the copy that is open, at the end.
+	scratch string
+	file    openFile
+	// still: SQLite was told that nobody writes to the file.
+	still bool
+	db    *sql.DB
+	log   zerolog.Logger
+	now   func() time.Time
 	// accepted turns true once the file is known to be a book of this layout, with all
 	// that was acknowledged in it. Until then a closing connection leaves the
 	// write-ahead log be.
@@ -77,7 +88,16 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	if err != nil {
 		return nil, fail(path, "opening", err)
 	}
-	h, err := readHeader(abs)
+	b, err := openAs(ctx, abs, o)
+	if o.Reading && isReadOnly(err) {
+		return openUnwritable(ctx, abs, o)
+	}
+	return b, err
+}
+
+func openAs(ctx context.Context, abs string, o Options) (*Book, error) {
+	file := cmp.Or(o.at, abs)
+	h, err := readHeader(file)
 	if missing := errors.Is(err, fs.ErrNotExist); missing && o.Create && !o.ReadOnly {
 		if !empty(abs+"-wal") && !exists(abs) { // asked anew: another program may have made both meanwhile
 			return nil, &Error{Path: abs, Kind: KindDamaged, What: "book " + abs + ": no such file, but its log " + abs + "-wal is there",
@@ -97,13 +117,16 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	if err := h.check(abs); err != nil {
 		return nil, err
 	}
-	told := readTally(abs) // first: whoever writes meanwhile may only add to what it tells
+	var told []tallied
+	if !o.alone {
+		told = readTally(abs) // first: whoever writes meanwhile may only add to what it tells
+	}
 	b, err := connect(abs, o, h.file)
 	if err != nil {
 		return nil, err
 	}
 	b.findLost(ctx, told)
-	if err := b.ready(ctx, o.ReadOnly); err != nil {
+	if err := b.ready(ctx, o); err != nil {
 		if e := b.db.Close(); e != nil {
 			o.Log.Warn().Err(e).Str("book", abs).Msg("refused book not closed cleanly")
 		}
@@ -112,74 +135,17 @@ func Open(ctx context.Context, path string, o Options) (*Book, error) {
 	return b, nil
 }
 
-// Close closes the book.
+// Close closes the book. The error is of KindBusy if another program wrote to a book
+// that was read in the belief that nobody could.
 func (b *Book) Close() error {
-	return fail(b.path, "closing", errors.Join(b.db.Close(), b.dropTally()))
-}
-
-// header is what the first 100 bytes of a file tell (SQLite's file format, 1.3).
-type header struct {
-	odd     bool // not a file
-	file    fs.FileInfo
-	sqlite  bool
-	app     uint32
-	version int
-	spare   byte // bytes at the end of each page, 8 where they are a checksum
-}
-
-// readHeader reads no more than the header: what isn't ours isn't even opened as
-// a database, which could roll back a journal that another program left.
-func readHeader(path string) (h header, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return header{}, err
+	err := fail(b.path, "closing", errors.Join(b.db.Close(), b.dropTally()))
+	if b.still && err == nil {
+		err = b.wasStill()
 	}
-	defer func() { err = errors.Join(err, f.Close()) }()
-	st, err := f.Stat()
-	if err != nil {
-		return header{}, err
+	if b.scratch != "" {
+		err = errors.Join(err, os.RemoveAll(b.scratch))
 	}
-	if !st.Mode().IsRegular() {
-		return header{odd: true}, nil
-	}
-	var b [100]byte
-	n, err := io.ReadFull(f, b[:])
-	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
-		return header{}, err
-	}
-	h = header{file: st}
-	if n == len(b) {
-		h.sqlite = bytes.HasPrefix(b[:], []byte("SQLite format 3\x00"))
-		h.version = int(int32(binary.BigEndian.Uint32(b[60:])))
-		h.app = binary.BigEndian.Uint32(b[68:])
-		h.spare = b[20]
-	}
-	return h, nil
-}
-
-func (h header) check(path string) error {
-	switch {
-	case h.odd:
-		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is a folder or a device", Remedy: "name another with --book"}
-	case h.app == ApplicationID && (!h.sqlite || h.version >= checksummed && h.spare != 8):
-		return &Error{Path: path, Kind: KindDamaged, What: "book " + path + ": its first bytes are damaged", Remedy: damageRemedy}
-	case h.app == ApplicationID:
-		return checkVersion(path, h.version)
-	case h.file.Size() == 0:
-		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is empty", Remedy: "remove it, or name another with --book"}
-	case h.sqlite:
-		return &Error{Path: path, Kind: KindNotABook, What: path + " is no book: it is another program's database", Remedy: "name another with --book"}
-	}
-	return &Error{Path: path, Kind: KindNotABook, What: path + " is no book", Remedy: "name another with --book"}
-}
-
-func checkVersion(path string, version int) error {
-	if version <= len(migrations()) {
-		return nil
-	}
-	return &Error{Path: path, Kind: KindNewer,
-		What:   fmt.Sprintf("book %s is from a newer version: its layout is %d, this program knows up to %d", path, version, len(migrations())),
-		Remedy: "use the newer program; the book was not touched"}
+	return err
 }
 
 // uri names a file for SQLite, whatever characters are in its name. More is
@@ -197,13 +163,14 @@ func uri(path, query string) string {
 
 // connect opens the pool. Pragmas are in the name, so that each connection has
 // them; busy_timeout stands first, since giving any switches off the driver's own.
-func connect(path string, o Options, file fs.FileInfo) (*Book, error) {
+func connect(path string, o Options, id fs.FileInfo) (*Book, error) {
 	q := "_pragma=busy_timeout(" + strconv.Itoa(busyTimeout) + ")&_pragma=foreign_keys(1)&_pragma=trusted_schema(0)&_pragma=cache_size(-256)"
+	file := cmp.Or(o.at, path)
+	still := o.ReadOnly && (o.alone || unheld(file))
 	if o.ReadOnly {
 		q = "mode=ro&" + q
-		if o.alone || folderReadOnly(path) && empty(path+"-wal") {
-			// SQLite can't make the shared memory a WAL book wants; without a -wal
-			// beside it the file is all there is.
+		if still {
+			// SQLite would want to make its files beside the book, and leave them there.
 			q = "immutable=1&" + q
 		}
 	} else {
@@ -212,12 +179,12 @@ func connect(path string, o Options, file fs.FileInfo) (*Book, error) {
 	if o.vfs != "" {
 		q = "vfs=" + o.vfs + "&" + q
 	}
-	b := &Book{path: path, file: openFile{id: file}, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
+	b := &Book{path: path, at: o.at, file: openFile{id: id}, still: still && !o.alone, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
 	if b.now == nil {
 		b.now = time.Now
 	}
 	var err error
-	b.db, err = driver.Open(uri(path, q), func(c *sqlite3.Conn) error {
+	b.db, err = driver.Open(uri(file, q), func(c *sqlite3.Conn) error {
 		if b.accepted.Load() {
 			return nil
 		}
@@ -235,7 +202,7 @@ func connect(path string, o Options, file fs.FileInfo) (*Book, error) {
 }
 
 // ready migrates where needed and lets the connection in hand tidy up at its end.
-func (b *Book) ready(ctx context.Context, readOnly bool) error {
+func (b *Book) ready(ctx context.Context, o Options) error {
 	conn, err := b.db.Conn(ctx)
 	if err != nil {
 		return fail(b.path, "opening", err)
@@ -249,31 +216,27 @@ func (b *Book) ready(ctx context.Context, readOnly bool) error {
 	if err := checkVersion(b.path, version); err != nil {
 		return err
 	}
-	if version < len(migrations()) {
-		if readOnly {
+	if version < len(migrations()) && !o.asIs {
+		if o.ReadOnly {
 			return &Error{Path: b.path, Kind: KindReadOnly,
 				What:   fmt.Sprintf("book %s has the older layout %d, and may not be brought to %d", b.path, version, len(migrations())),
 				Remedy: "open it once with write access"}
 		}
-		kept, err := b.keepLayout(ctx, conn, version)
-		if err != nil {
-			return fail(b.path, "keeping a copy before its layout is changed", err)
-		}
-		if err := migrate(ctx, conn, b.path); err != nil {
+		if err := b.renew(ctx, conn, version); err != nil {
 			return err
 		}
-		b.log.Warn().Str("book", b.path).Int("from", version).Int("to", len(migrations())).Str("copy", kept).
-			Msg("the book was brought to the newest layout, and a copy of it as it was is kept beside it")
 	}
 	if len(b.lost) > 0 {
 		return nil // salvage may find more in the log than SQLite does
 	}
 	b.accepted.Store(true)
-	if readOnly {
+	if o.ReadOnly {
 		return nil
 	}
-	if err := b.inPlace("opening"); err != nil {
-		return err
+	if b.at == "" {
+		if err := b.inPlace("opening"); err != nil {
+			return err
+		}
 	}
 	return conn.Raw(func(c any) error {
 		_, err := c.(driver.Conn).Raw().Config(sqlite3.DBCONFIG_NO_CKPT_ON_CLOSE, false)

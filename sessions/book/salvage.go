@@ -114,7 +114,7 @@ func salvageTo(ctx context.Context, f *pages.File, report *Salvaged) (err error)
 	if err := errors.Join(err, b.Close()); err != nil {
 		return err
 	}
-	if err := verify(ctx, tmp); err != nil {
+	if err := verify(ctx, report.To, tmp); err != nil {
 		return err
 	}
 	if err := place(tmp, report.To); errors.Is(err, fs.ErrExist) {

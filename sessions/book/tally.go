@@ -122,7 +122,7 @@ func (b *Book) Lost() error {
 
 // dropTally removes the tally once all of the log is in the book's file.
 func (b *Book) dropTally() error {
-	if !b.accepted.Load() || b.readOnly || exists(b.path+"-wal") {
+	if !b.accepted.Load() || b.readOnly || b.at != "" || exists(b.path+"-wal") {
 		return nil
 	}
 	return remove(b.path + tallySuffix)

@@ -18,11 +18,17 @@ func unmappedVFS() string {
 type unmapped struct{ vfs.VFSFilename }
 
 func (u unmapped) OpenFilename(name *vfs.Filename, flags vfs.OpenFlag) (vfs.File, vfs.OpenFlag, error) {
-	f, flags, err := u.VFSFilename.OpenFilename(name, flags)
-	if err != nil {
-		return nil, flags, err
+	f, got, err := u.VFSFilename.OpenFilename(name, flags)
+	if err != nil && flags&vfs.OPEN_WAL != 0 {
+		// A log that may not be written can be read, which the driver doesn't try.
+		if read, as, e := u.VFSFilename.OpenFilename(name, flags&^(vfs.OPEN_READWRITE|vfs.OPEN_CREATE)|vfs.OPEN_READONLY); e == nil {
+			f, got, err = read, as, nil
+		}
 	}
-	return unmappedFile{f}, flags, nil
+	if err != nil {
+		return nil, got, err
+	}
+	return unmappedFile{f}, got, nil
 }
 
 type unmappedFile struct{ vfs.File }
