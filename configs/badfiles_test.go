@@ -45,6 +45,7 @@ func TestBadFiles(t *testing.T) {
 		{"unknown word", "units: cubits\n", `FILE:1: units "cubits" is not known: use mm, in or both`},
 		{"unknown level", "log:\n  level: loud\n", `FILE:2: log.level "loud" is not known: use trace, debug, info, warn, error or disabled`},
 		{"unknown zone", "zone: Europe/Pairs\n", `FILE:1: zone "Europe/Pairs" is not known: write it like Europe/Paris`},
+		{"no whole number", "copies: 2.5\n", "FILE:1: copies 2.5: must be a whole number"},
 		{"latitude", "pendulum:\n  latitude_deg: 91\n", "FILE:2: pendulum.latitude_deg 91: must be -90 to 90 °"},
 		{"alias", "units: &u mm\nzone: *u\n", "FILE:1: units refers to another value: write it out"},
 		{"merged keys", "<<: {units: mm}\n", "FILE:1: << is not known: the nearest known is book"},

@@ -19,6 +19,7 @@ import (
 type Settings struct {
 	Book     string   `mapstructure:"book"`
 	KeepRaw  bool     `mapstructure:"keep_raw"`
+	Copies   float64  `mapstructure:"copies"`
 	Units    string   `mapstructure:"units"`
 	Zone     string   `mapstructure:"zone"`
 	Log      Log      `mapstructure:"log"`
@@ -92,6 +93,7 @@ type key struct {
 	name      string
 	def       any // string, bool or float64; nil for an optional number
 	low, high float64
+	whole     bool // no fractions
 	unit      string
 	choices   []string // the texts allowed; "" means not given
 	meaning   string
@@ -104,6 +106,7 @@ func keys() []key {
 	return []key{
 		{name: "book", def: "", meaning: "file that holds the record; from a settings file, relative to that file"},
 		{name: "keep_raw", def: false, meaning: "true: the bytes of every measuring and timing session are kept too, in a folder beside the book, so that replay can play them"},
+		{name: "copies", def: 7.0, low: 0, high: 366, whole: true, meaning: "how many daily copies of the book are kept in a folder beside it (book.copies beside book.db); the first measuring or timing session of a day makes one; 0: none are made"},
 		{name: "units", def: "", choices: []string{"", "mm", "in", "both"}, meaning: "units of lengths as written; mm or in is also taken for lengths typed without a unit"},
 		{name: "zone", def: "", meaning: "zone for times without an offset, like Europe/Paris; empty: the system's"},
 		{name: "log.level", def: "warn", choices: []string{"trace", "debug", "info", "warn", "error", "disabled"}, meaning: "what is logged to standard error"},
@@ -158,6 +161,9 @@ func (k key) check(value any) error {
 		// In this form NaN fails too.
 		if !(v >= k.low && v <= k.high) {
 			return fmt.Errorf("%v: must be %s", v, span(k.low, k.high, k.unit))
+		}
+		if k.whole && v != math.Trunc(v) {
+			return fmt.Errorf("%v: must be a whole number", v)
 		}
 	}
 	return nil

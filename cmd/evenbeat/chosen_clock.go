@@ -27,7 +27,8 @@ const (
 
 // withBook opens the book, hands it to do and closes it.
 func (a *app) withBook(ctx context.Context, how use, do func(*book.Book) error) error {
-	b, err := book.Open(ctx, a.loaded.Settings.Book, book.Options{Create: how == making, Reading: how == reading, Log: a.log, Now: a.now})
+	b, err := book.Open(ctx, a.loaded.Settings.Book, book.Options{Create: how == making, Reading: how == reading,
+		DailyCopies: int(a.loaded.Settings.Copies), Log: a.log, Now: a.now})
 	if err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 	"syscall"
 
 	"evenbeat/devices/quantity"
+	"evenbeat/sessions/book"
 )
 
 // withInput opens a file named on the command line, hands it to read and closes it;
@@ -58,12 +59,17 @@ func (a *app) writeOut(name string, write func(io.Writer) error) error {
 	return err
 }
 
-// spareBook refuses the name of the book and of the files that are kept beside it, by
-// whatever way it leads there.
+// spareBook refuses the name of the book, of the files that are kept beside it and of the
+// copies of it there, by whatever way it leads there.
 func (a *app) spareBook(name string) error {
-	for _, more := range []string{"", "-wal", "-shm", "-journal", "-tally"} {
-		file := a.loaded.Settings.Book + more
-		is, err := os.Stat(name)
+	file := a.loaded.Settings.Book
+	theirs := []string{file, file + "-wal", file + "-shm", file + "-journal", file + "-tally"}
+	copies, err := book.CopiesOf(file)
+	if err != nil {
+		return err
+	}
+	is, err := os.Stat(name)
+	for _, file := range append(theirs, copies...) {
 		there, berr := os.Stat(file)
 		if err == nil && berr == nil && os.SameFile(is, there) || sameName(name, file) {
 			return badCall("%s: this is the book, or belongs to it: name another file", name)

@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -59,7 +60,10 @@ func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err err
 	if err != nil {
 		return "", err
 	}
-	err = conn.Raw(func(c any) error { return copyPages(ctx, c.(driver.Conn).Raw(), made) })
+	// One transaction about all pages: else a write meanwhile would have the copy begin anew.
+	err = snapshot(ctx, conn, func() error {
+		return conn.Raw(func(c any) error { return copyPages(ctx, c.(driver.Conn).Raw(), made) })
+	})
 	if err := errors.Join(err, conn.Close()); err != nil {
 		return "", err
 	}
@@ -71,6 +75,20 @@ func (b *Book) copyBeside(ctx context.Context, path string) (tmp string, err err
 		return "", err
 	}
 	return made, verify(ctx, b.path, made)
+}
+
+// snapshot does f while the connection sees the book as it is now.
+func snapshot(ctx context.Context, conn *sql.Conn, f func() error) (err error) {
+	tx, err := conn.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, tx.Rollback()) }()
+	var n int
+	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema").Scan(&n); err != nil {
+		return err // the first read is what begins it
+	}
+	return f()
 }
 
 // renewed brings a file that nobody else knows yet to the newest layout.

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -40,6 +41,9 @@ type Options struct {
 	// be written where it lies. If it can't be read there either, because its layout is
 	// older or its log has no index, a copy of it is read.
 	Reading bool
+	// DailyCopies is how many daily copies are kept beside the book. One is made as the
+	// first session of a day begins, and Close waits for it. 0 makes none.
+	DailyCopies int
 	// Log hears of slow or unusual doings; the zero value is silent.
 	Log zerolog.Logger
 	// Now is the clock for what the caller gives no time of: edits and undos.
@@ -66,10 +70,12 @@ type Book struct {
 	scratch string
 	file    openFile
 	// still: SQLite was told that nobody writes to the file.
-	still bool
-	db    *sql.DB
-	log   zerolog.Logger
-	now   func() time.Time
+	still   bool
+	db      *sql.DB
+	log     zerolog.Logger
+	now     func() time.Time
+	daily   int            // copies to keep
+	copying sync.WaitGroup // of the book, while a session records
 	// accepted turns true once the file is known to be a book of this layout, with all
 	// that was acknowledged in it. Until then a closing connection leaves the
 	// write-ahead log be.
@@ -138,6 +144,7 @@ func openAs(ctx context.Context, abs string, o Options) (*Book, error) {
 // Close closes the book. The error is of KindBusy if another program wrote to a book
 // that was read in the belief that nobody could.
 func (b *Book) Close() error {
+	b.copying.Wait()
 	err := fail(b.path, "closing", errors.Join(b.db.Close(), b.dropTally()))
 	if b.still && err == nil {
 		err = b.wasStill()
@@ -179,7 +186,7 @@ func connect(path string, o Options, id fs.FileInfo) (*Book, error) {
 	if o.vfs != "" {
 		q = "vfs=" + o.vfs + "&" + q
 	}
-	b := &Book{path: path, at: o.at, file: openFile{id: id}, still: still && !o.alone, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
+	b := &Book{path: path, at: o.at, file: openFile{id: id}, still: still && !o.alone, daily: o.DailyCopies, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
 	if b.now == nil {
 		b.now = time.Now
 	}

@@ -17,7 +17,7 @@ FROM sessions s LEFT JOIN session_ends e ON e.session_id = s.id` + latestMove + 
 const latestMove = " LEFT JOIN session_moves m ON m.id = (SELECT max(id) FROM session_moves WHERE session_id = "
 
 // StartSession opens a session and returns its number. Ended is not kept: see
-// EndSession.
+// EndSession. The first of a day has a copy of the book made.
 func (b *Book) StartSession(ctx context.Context, s sessions.Session) (int64, error) {
 	started, err := b.nanos("session", s.Started)
 	if err != nil {
@@ -30,9 +30,13 @@ func (b *Book) StartSession(ctx context.Context, s sessions.Session) (int64, err
 	if err := b.intact(ctx, "1", "it is damaged, and nothing more is added"); err != nil {
 		return 0, err
 	}
-	return add(ctx, b, "starting a session", s, func(ctx context.Context, tx *sql.Tx, s sessions.Session) (int64, error) {
+	id, err := add(ctx, b, "starting a session", s, func(ctx context.Context, tx *sql.Tx, s sessions.Session) (int64, error) {
 		return b.putSession(ctx, tx, s, started)
 	})
+	if err == nil {
+		b.copyDaily(context.WithoutCancel(ctx))
+	}
+	return id, err
 }
 
 func (b *Book) checkSession(s sessions.Session) error {
