@@ -37,7 +37,7 @@ type gathered struct {
 	first sessions.Fault
 	last  time.Time
 	times int
-	text  strings.Builder
+	text  []byte
 	cut   bool
 }
 
@@ -114,8 +114,8 @@ func (g *gathered) add(x sessions.Fault) {
 		text = fmt.Sprintf("; +%s %s", strconv.FormatFloat(x.At.Sub(g.first.At).Round(time.Microsecond).Seconds(), 'f', -1, 64), x.Text)
 	}
 	g.times, g.last = g.times+1, x.At
-	if g.cut = g.cut || g.times > 1 && g.text.Len()+len(text) > faultText; !g.cut {
-		g.text.WriteString(text)
+	if g.cut = g.cut || g.times > 1 && len(g.text)+len(text) > faultText; !g.cut {
+		g.text = append(g.text, text...)
 	}
 }
 
@@ -126,7 +126,7 @@ const several = "%d times up to %s UTC: "
 func (g *gathered) event() Event {
 	x := g.first
 	if g.times > 1 {
-		x.Text = fmt.Sprintf(several, g.times, g.last.Format("15:04:05.000")) + g.text.String()
+		x.Text = fmt.Sprintf(several, g.times, g.last.Format("15:04:05.000")) + string(g.text)
 	}
 	if g.cut {
 		x.Text += "; …"

@@ -91,6 +91,31 @@ func TestFloodEnds(t *testing.T) {
 	})
 }
 
+// Faults of all kinds at once are told of in turn, a row a second, and none is left out.
+func TestFloodOfAllKinds(t *testing.T) {
+	kinds := append(devices.FaultKinds(), NotAskedFor, NoTime)
+	f := newFaults()
+	const each, step = 500, 10 * time.Millisecond
+	for i := range each * len(kinds) {
+		s := wrong(time.Duration(i)*step, kinds[i%len(kinds)], strconv.Itoa(i))
+		f.add(fault(1, s, s.Fault))
+	}
+	during := len(f.ready)
+	f.end()
+	n := map[string]int{}
+	for _, e := range f.ready {
+		n[e.Fault.Kind] += e.Times
+	}
+	for _, k := range kinds {
+		if n[string(k)] != each {
+			t.Errorf("%s: %d of %d", k, n[string(k)], each)
+		}
+	}
+	if most := each*len(kinds)/100 + len(kinds); during > most {
+		t.Errorf("%d rows, want %d at most", during, most)
+	}
+}
+
 // Every line of a clock of ten beats a second that is read in a wrong format can be told
 // from the rows, with the time at which it came.
 func TestFaultsApart(t *testing.T) {
