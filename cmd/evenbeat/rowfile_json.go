@@ -81,6 +81,9 @@ func object(d *json.Decoder, what string, value func(key string) error) error {
 
 func begins(d *json.Decoder, with json.Delim, what string) error {
 	t, err := d.Token()
+	if err == nil && t == nil {
+		t = "null"
+	}
 	if err == nil && t != with {
 		err = fmt.Errorf("%v stands where %s should begin", t, what)
 	}

@@ -148,7 +148,7 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 	if s.Kind == sessions.Count {
 		v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
-		if err != nil || !(v >= 0 && v < 1e6) {
+		if err != nil || !(v >= 0 && v <= quantity.MaxCounted) {
 			return recorder.Entry{}, fmt.Errorf("%s %q is no count: write a bare number", s.Dimension, text)
 		}
 		return recorder.Entry{Number: quantity.Number{V: v}}, nil
