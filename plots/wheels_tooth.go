@@ -39,16 +39,9 @@ func toothTitle(t *beat.Tooth) string {
 	case t.Kind == beat.ToothUnheard:
 		return fmt.Sprintf("Tooth %d of the escape wheel is missed turn after turn", t.Tooth)
 	case t.Kind == beat.ToothWorst:
-		return fmt.Sprintf("The teeth of the escape wheel are uneven, tooth %d most: %s", t.Tooth, lateWords(t))
+		return fmt.Sprintf("The teeth of the escape wheel are uneven, tooth %d most: %s", t.Tooth, beat.LateText(t.Late))
 	}
-	return fmt.Sprintf("Tooth %d of the escape wheel drops %s", t.Tooth, lateWords(t))
-}
-
-func lateWords(t *beat.Tooth) string {
-	if t.Late.V < 0 {
-		return "early by " + t.Late.Scale(-1e3).Text("ms")
-	}
-	return "late by " + t.Late.Scale(1e3).Text("ms")
+	return fmt.Sprintf("Tooth %d of the escape wheel drops %s", t.Tooth, beat.LateText(t.Late))
 }
 
 // toothMark is the word beside the mark.

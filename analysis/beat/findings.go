@@ -64,6 +64,9 @@ func (a *Analyser) result() (Result, error) {
 		r.Fold = foldPoints(places, r.Tooth)
 	}
 	r.BeatsPerTooth = a.o.beatsPerTooth()
+	if r.Tooth == nil || !r.Tooth.Significant {
+		r.TrainTooth = a.trainTooth(r.Wheels, f.nominal)
+	}
 	if s.spectrum != nil {
 		r.Periods = s.spectrum.Periods(f.half.V, f.nominal, f.truth)
 	}
@@ -71,6 +74,18 @@ func (a *Analyser) result() (Result, error) {
 	r.ShortTerm, f.wanders = s.windows.Rates(s.turns.Beats(), s.even.IntervalS, f.nominal, f.truth)
 	a.write(&r, f)
 	return r, nil
+}
+
+// trainTooth finds the tooth of another wheel. The waves of quicker wheels may stand alike
+// whenever it meshes: they don't average out, and each may add or take its amplitude.
+func (a *Analyser) trainTooth(wheels []Wheel, nominal float64) *TrainTooth {
+	t := periodic.FindTrainTooth(a.o.Arbors, a.numbers.Outliers(), nominal)
+	for _, w := range wheels {
+		if t != nil && w.Significant && w.PeriodS < t.PeriodS {
+			t.Late = timebase.Both(t.Late, quantity.Value{U: w.Amplitude.V / math.Sqrt2, K: math.Sqrt2})
+		}
+	}
+	return t
 }
 
 // find fits the line and the tick–tock offset, and holds the count against true time.

@@ -28,9 +28,10 @@ type Result struct {
 	DurationS    float64        `json:"duration_s"`
 	TimeBase     TimeBase       `json:"timebase"`
 	Wheels       []Wheel        `json:"wheels,omitempty"`
-	Tooth        *Tooth         `json:"tooth,omitempty"`      // of the escape wheel, the one farthest off
-	Periods      []Period       `json:"periods,omitempty"`    // what repeats, where no train is known; strongest first
-	ShortTerm    []Short        `json:"short_term,omitempty"` // over windows of whole turns of the escape wheel
+	Tooth        *Tooth         `json:"tooth,omitempty"`       // of the escape wheel, the one farthest off
+	TrainTooth   *TrainTooth    `json:"train_tooth,omitempty"` // of another wheel
+	Periods      []Period       `json:"periods,omitempty"`     // what repeats, where no train is known; strongest first
+	ShortTerm    []Short        `json:"short_term,omitempty"`  // over windows of whole turns of the escape wheel
 	Stability    []Stability    `json:"stability,omitempty"`
 
 	// Amplitude is the pendulum's mean semi-amplitude in degrees, CircularError what that
@@ -50,7 +51,8 @@ type Result struct {
 	Trace         []TracePoint `json:"-"`
 	Fold          []FoldPoint  `json:"-"`
 	BeatsPerTooth int          `json:"-"`
-	// Course says from what to what a walking rate went, for behind the rate; "" where it held.
+	// Course says, for behind the rate, what it isn't: from what to what a walking rate
+	// went, and which beats are left out; "" where it held for all.
 	Course string `json:"-"`
 }
 
@@ -64,10 +66,11 @@ func (r Rate) MarshalJSON() ([]byte, error) {
 
 // What the stages find, as it stands in the result.
 type (
-	Wheel  = periodic.Wheel
-	Tooth  = periodic.Tooth
-	Period = periodic.Period
-	Short  = rate.Window
+	Wheel      = periodic.Wheel
+	Tooth      = periodic.Tooth
+	TrainTooth = periodic.TrainTooth
+	Period     = periodic.Period
+	Short      = rate.Window
 )
 
 // Kinds of tooth.

@@ -18,11 +18,12 @@ const many = 0.05
 
 // write puts the findings into words: reasons, warnings and what to do next.
 func (a *Analyser) write(r *Result, f findings) {
-	r.Course = r.course(f)
+	r.Course = r.course(f) + r.leftOut()
 	r.reason("%s%s", rateText(r.Rate.Value), r.Course)
 	a.writeEvenness(r, f)
 	a.writeWheels(r, f)
 	r.writeTooth()
+	r.writeTrainTooth()
 	r.writePeriods()
 	r.writeWandering(f)
 	r.writeAmplitude()
@@ -69,7 +70,7 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 	if r.Late+r.Early > 0 {
 		r.reason("Of the beats heard, %d came late and %d early by more than the others scatter: they are left out of the rate.", r.Late, r.Early)
 	}
-	if off := float64(r.Late + r.Early); off > many*all {
+	if off := float64(r.Late + r.Early); off > many*all && r.TrainTooth == nil {
 		r.warn("%.0f %% of the beats came late or early: set the sensor's trigger level so that it always catches the same sound of a beat, and look at the drop of the teeth", 100*off/all)
 	}
 	unheard := r.Missed

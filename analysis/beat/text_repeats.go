@@ -22,6 +22,7 @@ func (a *Analyser) writeWheels(r *Result, f findings) {
 	switch {
 	case found:
 		r.next("Look at that wheel, the pinion on its arbor and the one it drives: runout, a bent arbor, a high or dirty tooth.")
+	case r.TrainTooth != nil:
 	case len(r.Wheels) == 1:
 		r.reason("No error repeats with the turns of the one arbor that turned often enough to tell.")
 	case len(r.Wheels) > 0:
@@ -55,21 +56,17 @@ func (r *Result) writeTooth() {
 	if t == nil || !t.Significant {
 		return
 	}
-	off, way := t.Late, "late"
-	if off.V < 0 {
-		off.V, way = -off.V, "early"
-	}
-	by, from := off.Scale(1e3).Text("ms"), r.CountedFrom()
+	late, from := LateText(t.Late), r.CountedFrom()
 	switch t.Kind {
 	case ToothUnheard:
 		r.reason("The beat of tooth %d of the escape wheel, counted from %s, is missed turn after turn.", t.Tooth, from)
 		r.next("Look at tooth %d of the escape wheel: worn, broken or bent so that it drops without a sound.", t.Tooth)
 		return
 	case ToothWorst:
-		r.reason("The teeth of the escape wheel are uneven: the farthest off is tooth %d, counted from %s, %s by %s.", t.Tooth, from, way, by)
+		r.reason("The teeth of the escape wheel are uneven: the farthest off is tooth %d, counted from %s, %s.", t.Tooth, from, late)
 		return
 	}
-	text := fmt.Sprintf("One tooth of the escape wheel is off, the others are even: tooth %d, counted from %s, drops %s by %s", t.Tooth, from, way, by)
+	text := fmt.Sprintf("One tooth of the escape wheel is off, the others are even: tooth %d, counted from %s, drops %s", t.Tooth, from, late)
 	if len(t.Beats) > 1 {
 		between := (t.Beats[1] - t.Beats[0] + len(t.Residuals)) % len(t.Residuals)
 		text += fmt.Sprintf(", at one pallet and %d beats later at the other", between)
@@ -86,6 +83,36 @@ func (r *Result) writeTooth() {
 	}
 	r.reason("%s", text)
 	r.next("Look at tooth %d of the escape wheel: bent, worn or burred. Mark the tooth that drops as listening begins and count on from it.", t.Tooth)
+}
+
+func (r *Result) writeTrainTooth() {
+	t := r.TrainTooth
+	if t == nil {
+		return
+	}
+	r.reason("%d beats in each turn of the %s arbor come %s, at the same place in %d turns. They are left out of the rate.",
+		t.Beats, t.Name, LateText(t.Late), t.Turns)
+	r.next("Look at the wheel and the pinion on the %s arbor for a tooth or leaf that is bent, broken or burred, or dirt between two.", t.Name)
+}
+
+// LateText says by how much beats come late or early: "late by 8.0 ms".
+func LateText(v quantity.Value) string {
+	if v.V < 0 {
+		return "early by " + v.Scale(-1e3).Text("ms")
+	}
+	return "late by " + v.Scale(1e3).Text("ms")
+}
+
+// leftOut tells, for behind the rate, which beats it leaves out turn after turn; "" for
+// none.
+func (r *Result) leftOut() string {
+	switch t := r.Tooth; {
+	case r.TrainTooth != nil:
+		return fmt.Sprintf(" That leaves out %d beats in each turn of the %s arbor, which come %s.", r.TrainTooth.Beats, r.TrainTooth.Name, LateText(r.TrainTooth.Late))
+	case t != nil && t.Significant && t.Kind == ToothBent && t.Outlying:
+		return fmt.Sprintf(" That leaves out tooth %d of the escape wheel, which drops %s.", t.Tooth, LateText(t.Late))
+	}
+	return ""
 }
 
 func (r *Result) writePeriods() {

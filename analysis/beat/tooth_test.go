@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -61,6 +62,63 @@ func TestNoToothAccused(t *testing.T) {
 		}
 		if r.Tooth.Significant {
 			t.Errorf("seed %d: tooth accused without error: %+v", seed, *r.Tooth)
+		}
+		if r.TrainTooth != nil || c.walk == 0 && r.Course != "" {
+			t.Errorf("seed %d: a steady clock is told to be none: %+v, %q", seed, r.TrainTooth, r.Course)
+		}
+	}
+}
+
+// A tooth of the third wheel holds the beats back, or lets them come early, for as long
+// as it is in mesh. The beats' numbers run on over it, so that the rate is as sure as
+// that of a clock without it, and the headline names what it leaves out.
+func TestTrainToothIsNamed(t *testing.T) {
+	arbors := []Arbor{{Index: 2, Name: "centre", BeatsPerTurn: 7200}, {Index: 3, Name: "third", BeatsPerTurn: 720}, {Index: 4, Name: "escape", BeatsPerTurn: 60}}
+	for _, tooth := range []struct {
+		beats int
+		late  float64
+	}{{7, 8e-3}, {8, 8e-3}, {8, -8e-3}, {12, 4e-3}, {60, 8e-3}, {100, 20e-3}} {
+		for seed := range uint64(8) {
+			c := clock{interval: 0.5, beats: 7200, jitter: 100e-6, rate: -3, offset: 0.004, missed: 0.005, spurious: 0.005, seed: seed, wheels: [][2]float64{{60, 0.2e-3}}}
+			hear := func(late float64) (Result, float64) {
+				ev, rate, _ := c.hear()
+				for i := range ev {
+					if k := ev[i].k - 300; k >= 0 && k%720 < tooth.beats {
+						ev[i].t += late
+					}
+				}
+				slices.SortStableFunc(ev, func(a, b event) int { return cmp.Compare(a.t, b.t) })
+				return analyse(t, Options{NominalInterval: 0.5, Arbors: arbors}, ev), rate
+			}
+			without, _ := hear(0)
+			r, rate := hear(tooth.late)
+			f := r.TrainTooth
+			if f == nil || f.Arbor != 3 || f.Turns < 9 || max(f.Beats-tooth.beats, tooth.beats-f.Beats) > 1 || math.Abs(f.Late.V-tooth.late) > 2*f.Late.U+60e-6 {
+				t.Errorf("%+v, seed %d: found %+v", tooth, seed, f)
+				continue
+			}
+			if r.Segments != 1 || !r.Rate.Covers(rate) || r.Rate.Half95() > 1.5*without.Rate.Half95() {
+				t.Errorf("%+v, seed %d: %d segments, rate %v; want 1, %v as sure as %v", tooth, seed, r.Segments, r.Rate, rate, without.Rate)
+			}
+			if want := "beats in each turn of the third arbor, which come " + LateText(f.Late); !strings.Contains(r.Reasons[0], want) {
+				t.Errorf("%+v, seed %d: %q doesn't say %q", tooth, seed, r.Reasons[0], want)
+			}
+		}
+	}
+}
+
+// A clock that was jogged stays late: it is counted anew from there.
+func TestJoggedClock(t *testing.T) {
+	for _, by := range []float64{-8e-3, 8e-3, 30e-3} {
+		c := clock{interval: 0.5, beats: 3600, jitter: 100e-6, rate: -3, missed: 0.005, seed: 3}
+		ev, rate, _ := c.hear()
+		for i := range ev {
+			if ev[i].k >= 1500 {
+				ev[i].t += by
+			}
+		}
+		if r := analyse(t, Options{NominalInterval: 0.5, Arbors: escapeOnly}, ev); r.Segments != 2 || r.Late+r.Early > 0 || math.Abs(r.Rate.V-rate) > 3*r.Rate.Half95() {
+			t.Errorf("by %g s: %d segments, %d late, %d early, rate %v; want 2, 0, 0, %v", by, r.Segments, r.Late, r.Early, r.Rate, rate)
 		}
 	}
 }

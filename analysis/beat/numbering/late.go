@@ -15,14 +15,15 @@ const (
 	byChance = 0.01
 )
 
-// place looks for the beats between the last one and the one that is so many ahead, among
-// the events since that fell in no window. For each beat, the event nearest to when it was
-// due is that beat, late or early, if it came near enough. The others are spurious.
+// place looks for the beats between the last one and the one that is so many ahead and off
+// by end, among the events since that fell in no window. For each beat, the event nearest
+// to when it was due is that beat, late or early, if it came near enough. The others are
+// spurious.
 //
 // A beat so far off scatters by six times what the others do or more, and its weight in
 // a mean would be a thirty-sixth of theirs or less. It is left out of the sums.
-func (t *tracker) place(ahead int64) {
-	var found [LostAfter]candidate
+func (t *tracker) place(ahead int64, end float64) {
+	var found [mostOff]candidate
 	for _, at := range t.unplaced {
 		n, err := t.loop.nearest(at)
 		switch {
@@ -38,7 +39,7 @@ func (t *tracker) place(ahead int64) {
 		}
 	}
 	t.unplaced = t.unplaced[:0]
-	for _, c := range found {
+	for n, c := range found[:min(ahead, mostOff)] {
 		if !c.waits {
 			continue
 		}
@@ -47,7 +48,7 @@ func (t *tracker) place(ahead int64) {
 		} else {
 			t.Early++
 		}
-		t.outliers.add(t.out.segment.Number, c.k, c.err*t.tickS)
+		t.outliers.add(t.out.segment.Number, c.k, c.err*t.tickS, end*float64(n)/float64(ahead)*t.tickS)
 		t.number(c, true)
 	}
 }

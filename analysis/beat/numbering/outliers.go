@@ -5,6 +5,8 @@ const (
 	mostOutliers = 64
 	// outlierSegments with outliers are remembered, the first ones.
 	outlierSegments = 32
+	// leastRun beats off in a row make a run, and mostRuns are kept, the first ones.
+	leastRun, mostRuns = 3, 512
 )
 
 // Outliers keeps the beats that came late or early, by their place in the escape
@@ -13,6 +15,54 @@ const (
 type Outliers struct {
 	places   int
 	segments map[int][]OutlierPlace
+	runs     []Run
+}
+
+// Run is beats that were off in a row, with no more than one missed among them.
+type Run struct {
+	segment     int
+	first, last int64
+	N           int
+	Sum         float64 // of their time errors against the beats before and after, seconds
+}
+
+// Middle returns the place of the run, in beats.
+func (r Run) Middle() float64 { return float64(r.first+r.last) / 2 }
+
+// Runs returns the runs of three beats and more of the segment with most of them, in
+// order.
+func (o *Outliers) Runs() []Run {
+	if o == nil {
+		return nil
+	}
+	of := map[int][]Run{}
+	var most []Run
+	for _, r := range o.runs {
+		if r.N < leastRun {
+			continue
+		}
+		if of[r.segment] = append(of[r.segment], r); len(of[r.segment]) > len(most) {
+			most = of[r.segment]
+		}
+	}
+	return most
+}
+
+// run puts a beat that was off to the run that it goes on, or begins one.
+func (o *Outliers) run(segment int, k int64, err float64) {
+	if last := len(o.runs) - 1; last >= 0 {
+		r := &o.runs[last]
+		if r.segment == segment && k > r.last && k <= r.last+2 && r.Sum*err > 0 {
+			r.last, r.N, r.Sum = k, r.N+1, r.Sum+err
+			return
+		}
+		if r.N < leastRun {
+			o.runs = o.runs[:last]
+		}
+	}
+	if len(o.runs) < mostRuns {
+		o.runs = append(o.runs, Run{segment, k, k, 1, err})
+	}
 }
 
 // OutlierPlace holds the outliers at one place of the turn.
@@ -30,11 +80,13 @@ func newOutliers(places int) *Outliers {
 	return &Outliers{places: places, segments: map[int][]OutlierPlace{}}
 }
 
-// add takes an event of a segment, with its time error against beat k in seconds.
-func (o *Outliers) add(segment int, k int64, err float64) {
+// add takes an event of a segment, with its time error against beat k, and by how much
+// the prediction was off by then, as the next beat in its place shows; both in seconds.
+func (o *Outliers) add(segment int, k int64, err, drift float64) {
 	if o == nil {
 		return
 	}
+	o.run(segment, k, err-drift)
 	ps := o.segments[segment]
 	if ps == nil {
 		if len(o.segments) >= outlierSegments {

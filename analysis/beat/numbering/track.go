@@ -13,6 +13,9 @@ const (
 	// LostAfter beats in a row unheard end a segment: one beat in ten missed at
 	// random makes that once in a hundred million beats, a stopped clock at once.
 	LostAfter = 8
+	// mostOff beats in a row may be off and still be those beats: a tooth of the centre
+	// wheel, of eighty or so, holds its pinion for 90 half-second beats.
+	mostOff = 128
 	// fewOf16 beats heard of the last sixteen: what was heard is no clock.
 	fewOf16 = 6
 	// lookEvery beats the acceptance window is set anew, and the lock is checked.
@@ -95,7 +98,7 @@ func (t *tracker) add(at int64) {
 	}
 	n, err := t.loop.nearest(at)
 	switch {
-	case n >= LostAfter:
+	case n >= LostAfter && !t.runsOn(n, err):
 		t.unplaced = append(t.unplaced, at)
 		t.lose()
 	case n < 1:
@@ -105,6 +108,25 @@ func (t *tracker) add(at int64) {
 	default:
 		t.next = candidate{waits: true, k: t.loop.k + n, t: at, err: err}
 	}
+}
+
+// runsOn reports whether the events in no window, with one that is n beats after the last
+// beat and off by err, are the same beat gone on, late or early: a bad tooth of a slow
+// wheel holds the beat back until the next one meshes. Nearly all beats due have one near.
+func (t *tracker) runsOn(n int64, err float64) bool {
+	if n >= mostOff {
+		return false
+	}
+	reach, near := lateReach*t.loop.interval, int64(0)
+	if math.Abs(err) < reach {
+		near++
+	}
+	for _, at := range t.unplaced {
+		if _, err := t.loop.nearest(at); math.Abs(err) < reach {
+			near++
+		}
+	}
+	return 8*near >= 7*n
 }
 
 // contest settles which of two events for one beat is nearer to when it is due.
@@ -121,9 +143,12 @@ func (t *tracker) commit() {
 	t.next.waits = false
 	ahead := t.next.k - t.loop.k
 	if len(t.unplaced) > 0 {
-		t.place(ahead)
+		t.place(ahead, t.next.err)
 	}
 	t.loop.update(ahead, t.next.err)
+	if ahead > LostAfter {
+		t.loop.heard = math.MaxUint64 // all were, though off
+	}
 	t.number(t.next, false)
 	if t.loop.k%lookEvery == 0 && sparse(t.loop.heard) && t.loop.k > 32 {
 		t.lose()
@@ -231,7 +256,7 @@ func (t *tracker) settle() {
 		}
 	}
 	if t.locked && !t.fresh {
-		t.place(LostAfter)
+		t.place(mostOff, 0)
 	}
 	t.Spurious += int64(len(t.unplaced))
 	t.unplaced = t.unplaced[:0]

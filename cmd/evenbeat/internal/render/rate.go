@@ -45,7 +45,9 @@ func rateFigures(f beat.Result) (rows [][2]string) {
 			add(wh.Name+" arbor", fmt.Sprintf("periodic error of %s, 1 turn in %s", wh.Amplitude.Scale(1e3).Text("ms"), quantity.SpanText(wh.PeriodS)))
 		}
 	}
-	if len(f.Wheels) > 0 && sure == 0 {
+	if t := f.TrainTooth; t != nil {
+		add(t.Name+" arbor", fmt.Sprintf("%d beats in each turn come %s, 1 turn in %s", t.Beats, beat.LateText(t.Late), quantity.SpanText(t.PeriodS)))
+	} else if len(f.Wheels) > 0 && sure == 0 {
 		add("wheels", "no periodic error found")
 	}
 	if t := f.Tooth; t != nil && t.Significant {
