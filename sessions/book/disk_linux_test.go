@@ -67,14 +67,19 @@ func TestSmallDisk(t *testing.T) {
 	if err := b.Close(); err != nil {
 		t.Error(err)
 	}
-	// What is left is filled up: now the book can't even be opened, nor one made.
+	// What is left is filled up: now nothing can be added to the book, nor one made.
 	fill := filepath.Join(dir, "fill")
 	if err := os.WriteFile(fill, make([]byte, 440<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
 		t.Fatal(err)
 	}
 	for _, p := range []string{path, filepath.Join(dir, "other.db")} {
-		if _, err := Open(t.Context(), p, Options{Create: true}); kindOf(err) != KindFull {
-			t.Errorf("opening %s: got %v", p, err)
+		b, err := Open(t.Context(), p, Options{Create: true})
+		if err == nil {
+			_, err = b.AddCheck(t.Context(), sessions.Check{ClockID: c.ID, At: noon})
+			err = errors.Join(err, b.Close())
+		}
+		if kindOf(err) != KindFull {
+			t.Errorf("%s: got %v", p, err)
 		}
 	}
 	if err := os.Remove(fill); err != nil {

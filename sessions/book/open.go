@@ -31,6 +31,11 @@ const busyTimeout = 5000
 
 const maxConns = 4
 
+// logPages is how long the write-ahead log may grow before a write folds it into the
+// file: 128 KiB. On a disk that is nearly full a long log would take the room
+// without which it can't be folded in.
+const logPages = 32
+
 // Options say how to open a book.
 type Options struct {
 	// Create makes the book, and its folder, when there is none.
@@ -181,7 +186,7 @@ func connect(path string, o Options, id fs.FileInfo) (*Book, error) {
 			q = "immutable=1&" + q
 		}
 	} else {
-		q = "mode=rw&_txlock=immediate&" + q + "&_pragma=synchronous(full)"
+		q = "mode=rw&_txlock=immediate&" + q + "&_pragma=synchronous(full)&_pragma=wal_autocheckpoint(" + strconv.Itoa(logPages) + ")"
 	}
 	if o.vfs != "" {
 		q = "vfs=" + o.vfs + "&" + q

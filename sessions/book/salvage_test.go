@@ -316,6 +316,10 @@ func TestSalvageLostSession(t *testing.T) {
 func TestSalvageLog(t *testing.T) {
 	b := newBook(t)
 	c := addClock(t, b, "Hall clock")
+	b.db.SetMaxOpenConns(1)
+	if _, err := b.db.Exec("PRAGMA wal_autocheckpoint = 0"); err != nil {
+		t.Fatal(err)
+	}
 	for i := range 50 {
 		if _, err := b.AddCheck(t.Context(), sessions.Check{ClockID: c.ID, At: noon.Add(time.Duration(i) * time.Hour), ErrorS: 1, U: 1}); err != nil {
 			t.Fatal(err)
