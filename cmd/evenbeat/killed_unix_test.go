@@ -45,7 +45,14 @@ func TestKilledWithEightInstruments(t *testing.T) {
 		modest = 4
 	}
 	kills := wanted(t, killsWanted, modest)
-	w := newWorkshop(t)
+	w := newWorkshop(t, t.TempDir())
+	w.timeByReference(t)
+	for range 4 {
+		w.time(t)
+	}
+	w.measure(t)
+	w.measure(t)
+	w.sendOn(t)
 	rng := rand.New(rand.NewPCG(1, 8)) // the seed is all one needs to see a failure again
 	t.Cleanup(func() { w.killAll(t) })
 	for n := range kills {

@@ -43,6 +43,7 @@ type workshop struct {
 type sending struct {
 	*os.File
 	port string
+	sent int64 // lines
 	line func(n int64) string
 	ack  *regexp.Regexp // how a program says how many of its lines are in the book
 	in   func(ctx context.Context, b *book.Book, s sessions.Session) ([]string, error)
@@ -56,8 +57,10 @@ type recording struct {
 	session int64 // the last one that was judged
 	listens []*sending
 	cmd     *exec.Cmd
+	stop    context.CancelFunc
 	read    chan struct{}
 	heard   map[*sending][]heardLine
+	cut     map[*sending]string // the beginning of a line
 	acked   map[*sending]int
 	last    int64           // its host's monotonic time
 	other   strings.Builder // what it said besides
@@ -71,49 +74,51 @@ type heardLine struct {
 var ackBeats, ackTimes, ackReading = regexp.MustCompile(`beats in the book beats=(\d+)`),
 	regexp.MustCompile(`reference times in the book.* times=(\d+)`), regexp.MustCompile(`^\{"reading":\d+,.*"state":"(kept|doubtful)"`)
 
-func newWorkshop(t *testing.T) *workshop {
+// newWorkshop is one with its book in a folder, and nothing else.
+func newWorkshop(t *testing.T, folder string) *workshop {
 	t.Helper()
-	dir := t.TempDir()
-	w := &workshop{dir: dir, book: filepath.Join(dir, "book.db")}
+	w := &workshop{dir: t.TempDir(), book: filepath.Join(folder, "book.db")}
 	w.more = sync.NewCond(&w.mu)
 	var plan strings.Builder
 	plan.WriteString("plans:\n  - name: many\n    title: many bores\n    part: barrel\n    cautions: [None is needed here.]\n    steps:\n")
 	for n := range 40 {
 		fmt.Fprintf(&plan, "      - {dimension: bore-%d, ask: Measure it., count: 50, kind: inside, min_mm: 1, max_mm: 200, vary_mm: 100, spread: 90°}\n", n)
 	}
-	if err := os.WriteFile(filepath.Join(dir, "config.yaml"), []byte(plan.String()), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(w.dir, "config.yaml"), []byte(plan.String()), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for n := range 7 {
-		p := &recording{clock: fmt.Sprintf("clock %d", n)}
-		w.run(t, "clock", "add", p.clock, "--beats-per-hour", "36000")
-		if n < 5 {
-			sensor := w.instrument(t, func(n int64) string { return strconv.FormatInt(n*100_000, 10) }, ackBeats, beatsIn)
-			p.listens = []*sending{sensor}
-			p.args = []string{"time", "--port", sensor.port, "--profile", "beat-counter"}
-		} else {
-			caliper := w.instrument(t, func(n int64) string { return fmt.Sprintf("%.2fmm", 40+float64(n%4000)/100) }, ackReading, readingsIn)
-			p.listens = []*sending{caliper}
-			p.args = []string{"measure", "--plan", "many", "--port", caliper.port, "--profile", "caliper", "--json"}
-		}
-		if n == 0 {
-			receiver := w.instrument(t, told, ackTimes, timesIn)
-			p.listens = append(p.listens, receiver)
-			p.args = append(p.args, "--reference", receiver.port)
-		}
-		p.args = append(p.args, "--clock", p.clock, "--log-level", "debug")
-		w.programs = append(w.programs, p)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	sent := make(chan error, 1)
-	go func() { sent <- w.send(ctx) }()
-	t.Cleanup(func() {
-		stop()
-		if err := <-sent; err != nil {
-			t.Error(err)
-		}
-	})
 	return w
+}
+
+// time adds a program that times a clock of its own by a sensor.
+func (w *workshop) time(t *testing.T) *recording {
+	t.Helper()
+	sensor := w.instrument(t, func(n int64) string { return strconv.FormatInt(n*100_000+n*n*7919%50_000, 10) }, ackBeats, beatsIn)
+	return w.program(t, []*sending{sensor}, "time", "--port", sensor.port, "--profile", "beat-counter")
+}
+
+// timeByReference adds one that listens to a receiver of time besides.
+func (w *workshop) timeByReference(t *testing.T) *recording {
+	t.Helper()
+	p, receiver := w.time(t), w.instrument(t, told, ackTimes, timesIn)
+	p.listens, p.args = append(p.listens, receiver), append(p.args, "--reference", receiver.port)
+	return p
+}
+
+// measure adds one that measures a clock of its own by a caliper.
+func (w *workshop) measure(t *testing.T) *recording {
+	t.Helper()
+	caliper := w.instrument(t, func(n int64) string { return fmt.Sprintf("%.2fmm", 40+float64(n%4000)/100) }, ackReading, readingsIn)
+	return w.program(t, []*sending{caliper}, "measure", "--plan", "many", "--port", caliper.port, "--profile", "caliper", "--json")
+}
+
+func (w *workshop) program(t *testing.T, listens []*sending, args ...string) *recording {
+	t.Helper()
+	p := &recording{clock: fmt.Sprintf("clock %d", len(w.programs)), listens: listens}
+	w.run(t, "clock", "add", p.clock, "--beats-per-hour", "36000")
+	p.args = append(args, "--clock", p.clock, "--log-level", "debug")
+	w.programs = append(w.programs, p)
+	return p
 }
 
 func (w *workshop) instrument(t *testing.T, line func(int64) string, ack *regexp.Regexp,
@@ -128,32 +133,50 @@ func (w *workshop) instrument(t *testing.T, line func(int64) string, ack *regexp
 			t.Error(err)
 		}
 	})
-	s := &sending{here, port.Name(), line, ack, in}
+	s := &sending{File: here, port: port.Name(), line: line, ack: ack, in: in}
 	w.instruments = append(w.instruments, s)
 	return s
 }
 
-// send has each instrument send ten lines a second, in turn.
-func (w *workshop) send(ctx context.Context) error {
-	tick := time.NewTicker(100 * time.Millisecond / time.Duration(len(w.instruments)))
-	defer tick.Stop()
-	for n := int64(0); ; n++ {
-		for _, s := range w.instruments {
+// sendOn has each instrument send ten lines a second, in turn, until the test ends.
+func (w *workshop) sendOn(t *testing.T) {
+	t.Helper()
+	ctx, stop := context.WithCancel(t.Context())
+	sent := make(chan error, 1)
+	go func() {
+		tick := time.NewTicker(100 * time.Millisecond / time.Duration(len(w.instruments)))
+		defer tick.Stop()
+		for n := 0; ; n++ {
 			select {
 			case <-ctx.Done():
-				return nil
+				sent <- nil
+				return
 			case <-tick.C:
 			}
-			if _, err := fmt.Fprintf(s, "%s\r\n", s.line(n)); err != nil {
-				return err
+			if err := w.instruments[n%len(w.instruments)].send(); err != nil {
+				sent <- err
+				return
 			}
 		}
-	}
+	}()
+	t.Cleanup(func() {
+		stop()
+		if err := <-sent; err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// send sends the instrument's next line.
+func (s *sending) send() error {
+	_, err := fmt.Fprintf(s, "%s\r\n", s.line(s.sent))
+	s.sent++
+	return err
 }
 
 // command is the program, in the workshop's folder.
-func (w *workshop) command(args ...string) *exec.Cmd {
-	cmd := exec.Command("evenbeat", args...)
+func (w *workshop) command(ctx context.Context, args ...string) *exec.Cmd {
+	cmd := exec.CommandContext(ctx, "evenbeat", args...)
 	cmd.Env = []string{"PATH=" + os.Getenv("PATH"), "HOME=" + w.dir, "EVENBEAT_BOOK=" + w.book, "EVENBEAT_CONFIG=" + filepath.Join(w.dir, "config.yaml"), "NO_COLOR=1"}
 	return cmd
 }
@@ -161,7 +184,7 @@ func (w *workshop) command(args ...string) *exec.Cmd {
 // run runs a command to its end and returns what it printed.
 func (w *workshop) run(t *testing.T, args ...string) string {
 	t.Helper()
-	out, err := w.command(args...).CombinedOutput()
+	out, err := w.command(t.Context(), args...).CombinedOutput()
 	if err != nil {
 		t.Fatalf("evenbeat %s: %v\n%s", strings.Join(args, " "), err, out)
 	}
@@ -170,8 +193,10 @@ func (w *workshop) run(t *testing.T, args ...string) string {
 
 func (p *recording) start(t *testing.T, w *workshop) {
 	t.Helper()
-	p.cmd, p.read = w.command(p.args...), make(chan struct{})
+	ctx, stop := context.WithTimeout(t.Context(), patience)
+	p.cmd, p.stop, p.read = w.command(ctx, p.args...), stop, make(chan struct{})
 	p.heard, p.acked, p.last = map[*sending][]heardLine{}, map[*sending]int{}, 0
+	p.cut = map[*sending]string{}
 	p.other.Reset()
 	out, err := p.cmd.StdoutPipe()
 	if err != nil {
@@ -210,10 +235,13 @@ func (p *recording) hear(t *testing.T, line []byte) {
 		}
 		p.last = max(p.last, mono)
 		for _, s := range p.listens {
-			for text := range strings.Lines(text) {
-				if s.port == string(m[3]) {
-					p.heard[s] = append(p.heard[s], heardLine{strings.TrimSpace(text), mono})
-				}
+			if s.port != string(m[3]) {
+				continue
+			}
+			p.cut[s] += text
+			for whole := ""; strings.Contains(p.cut[s], "\r\n"); {
+				whole, p.cut[s], _ = strings.Cut(p.cut[s], "\r\n")
+				p.heard[s] = append(p.heard[s], heardLine{whole, mono})
 			}
 		}
 		return
@@ -258,16 +286,21 @@ func (w *workshop) await(t *testing.T, holds func() bool) {
 // kill kills the program without warning and reads what it had still said.
 func (w *workshop) kill(t *testing.T, p *recording) {
 	t.Helper()
-	if err := p.cmd.Process.Kill(); err != nil {
-		t.Error(err)
-	}
-	<-p.read
-	if err := p.cmd.Wait(); err == nil || !strings.Contains(err.Error(), "killed") {
+	if err := w.end(p, os.Kill); err == nil || !strings.Contains(err.Error(), "killed") {
 		t.Errorf("%v ended by itself: %v", p.args, err)
 	}
-	p.cmd = nil
 	w.killed++
+}
+
+// end sends the program a signal, and waits until it has ended and all it said is read.
+func (w *workshop) end(p *recording, signal os.Signal) error {
+	err := p.cmd.Process.Signal(signal)
+	<-p.read
+	err = errors.Join(err, p.cmd.Wait())
+	p.stop()
+	p.cmd = nil
 	w.mu.Lock()
+	defer w.mu.Unlock()
 	w.ended = slices.DeleteFunc(w.ended, func(e *recording) bool { return e == p })
-	w.mu.Unlock()
+	return err
 }
