@@ -27,7 +27,7 @@ func Steadiest(rows []Row) string {
 		return ""
 	}
 	const day = 86400
-	text := "Perhaps steadier beyond %s: %.2g s/day there"
+	text := "Steadiest over %s, or longer than this run can tell: %.2g s/day"
 	if rises {
 		text = "Steadiest over %s: %.2g s/day"
 	}

@@ -15,10 +15,10 @@ func TestSteadiest(t *testing.T) {
 		want string
 	}{
 		{"least", []Row{short, long, {TauS: 2048, OADev: at(4e-6)}}, "Steadiest over 17.1 min: 0.086 s/day (68 % interval 0.043 to 0.26)"},
-		{"still falls", []Row{short, long}, "Perhaps steadier beyond 17.1 min: 0.086 s/day there (68 % interval 0.043 to 0.26)"},
-		{"rises perhaps", []Row{short, long, {TauS: 2048, OADev: at(2e-6), Low: at(0.9e-6), High: at(7e-6)}}, "Perhaps steadier beyond 17.1 min: 0.086 s/day there (68 % interval 0.043 to 0.26)"},
+		{"still falls", []Row{short, long}, "Steadiest over 17.1 min, or longer than this run can tell: 0.086 s/day (68 % interval 0.043 to 0.26)"},
+		{"rises perhaps", []Row{short, long, {TauS: 2048, OADev: at(2e-6), Low: at(0.9e-6), High: at(7e-6)}}, "Steadiest over 17.1 min, or longer than this run can tell: 0.086 s/day (68 % interval 0.043 to 0.26)"},
 		{"no interval", []Row{{TauS: 0.5}, short, {TauS: 2, OADev: at(3e-6)}}, "Steadiest over 1 s: 0.17 s/day"},
-		{"a single term", []Row{short, {TauS: 2048, N: 1, OADev: at(1e-7)}}, "Perhaps steadier beyond 1 s: 0.17 s/day there"},
+		{"a single term", []Row{short, {TauS: 2048, N: 1, OADev: at(1e-7)}}, "Steadiest over 1 s, or longer than this run can tell: 0.17 s/day"},
 		{"of no clock", []Row{{TauS: 1, OADev: at(0)}, {TauS: 2, OADev: at(math.Inf(1))}, {TauS: 4, OADev: at(math.NaN())}}, ""},
 		{"none", nil, ""},
 	}
