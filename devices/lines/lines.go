@@ -48,6 +48,9 @@ func (d *Decoder) Decode(dst []devices.Said, c devices.Chunk) []devices.Said {
 	if c.Fault != "" {
 		return d.fault(dst, c)
 	}
+	if len(c.Bytes) == 0 && c.Changed == 0 {
+		d.broken = false // a pause: the next byte begins a line
+	}
 	for _, b := range c.Bytes {
 		if b == '\n' || b == '\r' {
 			if d.n > 0 {

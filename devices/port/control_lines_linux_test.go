@@ -16,7 +16,7 @@ func TestLineCountsAreTheKernels(t *testing.T) {
 }
 
 func TestNoWakerOfAPseudoTerminal(t *testing.T) {
-	d, err := open("test", plugIn(t).name, Options{})
+	d, err := open("test", plugIn(t).name, Options{}, true)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -36,9 +36,9 @@ type opened struct {
 	lock *lock
 }
 
-// open opens, locks and sets a port. It discards what arrived earlier, which may be
-// half a frame or changed by the system's line discipline.
-func open(name, path string, o Options) (*opened, error) {
+// open opens, locks and sets a port. With discard what arrived earlier is thrown away: it
+// is of a time before the session.
+func open(name, path string, o Options, discard bool) (*opened, error) {
 	l, err := acquire(path)
 	if err != nil {
 		return nil, classify(name, path, err)
@@ -49,7 +49,11 @@ func open(name, path string, o Options) (*opened, error) {
 		return nil, classify(name, path, err)
 	}
 	d := &opened{Port: p, lock: l}
-	if err := d.prepare(o); err != nil {
+	err = d.prepare(o)
+	if err == nil && discard {
+		err = d.ResetInputBuffer()
+	}
+	if err != nil {
 		giveUp(d.Close, o)
 		return nil, classify(name, path, err)
 	}
@@ -88,7 +92,7 @@ func (d *opened) prepare(o Options) error {
 			return fmt.Errorf("%s: %w", line.name, err)
 		}
 	}
-	return d.ResetInputBuffer()
+	return nil
 }
 
 // Read reads what has arrived. The library panics on a descriptor above 1023, which

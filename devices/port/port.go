@@ -54,7 +54,7 @@ func Open(name string, o Options) (*Port, error) {
 	o.Log = o.Log.With().Str("port", name).Logger()
 	p := &Port{name: name, o: o, ask: make(chan struct{}, 1)}
 	path := follow(name)
-	dev, err := open(name, path, o)
+	dev, err := open(name, path, o, true)
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +86,8 @@ func (p *Port) Ask() {
 //
 // When the port goes away, Run delivers a FaultUnplugged chunk. With Reconnect it then
 // waits for the port to come back, under its name or, if its USB identity is known,
-// under another. It goes on with a FaultReplugged chunk. Steps of the host's clock are
+// under another. It goes on with a FaultReplugged chunk, and an empty one if no byte was
+// lost since the port was back. Steps of the host's clock are
 // delivered as FaultClockStep.
 //
 // Run returns nil when ctx ends, deliver's error if that fails, and an *Error of kind
@@ -123,17 +124,20 @@ func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error
 		}
 		back := p.o.Now()
 		text := "back after " + time.Duration(back.Mono-away.Mono).Round(time.Millisecond).String()
-		if err := r.fault(back, devices.FaultReplugged, text); err != nil {
-			if errors.Is(err, ErrPause) {
-				return err
-			}
+		if err = r.fault(back, devices.FaultReplugged, text); err == nil {
+			err = r.fromTheStart(back)
+		}
+		if errors.Is(err, ErrPause) {
+			return err
+		}
+		if err != nil {
 			return errors.Join(err, p.dev.Close())
 		}
 	}
 }
 
 // find opens the port again: by its name, unless another instrument has that name
-// now, or by its USB identity.
+// now, or by its USB identity. What arrived since the plug went in belongs to the session.
 func (p *Port) find() (device, error) {
 	path := follow(p.name)
 	if p.usb.Known() && !p.usb.Same(identity(path)) {
@@ -147,7 +151,7 @@ func (p *Port) find() (device, error) {
 		}
 		path = list[at].Name
 	}
-	return open(p.name, path, p.o)
+	return open(p.name, path, p.o, false)
 }
 
 // follow returns what a name stands for. A link may point elsewhere after a replug,

@@ -182,9 +182,13 @@ func TestUnplugAndReplug(t *testing.T) {
 			t.Fatalf("got fault %s, want unplugged", gone.Fault)
 		}
 		i.replug()
+		i.send("early\n") // before the port has it, or while it is opened
 		back := r.fault()
 		if back.Fault != devices.FaultReplugged || back.At.Mono <= gone.At.Mono || !strings.HasPrefix(back.Text, "back after ") {
 			t.Fatalf("got %+v after %+v, want a later replugged", back, gone)
+		}
+		if got := r.until("\n"); got != "early\n" {
+			t.Errorf("round %d: got %q first", round, got)
 		}
 	}
 	i.unplug()

@@ -124,6 +124,17 @@ func (r *runner) await(ctx context.Context) bool {
 	}
 }
 
+// fromTheStart tells, with an empty chunk, that the first byte after a replug begins a
+// frame. A port without control lines is no line of its own but a pseudo-terminal, which
+// keeps what comes from the time when it is made, while nobody has opened it yet. Any other
+// port hears nothing until it is opened, and may then come into the middle of a frame.
+func (r *runner) fromTheStart(back devices.Stamp) error {
+	if _, err := r.dev.Pins(); !hasNoPins(err) {
+		return nil
+	}
+	return r.send(devices.Chunk{At: back})
+}
+
 func (r *runner) fault(at devices.Stamp, kind devices.FaultKind, text string) error {
 	return r.send(devices.Chunk{At: at, Fault: kind, Text: text})
 }
