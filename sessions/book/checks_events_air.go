@@ -33,13 +33,13 @@ func (b *Book) AddAir(ctx context.Context, a sessions.Air) (int64, error) {
 	return add(ctx, b, "recording the air", a, b.addAir)
 }
 
-func (b *Book) addCheck(ctx context.Context, tx *sql.Tx, c sessions.Check) (int64, error) {
+func (b *Book) addCheck(ctx context.Context, tx runner, c sessions.Check) (int64, error) {
 	numbers := []number{anySign("error of the dial", c.ErrorS), positive("uncertainty", c.U)}
 	return b.insertOf(ctx, tx, ofClock{"check", c.ClockID, c.At, numbers},
 		"INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (?, ?, ?, ?)", c.ErrorS, c.U)
 }
 
-func (b *Book) addEvent(ctx context.Context, tx *sql.Tx, e sessions.Event) (int64, error) {
+func (b *Book) addEvent(ctx context.Context, tx runner, e sessions.Event) (int64, error) {
 	if !slices.Contains(sessions.EventKinds(), e.Kind) {
 		return 0, inputError(b.path, "event of kind %q is not known: use %s", e.Kind, strings.Join(sessions.EventKinds(), ", "))
 	}
@@ -49,7 +49,7 @@ func (b *Book) addEvent(ctx context.Context, tx *sql.Tx, e sessions.Event) (int6
 		e.Kind, orNull(e.Turns, e.HasTurns), orNull(e.Before, e.HasBefore), orNull(e.After, e.HasAfter), e.Text)
 }
 
-func (b *Book) addAir(ctx context.Context, tx *sql.Tx, a sessions.Air) (int64, error) {
+func (b *Book) addAir(ctx context.Context, tx runner, a sessions.Air) (int64, error) {
 	if !a.HasTemperature && !a.HasPressure && !a.HasHumidity {
 		return 0, inputError(b.path, "air: nothing was measured: give temperature, pressure or humidity")
 	}

@@ -99,7 +99,7 @@ func within(clock, ns string) string {
 // addMissing adds those of the rows that the book doesn't hold. Rows that stand in a file
 // several times are wanted as often in the book.
 func addMissing[T any](ctx context.Context, tx *sql.Tx, n *Imported, rows []T, stmt string, scan func(*sql.Rows) (T, error),
-	put func(context.Context, *sql.Tx, T) (int64, error), identify func(*T) identity) error {
+	put func(context.Context, runner, T) (int64, error), identify func(*T) identity) error {
 	type span struct{ from, to int64 }
 	spans := map[int64]span{}
 	for i := range rows {
@@ -120,6 +120,7 @@ func addMissing[T any](ctx context.Context, tx *sql.Tx, n *Imported, rows []T, s
 			there[identify(&known[i])]++
 		}
 	}
+	statements := prepared{tx, map[string]*sql.Stmt{}}
 	for i := range rows {
 		id := identify(&rows[i])
 		if there[id] > 0 {
@@ -127,7 +128,7 @@ func addMissing[T any](ctx context.Context, tx *sql.Tx, n *Imported, rows []T, s
 			n.Known++
 			continue
 		}
-		if _, err := put(ctx, tx, rows[i]); err != nil {
+		if _, err := put(ctx, statements, rows[i]); err != nil {
 			return fmt.Errorf("row %d: %w", i+1, err)
 		}
 		n.New++

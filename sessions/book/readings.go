@@ -15,7 +15,7 @@ func (b *Book) AddReading(ctx context.Context, r sessions.Reading) (int64, error
 }
 
 // addWithState is addReading for one that may be undone already.
-func (b *Book) addWithState(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
+func (b *Book) addWithState(ctx context.Context, tx runner, r sessions.Reading) (int64, error) {
 	undone := r.State == sessions.Undone
 	if undone {
 		r.State = sessions.Kept
@@ -27,7 +27,7 @@ func (b *Book) addWithState(ctx context.Context, tx *sql.Tx, r sessions.Reading)
 	return id, err
 }
 
-func (b *Book) addReading(ctx context.Context, tx *sql.Tx, r sessions.Reading) (int64, error) {
+func (b *Book) addReading(ctx context.Context, tx runner, r sessions.Reading) (int64, error) {
 	what := "reading " + r.Dimension
 	if r.Dimension == "" {
 		return 0, inputError(b.path, "a reading needs a dimension")
@@ -62,7 +62,7 @@ func (b *Book) Undo(ctx context.Context, readingID int64, why string) error {
 	})
 }
 
-func (b *Book) mark(ctx context.Context, tx *sql.Tx, readingID int64, state sessions.State, why string) error {
+func (b *Book) mark(ctx context.Context, tx runner, readingID int64, state sessions.State, why string) error {
 	var n int
 	err := tx.QueryRowContext(ctx, "SELECT count(*) FROM marks WHERE reading_id = ? AND state = ?", readingID, string(state)).Scan(&n)
 	if err != nil || n > 0 {

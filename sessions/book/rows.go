@@ -76,7 +76,7 @@ func collect[T any](ctx context.Context, from interface {
 }
 
 // add records one thing in a transaction of its own and returns its number.
-func add[T any](ctx context.Context, b *Book, doing string, t T, put func(context.Context, *sql.Tx, T) (int64, error)) (id int64, err error) {
+func add[T any](ctx context.Context, b *Book, doing string, t T, put func(context.Context, runner, T) (int64, error)) (id int64, err error) {
 	err = b.write(ctx, doing, func(tx *sql.Tx) error {
 		id, err = put(ctx, tx, t)
 		return err
@@ -94,7 +94,7 @@ type ofClock struct {
 
 // insertOf checks what all such rows have, and inserts one. The statement's values are
 // the clock, the time, and then more.
-func (b *Book) insertOf(ctx context.Context, tx *sql.Tx, o ofClock, stmt string, more ...any) (int64, error) {
+func (b *Book) insertOf(ctx context.Context, tx runner, o ofClock, stmt string, more ...any) (int64, error) {
 	ns, err := b.nanos(o.what, o.at)
 	if err == nil {
 		err = b.finite(o.what, o.numbers...)
@@ -108,7 +108,46 @@ func (b *Book) insertOf(ctx context.Context, tx *sql.Tx, o ofClock, stmt string,
 	return insert(ctx, tx, stmt, append([]any{o.clock, ns}, more...)...)
 }
 
-func insert(ctx context.Context, tx *sql.Tx, stmt string, args ...any) (int64, error) {
+// runner runs the statements of a transaction.
+type runner interface {
+	ExecContext(ctx context.Context, stmt string, args ...any) (sql.Result, error)
+	QueryRowContext(ctx context.Context, stmt string, args ...any) *sql.Row
+}
+
+// prepared is a runner for many rows: it prepares each statement once, which is most of
+// what one row takes. The statements end with the transaction.
+type prepared struct {
+	tx  *sql.Tx
+	all map[string]*sql.Stmt
+}
+
+func (p prepared) stmt(ctx context.Context, text string) (s *sql.Stmt, err error) {
+	s, ok := p.all[text]
+	if !ok {
+		if s, err = p.tx.PrepareContext(ctx, text); err == nil {
+			p.all[text] = s
+		}
+	}
+	return s, err
+}
+
+func (p prepared) ExecContext(ctx context.Context, text string, args ...any) (sql.Result, error) {
+	s, err := p.stmt(ctx, text)
+	if err != nil {
+		return nil, err
+	}
+	return s.ExecContext(ctx, args...)
+}
+
+func (p prepared) QueryRowContext(ctx context.Context, text string, args ...any) *sql.Row {
+	s, err := p.stmt(ctx, text)
+	if err != nil {
+		return p.tx.QueryRowContext(ctx, text, args...) // which tells the error
+	}
+	return s.QueryRowContext(ctx, args...)
+}
+
+func insert(ctx context.Context, tx runner, stmt string, args ...any) (int64, error) {
 	res, err := tx.ExecContext(ctx, stmt, args...)
 	if err != nil {
 		return 0, err
@@ -176,7 +215,7 @@ func (b *Book) unknown(thing string, id int64) error {
 
 // must reports an error unless the row is there, so that a wrong number is told
 // by name instead of as a failed foreign key.
-func (b *Book) must(ctx context.Context, tx *sql.Tx, thing, table string, id int64) error {
+func (b *Book) must(ctx context.Context, tx runner, thing, table string, id int64) error {
 	var n int
 	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM "+table+" WHERE id = ?", id).Scan(&n); err != nil {
 		return err

@@ -30,7 +30,7 @@ func (b *Book) StartSession(ctx context.Context, s sessions.Session) (int64, err
 	if err := b.intact(ctx, "1", "it is damaged, and nothing more is added"); err != nil {
 		return 0, err
 	}
-	id, err := add(ctx, b, "starting a session", s, func(ctx context.Context, tx *sql.Tx, s sessions.Session) (int64, error) {
+	id, err := add(ctx, b, "starting a session", s, func(ctx context.Context, tx runner, s sessions.Session) (int64, error) {
 		return b.putSession(ctx, tx, s, started)
 	})
 	if err == nil {
@@ -47,7 +47,7 @@ func (b *Book) checkSession(s sessions.Session) error {
 		positive("bound on the host's clock", s.Timing.HostMaxErrorS))
 }
 
-func (b *Book) putSession(ctx context.Context, tx *sql.Tx, s sessions.Session, started int64) (int64, error) {
+func (b *Book) putSession(ctx context.Context, tx runner, s sessions.Session, started int64) (int64, error) {
 	if err := b.must(ctx, tx, "clock", "clocks", s.ClockID); err != nil {
 		return 0, err
 	}
@@ -130,7 +130,7 @@ func (b *Book) AddFault(ctx context.Context, f sessions.Fault) (int64, error) {
 	if f.Kind == "" {
 		return 0, inputError(b.path, "a fault needs a kind")
 	}
-	return add(ctx, b, "recording a fault", f, func(ctx context.Context, tx *sql.Tx, f sessions.Fault) (int64, error) {
+	return add(ctx, b, "recording a fault", f, func(ctx context.Context, tx runner, f sessions.Fault) (int64, error) {
 		if err := b.must(ctx, tx, "session", "sessions", f.SessionID); err != nil {
 			return 0, err
 		}
