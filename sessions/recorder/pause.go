@@ -13,15 +13,14 @@ import (
 	"evenbeat/sessions/book"
 )
 
-// Paused is the kind of fault for a time in which the disk was full, kept once there is
-// room again.
+// Paused is the kind of fault for a time in which the disk was full or another program
+// held the book, kept once it is over.
 const Paused devices.FaultKind = "paused"
 
-// holdPaused is how many things that came may wait in memory for room on the disk: some 20
-// MB. Ten beats a second fill it in an hour and three quarters, a hundred in 11 minutes.
+// holdPaused is how many things that came may wait in memory: some 20 MB. Ten beats a second fill it in an hour and three quarters, a hundred in 11 minutes.
 const holdPaused = 1 << 16
 
-// pause is a time in which the disk is full. What comes waits in memory.
+// pause is a time in which nothing can be written. What comes waits in memory.
 type pause struct {
 	err   error // why the last write failed; nil while nothing is paused
 	began time.Time
@@ -33,11 +32,20 @@ func diskFull(err error) bool {
 	return ok && e.Kind == book.KindFull
 }
 
-// take decides what becomes of a session after a write. A full disk begins the pause, or
-// lets it go on, until more than holdPaused things wait; then it is an error like all
-// others, which end the session.
+// busy tells that another program is writing to the book, such as a large import.
+func busy(err error) bool {
+	e, ok := errors.AsType[*book.Error](err)
+	return ok && e.Kind == book.KindBusy
+}
+
+// passes tells that a write may work later.
+func passes(err error) bool { return diskFull(err) || busy(err) }
+
+// take decides what becomes of a session after a write. A full disk or a busy book begins
+// the pause, or lets it go on, until more than holdPaused things wait; then it is an error
+// like all others, which end the session.
 func (p *pause) take(err error, waiting int, at devices.Stamp, tell func(Event) error) error {
-	if !diskFull(err) || waiting > holdPaused {
+	if !passes(err) || waiting > holdPaused {
 		return err
 	}
 	began := p.err == nil
@@ -46,19 +54,27 @@ func (p *pause) take(err error, waiting int, at devices.Stamp, tell func(Event) 
 		return nil
 	}
 	p.began, p.at = time.Now(), utc(at)
+	what := "room"
+	if busy(err) {
+		what = "the book"
+	}
 	return tell(Event{Kind: Waits, Fault: sessions.Fault{Kind: string(Paused), At: p.at,
-		Text: fmt.Sprintf("recording waits for room, with what comes in memory (at most %d lines): %v", holdPaused, err)}})
+		Text: fmt.Sprintf("recording waits for %s, with what comes in memory (at most %d lines): %v", what, holdPaused, err)}})
 }
 
 // over is what the book keeps of a pause.
 func (p *pause) over(session int64) sessions.Fault {
+	what := "the disk was full"
+	if busy(p.err) {
+		what = "another program held the book"
+	}
 	return sessions.Fault{SessionID: session, At: p.at, Kind: string(Paused),
-		Text: fmt.Sprintf("the disk was full for %s: what came meanwhile waited in memory and is kept", time.Since(p.began).Round(time.Second))}
+		Text: fmt.Sprintf("%s for %s: what came meanwhile waited in memory and is kept", what, time.Since(p.began).Round(time.Second))}
 }
 
-// lost adds to the error that ends a session what is not kept because of a full disk.
+// lost adds to the error that ends a session what is not kept because of a pause.
 func lost(err error, waiting int) error {
-	if !diskFull(err) || waiting == 0 {
+	if !passes(err) || waiting == 0 {
 		return err
 	}
 	return fmt.Errorf("the last %d lines that came are not kept: %w", waiting, err)

@@ -19,19 +19,26 @@ import (
 	"evenbeat/sessions/book"
 )
 
-var errNoRoom = &book.Error{Kind: book.KindFull, What: "disk full"}
+var (
+	errNoRoom = &book.Error{Kind: book.KindFull, What: "disk full"}
+	errBusy   = &book.Error{Kind: book.KindBusy, What: "another program holds the book"}
+)
 
-// tight is a store whose disk is full whenever it says so.
+// tight is a store whose disk is full, or which is busy, whenever it says so.
 type tight struct {
 	memory
 	full func() bool
+	busy bool
 }
 
 func (s *tight) room() error {
-	if s.full() {
-		return errNoRoom
+	switch {
+	case !s.full():
+		return nil
+	case s.busy:
+		return errBusy
 	}
-	return nil
+	return errNoRoom
 }
 
 func (s *tight) AppendBeats(ctx context.Context, id int64, beats []sessions.Beat) error {
@@ -209,4 +216,36 @@ func TestTimingEndsPaused(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A book that another program holds is waited for as a full disk is, and said so.
+func TestTimingWaitsForTheBook(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		began := time.Now()
+		store := &tight{busy: true, full: func() bool { s := time.Since(began); return s > 5*time.Second && s < 40*time.Second }}
+		var heard []Event
+		in, done := make(chan []devices.Said), make(chan error, 1)
+		go func() { done <- timingOn(store, &heard).Run(t.Context(), in) }()
+		for i := range 600 {
+			in <- []devices.Said{beat(int64(i*100), uint64(i))}
+			time.Sleep(100 * time.Millisecond)
+		}
+		close(in)
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+		var waits []string
+		for _, e := range heard {
+			if e.Kind == Waits {
+				waits = append(waits, e.Fault.Text)
+			}
+		}
+		want := []string{"recording waits for the book, with what comes in memory (at most 65536 lines): another program holds the book"}
+		if d := cmp.Diff(want, waits); d != "" || len(store.beats) != 600 {
+			t.Errorf("%d beats in the book\n%s", len(store.beats), d)
+		}
+		if len(store.faults) != 1 || !strings.HasPrefix(store.faults[0].Text, "another program held the book for 3") {
+			t.Errorf("faults: %+v", store.faults)
+		}
+	})
 }

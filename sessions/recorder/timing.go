@@ -260,11 +260,11 @@ func (t *Timing) flushBeats(ctx context.Context) error {
 	return t.compact(ctx)
 }
 
-// compact joins small chunks. Where the disk has no room for that they stay small: all of
-// them are kept.
+// compact joins small chunks. Where that can't be done now they stay small: all of them are
+// kept.
 func (t *Timing) compact(ctx context.Context) error {
 	err := t.Store.CompactBeats(ctx, t.Session.ID)
-	if diskFull(err) {
+	if passes(err) {
 		t.Log.Warn().Err(err).Int64("session", t.Session.ID).Msg("beats left in small chunks")
 		return nil
 	}
