@@ -45,8 +45,9 @@ func (in In) Doubts() ([]Doubt, error) {
 }
 
 // sift leaves out the doubtful checks. One is confirmed by the next of its run that is
-// off to the same side by half as much or more. Where both are off by the same whole
-// minutes, the hands were moved or are read otherwise: a run begins.
+// off to the same side by half as much or more, and not by more than mostGrowth of what a
+// changed rate makes of it. Where both are off by the same whole minutes, the hands were
+// moved or are read otherwise: a run begins.
 func (tl *timeline) sift() {
 	var kept []point
 	var suspect point
@@ -60,7 +61,7 @@ func (tl *timeline) sift() {
 		last := len(tl.doubts) - 1
 		jump := open && wholeOff(off) != 0 && wholeOff(off) == wholeOff(tl.doubts[last].Off)
 		switch {
-		case jump || open && far && off.V/tl.doubts[last].Off.V >= 0.5:
+		case jump || open && far && confirms(off.V/tl.doubts[last].Off.V, kept[len(kept)-1].t, suspect.t, q.t):
 			if jump {
 				tl.jumps = append(tl.jumps, tl.doubts[last])
 				shift++
@@ -80,6 +81,17 @@ func (tl *timeline) sift() {
 		}
 	}
 	tl.points = kept
+}
+
+// mostGrowth is how many times further off than a steady new rate makes it a check may be
+// that confirms another (our own choice, no source): the rate may have changed late, or
+// still be changing. An hour misread doesn't confirm a minute misread.
+const mostGrowth = 2.0
+
+// confirms tells of a check at time t, off by ratio times as much as the suspect, whether
+// both can be the same change of rate or one step, after the last sound check at sound.
+func confirms(ratio, sound, suspect, t float64) bool {
+	return ratio >= 0.5 && ratio*(suspect-sound) <= mostGrowth*(t-sound)
 }
 
 // foretold returns how far a point is from what those before it foretell, with the

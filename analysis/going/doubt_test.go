@@ -142,3 +142,18 @@ func TestDoubtfulCheckStaysOut(t *testing.T) {
 		t.Errorf("a rate that changed: doubtful %+v, %+v, want %g", r.Doubtful, *r.MeanRate, plain)
 	}
 }
+
+// A minute misread and then an hour misread are two slips: the one doesn't confirm the
+// other. Nor does a check near the forecast, or one on its other side.
+func TestTwoSlips(t *testing.T) {
+	for _, off := range [][2]float64{{60, 3600}, {-60, -7200}, {60, -60}, {3600, 60}} {
+		r := fifteen(t, func(day int, c *sessions.Check) {
+			if day >= 13 {
+				c.ErrorS += off[day-13]
+			}
+		})
+		if len(r.Doubtful) != 2 || math.Abs(r.MeanRate.V-2) > 1e-9 || math.Abs(r.ErrorNow.V-24) > 1e-9 {
+			t.Errorf("off by %v: mean %v s/day, now %v s, doubtful %+v", off, r.MeanRate.V, r.ErrorNow.V, r.Doubtful)
+		}
+	}
+}
