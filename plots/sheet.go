@@ -67,8 +67,9 @@ type sheetReading struct {
 }
 
 type sheetEvent struct {
-	At, What, Text string
-	TakenBack      bool
+	at                  time.Time
+	At, What, Text, Why string
+	TakenBack           bool
 }
 
 // Sheet writes the job sheet of a clock: one HTML file that needs no other, reads on any
@@ -141,18 +142,37 @@ func sheetOf(in SheetInput) (sheetPage, error) {
 	return page, nil
 }
 
-// eventRows lists what was done to the clock in order of time, and what of it was taken
-// back.
+// eventRows lists what was done to the clock in order of time, and whatever was taken
+// back but readings, which have rows of their own.
 func eventRows(r sessions.Record, zone *time.Location) (rows []sheetEvent) {
-	all := slices.Concat(r.Events, r.Withdrawn.Events)
-	slices.SortStableFunc(all, func(a, b sessions.Event) int { return a.At.Compare(b.At) })
-	for _, e := range all {
-		row := sheetEvent{At: e.At.In(zone).Format("2 Jan 2006 15:04"), What: eventWords(e), Text: e.Text}
+	what := func(e sessions.Event) string {
 		if e.Kind == sessions.EventRemark {
-			row.What = e.Kind
+			return e.Kind
 		}
-		row.TakenBack = slices.ContainsFunc(r.Withdrawn.Events, func(w sessions.Event) bool { return w.ID == e.ID })
-		rows = append(rows, row)
+		return eventWords(e)
+	}
+	for _, e := range r.Events {
+		rows = append(rows, sheetEvent{at: e.At, What: what(e), Text: e.Text})
+	}
+	taken := func(at time.Time, what, text, why string) {
+		rows = append(rows, sheetEvent{at: at, What: what, Text: text, Why: why, TakenBack: true})
+	}
+	w := r.Withdrawn
+	for _, x := range w.Events {
+		taken(x.Row.At, what(x.Row), x.Row.Text, x.Why)
+	}
+	for _, x := range w.Checks {
+		taken(x.Row.At, "checked: dial "+dialWords(quantity.Value{V: x.Row.ErrorS, U: x.Row.U}), "", x.Why)
+	}
+	for _, x := range w.Air {
+		taken(x.Row.At, "air read", "", x.Why)
+	}
+	for _, x := range w.Sessions {
+		taken(x.Row.Started, "session: "+x.Row.Kind, x.Row.Part, x.Why)
+	}
+	slices.SortStableFunc(rows, func(a, b sheetEvent) int { return a.at.Compare(b.at) })
+	for i, row := range rows {
+		rows[i].At = row.at.In(zone).Format("2 Jan 2006 15:04")
 	}
 	return rows
 }

@@ -26,7 +26,12 @@ func mustSheet(t *testing.T, in SheetInput) string {
 func TestSheetTellsAll(t *testing.T) {
 	in := sheetExample()
 	slip := sessions.Event{ID: 99, At: in.Made, Kind: sessions.EventOiled, Text: "the wrong clock"}
-	in.Findings.Record.Withdrawn.Events = []sessions.Event{slip}
+	in.Findings.Record.Withdrawn = sessions.Withdrawn{
+		Events:   []sessions.TakenBack[sessions.Event]{{Row: slip, Why: "of another"}},
+		Checks:   []sessions.TakenBack[sessions.Check]{{Row: sessions.Check{At: in.Made, ErrorS: 61, U: 0.3}, Why: "misread"}},
+		Air:      []sessions.TakenBack[sessions.Air]{{Row: sessions.Air{At: in.Made}}},
+		Sessions: []sessions.TakenBack[sessions.Session]{{Row: sessions.Session{Kind: sessions.SessionTime, Started: in.Made}}},
+	}
 	page := mustSheet(t, in)
 	shown := html.UnescapeString(page)
 	f := in.Findings
@@ -34,7 +39,7 @@ func TestSheetTellsAll(t *testing.T) {
 		"<h1>Orchard House regulator</h1>", "Made 16 March 2026, 18:05 CET by evenbeat 0.1", "3600 beats an hour",
 		"The spring fits: 11.78 ± 0.22 of 11.80 possible turns.", "+12.31 ± 0.41 s/day", "dial now 16.40 ± 0.59 s fast.",
 		"63.500 ± 0.020 mm", "0.5259 ± 0.0094", "Before you touch the spring",
-		`<del><code>15.80mm</code></del>`, "undone: jaws closed", "<del>oiled</del>, taken back", "the wrong clock", "doubtful: 9.90 mm from its fellows",
+		`<del><code>15.80mm</code></del>`, "undone: jaws closed", "<del>oiled</del>, taken back: of another", "<del>checked: dial 61.00 ± 0.59 s fast</del>, taken back: misread", "<del>air read</del>, taken back", "<del>session: time</del>, taken back", "the wrong clock", "doubtful: 9.90 mm from its fellows",
 		`<code>5/8"</code>`, "9 Mar 2026 08:30:20", "adjusted −0.05 turns", "door left open, a cold draught",
 		"Where the uncertainty comes from", "93 %", "a micrometer", "arbor a third of the bore", "common practice, no source", "drawer 3",
 		"   = π(63.50² − 15.875²)/(8 × 0.5588)",

@@ -212,8 +212,14 @@ type Record struct {
 
 // Withdrawn are rows of a record that were taken back.
 type Withdrawn struct {
-	Sessions []Session
-	Checks   []Check
-	Events   []Event
-	Air      []Air
+	Sessions []TakenBack[Session]
+	Checks   []TakenBack[Check]
+	Events   []TakenBack[Event]
+	Air      []TakenBack[Air]
+}
+
+// TakenBack is a row that was taken back, and the reason that was given, if any.
+type TakenBack[T any] struct {
+	Row T
+	Why string
 }

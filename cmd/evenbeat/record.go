@@ -22,6 +22,7 @@ type recordLine struct {
 	Time   time.Time `json:"time"`
 	What   string    `json:"what"`
 	State  string    `json:"state"`
+	Why    string    `json:"why,omitempty"`
 }
 
 const (
@@ -57,11 +58,14 @@ clock or part.`,
 					r.Printf("%s: no %s recorded.\n", clock.Name, args[0])
 				}
 				for _, l := range lines {
-					state := ""
 					if l.State != stateKept {
-						state = ", " + l.State
+						l.What += ", " + l.State
 					}
-					r.Printf("%6d  %s  %s%s\n", l.Number, l.Time.In(a.zone(clock)).Format("2006-01-02 15:04:05"), l.What, state)
+					if l.Why != "" {
+						l.What += ": " + l.Why
+					}
+					// A row is a line: no text in it may look like the next one.
+					r.Printf("%6d  %s  %s\n", l.Number, l.Time.In(a.zone(clock)).Format("2006-01-02 15:04:05"), strings.Join(strings.Fields(l.What), " "))
 				}
 				return r.Err()
 			})
@@ -82,7 +86,7 @@ func (a *app) recordLines(ctx context.Context, b *book.Book, clock sessions.Cloc
 	switch kind {
 	case "readings":
 		for _, x := range rec.Readings {
-			lines = append(lines, recordLine{x.ID, x.At, strings.TrimSpace(x.Part + " " + x.Dimension + ": " + x.Text), string(x.State)})
+			lines = append(lines, recordLine{x.ID, x.At, strings.TrimSpace(x.Part + " " + x.Dimension + ": " + x.Text), string(x.State), x.Why})
 		}
 	case "checks":
 		lines = bothLines(rec.Checks, rec.Withdrawn.Checks, func(x sessions.Check) recordLine {
@@ -103,14 +107,17 @@ func (a *app) recordLines(ctx context.Context, b *book.Book, clock sessions.Cloc
 	return lines, nil
 }
 
-func bothLines[T any](stand, taken []T, line func(T) recordLine) []recordLine {
+func bothLines[T any](stand []T, taken []sessions.TakenBack[T], line func(T) recordLine) []recordLine {
 	lines := []recordLine{}
-	for i, rows := range [][]T{stand, taken} {
-		for _, x := range rows {
-			l := line(x)
-			l.State = []string{stateKept, stateTaken}[i]
-			lines = append(lines, l)
-		}
+	for _, x := range stand {
+		l := line(x)
+		l.State = stateKept
+		lines = append(lines, l)
+	}
+	for _, x := range taken {
+		l := line(x.Row)
+		l.State, l.Why = stateTaken, x.Why
+		lines = append(lines, l)
 	}
 	return lines
 }
@@ -131,7 +138,7 @@ func airText(x sessions.Air) string {
 		unit string
 	}{{x.HasTemperature, x.TemperatureC, "°C"}, {x.HasPressure, x.PressureHPa, "hPa"}, {x.HasHumidity, x.HumidityPct, "%"}} {
 		if p.has {
-			parts = append(parts, render.Number(p.v)+" "+p.unit)
+			parts = append(parts, quantity.Minus(strconv.FormatFloat(p.v, 'g', 5, 64))+" "+p.unit)
 		}
 	}
 	return strings.Join(parts, ", ")

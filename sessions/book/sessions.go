@@ -98,7 +98,7 @@ func (b *Book) Sessions(ctx context.Context, clockID int64) ([]sessions.Session,
 	return stand, err
 }
 
-func (b *Book) sessions(ctx context.Context, clockID int64) (stand, taken []sessions.Session, err error) {
+func (b *Book) sessions(ctx context.Context, clockID int64) (stand []sessions.Session, taken []sessions.TakenBack[sessions.Session], err error) {
 	if err := b.whole(ctx, "sessions", "session_ends", "session_moves"); err != nil {
 		return nil, nil, err
 	}

@@ -87,14 +87,14 @@ func (b *Book) withdrawn(ctx context.Context, t Thing) (map[int64]string, error)
 }
 
 // part splits rows into those that stand and those that were taken back.
-func part[T any](ctx context.Context, b *Book, t Thing, all []T, id func(T) int64) (stand, taken []T, err error) {
+func part[T any](ctx context.Context, b *Book, t Thing, all []T, id func(T) int64) (stand []T, taken []sessions.TakenBack[T], err error) {
 	why, err := b.withdrawn(ctx, t)
 	if err != nil || len(why) == 0 {
 		return all, nil, err
 	}
 	for _, row := range all {
-		if _, ok := why[id(row)]; ok {
-			taken = append(taken, row)
+		if words, ok := why[id(row)]; ok {
+			taken = append(taken, sessions.TakenBack[T]{Row: row, Why: words})
 		} else {
 			stand = append(stand, row)
 		}

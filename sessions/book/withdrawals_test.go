@@ -38,7 +38,7 @@ func TestWithdraw(t *testing.T) {
 		t.Errorf("taken back, and still there: %+v", r)
 	}
 	w := r.Withdrawn
-	if len(w.Checks) != 1 || w.Checks[0] != before.Checks[0] || len(w.Events) != 1 || len(w.Air) != 1 || len(w.Sessions) != 1 {
+	if len(w.Checks) != 1 || w.Checks[0] != (sessions.TakenBack[sessions.Check]{Row: before.Checks[0], Why: "slip"}) || len(w.Events) != 1 || len(w.Air) != 1 || len(w.Sessions) != 1 {
 		t.Errorf("not shown as taken back: %+v", w)
 	}
 	for _, x := range r.Readings {
