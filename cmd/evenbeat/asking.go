@@ -59,8 +59,8 @@ func (q *asking) sure(odd string) error {
 const aheadMost = 10 * time.Minute
 
 // oddTime says what is unlikely of a time to be recorded, "" for nothing: that it lies
-// ahead or, where a person can be asked, in a year of which nothing else is recorded. A
-// script may bring in an old record.
+// ahead, or in a year of which nothing else is recorded. A script may begin with an old
+// record.
 func (q *asking) oddTime(t time.Time, rec sessions.Record) string {
 	const year = 366 * 24 * time.Hour
 	now := q.a.now()
@@ -68,7 +68,7 @@ func (q *asking) oddTime(t time.Time, rec sessions.Record) string {
 	switch {
 	case t.After(now.Add(aheadMost)):
 		return t.Format(time.RFC3339) + " lies ahead by this computer's clock"
-	case !q.person, near(now),
+	case near(now), !q.person && len(rec.Checks)+len(rec.Events) == 0,
 		slices.ContainsFunc(rec.Checks, func(c sessions.Check) bool { return near(c.At) }),
 		slices.ContainsFunc(rec.Events, func(e sessions.Event) bool { return near(e.At) }):
 		return ""
