@@ -89,13 +89,13 @@ type Book struct {
 	lost     []string // what was acknowledged and isn't there
 }
 
-// Path returns the file's name, made absolute.
+// Path returns the file's name, absolute and without links.
 func (b *Book) Path() string { return b.path }
 
 // Open opens the book at path, making or migrating it where o allows. The error is
 // an *[Error], if it isn't ctx's; a file that fails to open has not been changed.
 func Open(ctx context.Context, path string, o Options) (*Book, error) {
-	abs, err := filepath.Abs(path)
+	abs, err := realName(path)
 	if err != nil {
 		return nil, fail(path, "opening", err)
 	}
@@ -144,6 +144,16 @@ func openAs(ctx context.Context, abs string, o Options) (*Book, error) {
 		return nil, err
 	}
 	return b, nil
+}
+
+// realName makes a name absolute, and follows the links in it: what lies beside a book
+// lies beside the file, not beside a link to it.
+func realName(path string) (string, error) {
+	abs, err := filepath.Abs(path)
+	if full, lerr := filepath.EvalSymlinks(abs); lerr == nil {
+		abs = full
+	}
+	return abs, err
 }
 
 // Close closes the book. The error is of KindBusy if another program wrote to a book

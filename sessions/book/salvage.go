@@ -44,7 +44,7 @@ func (s Salvaged) OK() bool { return len(s.Lost) == 0 }
 // to put another in its place; the report names those. Beats that follow lost ones are
 // numbered on from the last one before, with a break between.
 func Salvage(ctx context.Context, from, to string) (report Salvaged, err error) {
-	if from, err = filepath.Abs(from); err == nil {
+	if from, err = realName(from); err == nil {
 		to, err = filepath.Abs(to)
 	}
 	if err != nil {

@@ -351,6 +351,25 @@ func TestSalvageLog(t *testing.T) {
 	}
 }
 
+// The log of a book that is reached by a link lies beside the file.
+func TestSalvageLink(t *testing.T) {
+	b, _, _ := filled(t)
+	dir := t.TempDir()
+	link := filepath.Join(dir, "link.db")
+	if err := os.Symlink(b.path, link); err != nil {
+		t.Skip(err) // Windows asks for a privilege
+	}
+	r, err := Salvage(t.Context(), link, filepath.Join(dir, "saved.db"))
+	if err != nil || !r.OK() || !reflect.DeepEqual(rowsOf(t, r.To), rowsOf(t, b.path)) {
+		t.Errorf("%v, %v", r.Lost, err)
+	}
+	again := open(t, link, Options{})
+	addClock(t, again, "Barn")
+	if exists(link+"-wal") || exists(link+tallySuffix) {
+		t.Error("there are files beside the link")
+	}
+}
+
 // A damaged book of any layout is salvaged into a sound one, or refused as no book.
 // Without checksums a turned bit can go unseen, so no more is asked there.
 func TestSalvageOldDamaged(t *testing.T) {
