@@ -44,11 +44,12 @@ func (a *app) writeOut(name string, write func(io.Writer) error) error {
 	if err := a.spareBook(name); err != nil {
 		return err
 	}
-	var err error
-	if info, serr := os.Stat(name); serr == nil && !info.Mode().IsRegular() {
+	info, err := os.Stat(name)
+	switch {
+	case err == nil && !info.Mode().IsRegular():
 		err = writeThrough(name, write)
-	} else {
-		err = writeBeside(name, write)
+	case err == nil || errors.Is(err, fs.ErrNotExist):
+		err = writeBeside(place(name), write)
 	}
 	if e, ok := errors.AsType[*fs.PathError](err); ok {
 		return asPlace(fmt.Errorf("%s: %w", name, e.Err))
@@ -60,7 +61,7 @@ func (a *app) writeOut(name string, write func(io.Writer) error) error {
 }
 
 // spareBook refuses the name of the book, of the files that are kept beside it and of the
-// copies of it there, by whatever way it leads there.
+// copies of it there, by whatever way it leads there, whether they are there yet or not.
 func (a *app) spareBook(name string) error {
 	file := a.loaded.Settings.Book
 	theirs := []string{file, file + "-wal", file + "-shm", file + "-journal", file + "-tally"}
@@ -71,17 +72,37 @@ func (a *app) spareBook(name string) error {
 	is, err := os.Stat(name)
 	for _, file := range append(theirs, copies...) {
 		there, berr := os.Stat(file)
-		if err == nil && berr == nil && os.SameFile(is, there) || sameName(name, file) {
+		if err == nil && berr == nil && os.SameFile(is, there) || place(name) == place(file) {
 			return badCall("%s: this is the book, or belongs to it: name another file", name)
 		}
 	}
 	return nil
 }
 
-func sameName(a, b string) bool {
-	a, aerr := filepath.Abs(a)
-	b, berr := filepath.Abs(b)
-	return aerr == nil && berr == nil && a == b
+// mostLinks bounds a chain of links; systems follow 40 or fewer.
+const mostLinks = 40
+
+// place returns where a file of that name lies, or would lie: all links are followed, the
+// last one even if nothing is at its end yet.
+func place(name string) string {
+	for range mostLinks {
+		dir, err := filepath.Abs(filepath.Dir(name))
+		if to, rerr := filepath.EvalSymlinks(dir); rerr == nil {
+			dir = to
+		}
+		if err != nil {
+			break
+		}
+		name = filepath.Join(dir, filepath.Base(name))
+		to, err := os.Readlink(name)
+		if err != nil {
+			break // no link
+		}
+		if name = to; !filepath.IsAbs(to) {
+			name = filepath.Join(dir, to)
+		}
+	}
+	return name
 }
 
 func writeThrough(name string, write func(io.Writer) error) error {
@@ -92,11 +113,7 @@ func writeThrough(name string, write func(io.Writer) error) error {
 	return errors.Join(fill(f, write), f.Close())
 }
 
-// writeBeside writes a regular file, that which a link leads to where name is one.
 func writeBeside(name string, write func(io.Writer) error) (err error) {
-	if to, lerr := filepath.EvalSymlinks(name); lerr == nil {
-		name = to
-	}
 	f, err := os.CreateTemp(filepath.Dir(name), "."+filepath.Base(name)+".*")
 	if err != nil {
 		return err
