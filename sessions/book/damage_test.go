@@ -278,7 +278,7 @@ func TestDamagedLogNeverLies(t *testing.T) {
 	t.Logf("%d books: rows told as lost in %d", n, lost)
 }
 
-func readFile(t *testing.T, path string) []byte {
+func readFile(t testing.TB, path string) []byte {
 	t.Helper()
 	data, err := os.ReadFile(path)
 	if err != nil {
