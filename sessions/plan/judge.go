@@ -2,6 +2,7 @@ package plan
 
 import (
 	"math"
+	"slices"
 
 	"evenbeat/sessions"
 )
@@ -23,9 +24,11 @@ func IsUndo(v float64) bool { return math.Abs(v) <= undoWithin }
 
 // Verdict is what a reading is taken for.
 type Verdict struct {
-	Undo      bool // no reading: the jaws were closed to undo the last one
-	Done      bool // the plan is through and asks for nothing more
+	Undo bool // no reading: the jaws were closed to undo the last one
+	Done bool // the plan is through and asks for nothing more
+	// Dimension is Zero, or that of the Step that the reading is of.
 	Dimension string
+	Step      Step
 	State     sessions.State // a doubtful reading is asked for again
 	Why       string         // why it is doubtful, or what settled a doubt
 
@@ -38,49 +41,101 @@ type Verdict struct {
 //   - A length near zero that isn't plausible for the step is the zero error if
 //     nothing else has been read yet (within 0.2 mm). Else it means "undo the last
 //     one" (within 0.05 mm).
-//   - A reading outside the step's plausible range is doubtful.
-//   - So is one that differs from a standing reading of the step by more than
-//     a + b + e + w: the two readings' limits of error, one of the last digit, and
-//     what the step allows the part itself to vary.
-//   - A doubtful reading is asked for again. A repeat within a + b + e of it settles
-//     the doubt, and stands. The doubtful one stays doubtful, so that one place isn't
-//     counted twice.
+//   - A reading outside the step's plausible range is doubtful, however often it is sent.
+//     Where another step of the plan wants such a reading, it is offered as that one: sent
+//     again within a + b + e, it is taken so.
+//   - A reading that differs from a standing one of the step by more than
+//     a + b + e + w is doubtful: the two readings' limits of error, one of the last digit,
+//     and what the step allows the part itself to vary. Sent again, a repeat within
+//     a + b + e settles the doubt, and stands. The doubtful one stays doubtful, so that
+//     one place isn't counted twice.
 func (p *Progress) Judge(r sessions.Reading) Verdict {
 	i := p.current()
 	if i < 0 {
 		return Verdict{Undo: IsUndo(r.Value) && p.begun(), Done: true}
 	}
 	s := p.plan.Steps[i]
-	// A text that states a standard uncertainty states no limit. The limit that would
-	// have given it is √3 times as large.
-	taken := action{kind: tookReading, step: i, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step}
-	plausible := r.Value >= s.Min && r.Value <= s.Max
-	if !plausible && s.Kind != sessions.Count {
+	if s.takes(r.Value) {
+		return p.judge(i, r)
+	}
+	if s.Kind != sessions.Count {
 		if !p.begun() && math.Abs(r.Value) <= zeroWithin {
-			taken.step = -1
-			return Verdict{Dimension: Zero, State: sessions.Kept, taken: taken}
+			return Verdict{Dimension: Zero, State: sessions.Kept, taken: taken(-1, r)}
 		}
 		if IsUndo(r.Value) {
 			return Verdict{Undo: true}
 		}
 	}
-	why := ""
-	if !plausible {
-		why = "outside the plausible range, " + s.text(s.Min) + " to " + s.text(s.Max)
-	} else if far, ok := p.outlying(taken); ok {
-		why = "differs from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
+	return p.misplaced(i, r)
+}
+
+// misplaced judges a reading outside the plausible range of the step asked for.
+func (p *Progress) misplaced(i int, r sessions.Reading) Verdict {
+	s := p.plan.Steps[i]
+	a := taken(i, r)
+	a.offered, a.doubted = p.rather(i, r.Value), true
+	why := "outside the plausible range, " + s.text(s.Min) + " to " + s.text(s.Max)
+	again := p.settles(a)
+	if a.offered >= 0 && again {
+		v := p.judge(a.offered, r)
+		if v.Why == "" {
+			v.Why = "no plausible " + s.Dimension + ": sent again, it is the " + v.Dimension
+		}
+		return v
 	}
-	v := Verdict{Dimension: s.Dimension, State: sessions.Kept, taken: taken}
 	switch {
-	case why == "":
-	case p.settles(taken):
-		v.Why = why + "; a second reading agrees"
-	default:
-		v.State, v.Why = sessions.Doubtful, why
-		v.taken.doubted = true
+	case a.offered >= 0:
+		why += ". Is this the " + p.plan.Steps[a.offered].Dimension + "? Send it again to take it so"
+	case again:
+		why += ". Sending it again doesn't settle that: skip it, or name a wider range in a plan of your own"
 	}
+	return Verdict{Dimension: s.Dimension, Step: s, State: sessions.Doubtful, Why: why, taken: a}
+}
+
+// rather returns another step that wants a reading of such a size, -1 for none: one that
+// is measured in the same way, if there is one.
+func (p *Progress) rather(than int, value float64) int {
+	found := -1
+	for i, s := range p.plan.Steps {
+		if i == than || s.Kind == sessions.Count || !s.takes(value) || !p.wants(i) {
+			continue
+		}
+		if s.Kind == p.plan.Steps[than].Kind {
+			return i
+		}
+		if found < 0 {
+			found = i
+		}
+	}
+	return found
+}
+
+// judge judges a plausible reading of a step.
+func (p *Progress) judge(i int, r sessions.Reading) Verdict {
+	s := p.plan.Steps[i]
+	v := Verdict{Dimension: s.Dimension, Step: s, State: sessions.Kept, taken: taken(i, r)}
+	far, ok := p.outlying(v.taken)
+	if !ok {
+		return v
+	}
+	v.Why = "differs from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
+	if p.settles(v.taken) {
+		v.Why += "; a second reading agrees"
+		return v
+	}
+	v.State, v.taken.doubted = sessions.Doubtful, true
 	return v
 }
+
+// taken is the action of taking a reading for a step, -1 for the zero.
+func taken(step int, r sessions.Reading) action {
+	// A text that states a standard uncertainty states no limit. The limit that would
+	// have given it is √3 times as large.
+	return action{kind: tookReading, step: step, id: r.ID, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step, offered: -1}
+}
+
+// takes tells whether a value is plausible for the step.
+func (s Step) takes(v float64) bool { return v >= s.Min && v <= s.Max }
 
 // explained is how far the instruments let two readings of one place lie apart.
 func explained(a, b action) float64 {
@@ -92,7 +147,7 @@ func explained(a, b action) float64 {
 // that is too much. Without a limit, digit or variation there is no rule.
 func (p *Progress) outlying(r action) (float64, bool) {
 	far, found := 0.0, false
-	for _, a := range p.done {
+	for _, a := range slices.Concat(p.earlier, p.done) {
 		if !a.reads(r.step) || a.doubted {
 			continue
 		}
@@ -115,7 +170,7 @@ func (p *Progress) settles(r action) bool {
 		if !a.reads(r.step) || !a.doubted {
 			return false
 		}
-		if math.Abs(a.value-r.value) <= explained(a, r) {
+		if a.offered == r.offered && math.Abs(a.value-r.value) <= explained(a, r) {
 			return true
 		}
 	}

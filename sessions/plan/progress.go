@@ -32,7 +32,11 @@ type Progress struct {
 	plan    Plan
 	counts  []int // readings asked for, by step: its Count, and those that Repeat adds
 	skipped []bool
+	had     []int // readings of earlier sessions that count, by step
+	at      int   // step jumped to, -1 for none
 	done    []action
+	earlier []action           // readings of earlier sessions, which new ones are held against
+	aside   map[string][]int64 // readings of what is measured anew, by dimension
 }
 
 type actionKind uint8
@@ -41,6 +45,7 @@ const (
 	tookReading actionKind = iota
 	skippedStep
 	askedRepeat
+	jumped
 )
 
 // action is one thing that Undo takes back.
@@ -52,21 +57,14 @@ type action struct {
 	limit   float64 // how far from the truth it may be
 	digit   float64 // one of the last digit shown
 	doubted bool
-	count   int  // of askedRepeat: how many the step wanted before
-	skipped bool // of askedRepeat: whether the step was skipped before
+	offered int  // of a doubted reading: the step that it would rather be, -1 for none
+	count   int  // of askedRepeat and jumped: how many the step wanted before
+	skipped bool // of the same: whether the step was skipped before
+	at      int  // of jumped: where an earlier jump had gone
 }
 
 // reads tells whether the action is a reading of the step.
 func (a action) reads(step int) bool { return a.kind == tookReading && a.step == step }
-
-// Start begins a plan that has passed its Check.
-func Start(p Plan) *Progress {
-	pr := &Progress{plan: p, counts: make([]int, len(p.Steps)), skipped: make([]bool, len(p.Steps))}
-	for i, s := range p.Steps {
-		pr.counts[i] = s.Count
-	}
-	return pr
-}
 
 // Plan returns the plan in hand.
 func (p *Progress) Plan() Plan { return p.plan }
@@ -77,7 +75,7 @@ func (p *Progress) Next() (Ask, bool) {
 	if i < 0 {
 		return Ask{}, false
 	}
-	ask := Ask{Step: p.plan.Steps[i], N: p.kept(i) + 1, Of: p.counts[i], ZeroFirst: len(p.done) == 0}
+	ask := Ask{Step: p.plan.Steps[i], N: p.standing(i) + 1, Of: p.counts[i], ZeroFirst: len(p.done) == 0}
 	if n := len(p.done); n > 0 {
 		ask.Again = p.done[n-1].reads(i) && p.done[n-1].doubted
 	}
@@ -86,15 +84,35 @@ func (p *Progress) Next() (Ask, bool) {
 
 // current returns the first step that still wants a reading, -1 if none does.
 func (p *Progress) current() int {
+	if p.at >= 0 && p.wants(p.at) {
+		return p.at
+	}
 	for i := range p.plan.Steps {
-		if !p.skipped[i] && p.kept(i) < p.counts[i] {
+		if p.wants(i) {
 			return i
 		}
 	}
 	return -1
 }
 
-// kept counts the step's readings that stand.
+func (p *Progress) wants(step int) bool {
+	return !p.skipped[step] && p.standing(step) < p.counts[step]
+}
+
+// Wanted returns what the plan still wants, in order.
+func (p *Progress) Wanted() (dimensions []string) {
+	for i, s := range p.plan.Steps {
+		if p.wants(i) {
+			dimensions = append(dimensions, s.Dimension)
+		}
+	}
+	return dimensions
+}
+
+// standing counts the step's readings that stand, those of earlier sessions too.
+func (p *Progress) standing(step int) int { return p.had[step] + p.kept(step) }
+
+// kept counts the step's readings of this session that stand.
 func (p *Progress) kept(step int) int {
 	n := 0
 	for _, a := range p.done {
@@ -120,8 +138,8 @@ func (p *Progress) Keep(v Verdict, id int64) {
 	p.done = append(p.done, v.taken)
 }
 
-// Last returns the id of the reading that Undo would take back: 0 for a skip or a
-// repeat, false where there is nothing to take back.
+// Last returns the id of the reading that Undo would take back: 0 for a skip, a
+// repeat or a jump, false where there is nothing to take back.
 func (p *Progress) Last() (int64, bool) {
 	if len(p.done) == 0 {
 		return 0, false
@@ -129,7 +147,7 @@ func (p *Progress) Last() (int64, bool) {
 	return p.done[len(p.done)-1].id, true
 }
 
-// Undo takes back the last reading, skip or repeat.
+// Undo takes back the last reading, skip, repeat or jump.
 func (p *Progress) Undo() {
 	n := len(p.done) - 1
 	if n < 0 {
@@ -138,6 +156,9 @@ func (p *Progress) Undo() {
 	switch a := p.done[n]; a.kind {
 	case skippedStep:
 		p.skipped[a.step] = false
+	case jumped:
+		p.at = a.at
+		fallthrough
 	case askedRepeat:
 		p.counts[a.step], p.skipped[a.step] = a.count, a.skipped
 	}
@@ -164,12 +185,34 @@ func (p *Progress) Repeat() string {
 		if a.kind != tookReading || a.step < 0 {
 			continue
 		}
-		p.done = append(p.done, action{kind: askedRepeat, step: a.step, count: p.counts[a.step], skipped: p.skipped[a.step]})
-		if p.skipped[a.step] {
-			p.counts[a.step], p.skipped[a.step] = p.kept(a.step), false
-		}
-		p.counts[a.step]++
+		p.oneMore(a.step, askedRepeat)
 		return p.plan.Steps[a.step].Dimension
 	}
 	return ""
+}
+
+// Jump goes to the step whose dimension has these first letters, and asks for one more
+// reading of it where it has all. It returns the dimension, "" where not exactly one
+// dimension of the plan begins so.
+func (p *Progress) Jump(letters string) string {
+	i, err := p.plan.step(letters)
+	if err != nil {
+		return ""
+	}
+	if a := p.oneMore(i, jumped); p.standing(i) < a.count && !a.skipped {
+		p.counts[i] = a.count // it wants some yet
+	}
+	p.at = i
+	return p.plan.Steps[i].Dimension
+}
+
+// oneMore wants one more reading of a step than stand, or than it wanted.
+func (p *Progress) oneMore(step int, by actionKind) action {
+	a := action{kind: by, step: step, count: p.counts[step], skipped: p.skipped[step], at: p.at}
+	p.done = append(p.done, a)
+	if p.skipped[step] {
+		p.counts[step], p.skipped[step] = p.standing(step), false
+	}
+	p.counts[step]++
+	return a
 }

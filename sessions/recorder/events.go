@@ -19,7 +19,7 @@ const (
 // Kind is what an event tells of.
 type Kind string
 
-// The kinds of event. All but Skipped, Repeated, NothingToDo and Waits tell of
+// The kinds of event. All but Skipped, Repeated, Jumped, NothingToDo and Waits tell of
 // something that is in the book.
 const (
 	Kept        Kind = "kept"          // Reading
@@ -27,6 +27,7 @@ const (
 	Undone      Kind = "undone"        // Undone was taken back; 0 for a skip or repeat
 	Skipped     Kind = "skipped"       // the plan goes on without the rest of Dimension
 	Repeated    Kind = "repeated"      // one more of Dimension is wanted
+	Jumped      Kind = "jumped"        // the plan goes on at Dimension
 	NothingToDo Kind = "nothing to do" // the command had nothing to act on
 	Faulty      Kind = "fault"         // Fault
 	Beats       Kind = "beats"         // Beats

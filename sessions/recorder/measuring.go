@@ -24,12 +24,13 @@ type ReadingStore interface {
 	Checkpoint(ctx context.Context) error
 }
 
-// Item is one thing that comes in: what an instrument said, a line that was typed,
-// or a command.
+// Item is one thing that comes in: what an instrument said, a line that was typed, a
+// command or a jump.
 type Item struct {
-	Said    devices.Said // of an instrument; Kind 0 for the other two
-	Typed   string       // a line, where Said.Kind and Command are 0
+	Said    devices.Said // of an instrument; Kind 0 for the others
+	Typed   string       // a line, where there is nothing else
 	Command Command      // or a key
+	Jump    string       // or the first letters of the dimension to go to
 	// At is when it was typed, the zero value for a Finish that has no time of its
 	// own. An instrument's stamp is in Said.
 	At devices.Stamp
@@ -170,6 +171,12 @@ func (m *Measuring) record(ctx context.Context, it Item) error {
 	switch {
 	case it.Command != 0:
 		return m.command(ctx, it.Command)
+	case it.Jump != "":
+		e := Event{Kind: NothingToDo}
+		if e.Dimension = m.Progress.Jump(it.Jump); e.Dimension != "" {
+			e.Kind = Jumped
+		}
+		return m.tell(e)
 	case it.Said.Kind == 0:
 		return m.typed(ctx, it)
 	}
@@ -235,7 +242,7 @@ func (m *Measuring) said(ctx context.Context, s devices.Said) error {
 	if more {
 		r.Limit = m.Limit(next.Step.Kind)
 	}
-	return m.reading(ctx, r, next.Step.Kind)
+	return m.reading(ctx, r, m.Limit)
 }
 
 // typed takes a line from the keyboard, or from an instrument that types.
@@ -250,17 +257,19 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 	if e.U == 0 && next.Step.Kind != sessions.Count {
 		r.Limit = m.TypedLimit
 	}
+	var limit func(sessions.Kind) float64
 	if e.Instrument != "" {
 		r.Instrument = e.Instrument
 		if e.U == 0 {
-			r.Limit = e.Limit
+			r.Limit, limit = e.Limit, m.Limit
 		}
 	}
-	return m.reading(ctx, r, next.Step.Kind)
+	return m.reading(ctx, r, limit)
 }
 
-// reading keeps a reading that came while a step of that kind was asked for.
-func (m *Measuring) reading(ctx context.Context, r sessions.Reading, kind sessions.Kind) error {
+// reading keeps a reading. limit, if not nil, is its instrument's: it tells the limit of
+// error where the reading is not of the step asked for.
+func (m *Measuring) reading(ctx context.Context, r sessions.Reading, limit func(sessions.Kind) float64) error {
 	v := m.Progress.Judge(r)
 	switch {
 	case v.Undo:
@@ -273,15 +282,25 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading, kind sessio
 	if r.Part == "" {
 		r.Part = m.Progress.Plan().Part
 	}
-	r.Dimension, r.Kind, r.State, r.Why = v.Dimension, kind, v.State, v.Why
+	r.Dimension, r.Kind, r.State, r.Why = v.Dimension, v.Step.Kind, v.State, v.Why
 	if v.Dimension == plan.Zero {
 		r.Kind = sessions.Outside // those are the jaws that were closed
+	}
+	if limit != nil {
+		r.Limit = limit(r.Kind)
 	}
 	var err error
 	if r.ID, err = m.Store.AddReading(ctx, r); err != nil {
 		return err
 	}
 	m.Progress.Keep(v, r.ID)
+	if r.State == sessions.Kept {
+		for _, id := range m.Progress.Aside(r.Dimension) {
+			if err := m.Store.Undo(ctx, id, fmt.Sprintf("measured anew in session %d", r.SessionID)); err != nil {
+				return err
+			}
+		}
+	}
 	m.Log.Debug().Int64("session", r.SessionID).Int64("reading", r.ID).Str("dimension", r.Dimension).
 		Str("state", string(r.State)).Str("text", r.Text).Msg("reading in the book")
 	e := Event{Kind: Kept, Reading: r}

@@ -1,0 +1,89 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"evenbeat/sessions"
+)
+
+// monday is what an earlier session kept: all of the bore, half of the strip, and what
+// has no part in the plan.
+func monday() []sessions.Reading {
+	var out []sessions.Reading
+	for i, r := range []struct {
+		dimension string
+		mm        float64
+		state     sessions.State
+	}{{"bore", 63.5, sessions.Kept}, {"bore", 63.52, sessions.Kept}, {"bore", 63.51, sessions.Kept}, {"strip", 0.4, sessions.Kept},
+		{"strip", 0.9, sessions.Doubtful}, {"strip", 0.8, sessions.Undone}, {"depth", 30, sessions.Kept}} {
+		out = append(out, sessions.Reading{ID: int64(i + 1), Dimension: r.dimension, Value: r.mm * 1e-3, Limit: 0.02e-3, State: r.state})
+	}
+	return out
+}
+
+func TestBegin(t *testing.T) {
+	for _, c := range []struct {
+		wish         Wish
+		next, wanted string
+	}{
+		{Wish{}, "strip 2 of 2", "strip coils"},
+		{Wish{From: "co"}, "coils", "coils"},
+		{Wish{From: "bo"}, "bore 1 of 3", "bore strip coils"},
+		{Wish{Only: []string{"bore"}}, "bore 1 of 3", "bore"},
+		{Wish{Only: []string{"coils", "st"}}, "strip 1 of 2", "strip coils"},
+		{Wish{Anew: true}, "bore 1 of 3", "bore strip coils"},
+		{Wish{Anew: true, From: "strip"}, "strip 1 of 2", "strip coils"},
+	} {
+		p, err := Begin(barrel(), c.wish, monday())
+		if err != nil {
+			t.Fatal(err)
+		}
+		next, _ := p.Next()
+		if got := strings.Join(p.Wanted(), " "); next.String() != c.next || got != c.wanted {
+			t.Errorf("%+v begins at %q and wants %q, want %q and %q", c.wish, next, got, c.next, c.wanted)
+		}
+	}
+	for letters, want := range map[string]string{"lid": `plan barrel has no dimension "lid": use bore, strip or coils`, "": `has no dimension ""`} {
+		if _, err := Begin(barrel(), Wish{Only: []string{letters}}, nil); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("only %q: %v, want %s", letters, err, want)
+		}
+	}
+	two := barrel()
+	two.Steps[2].Dimension = "strip-end"
+	if _, err := Begin(two, Wish{From: "str"}, nil); err == nil || !strings.Contains(err.Error(), "may be strip or strip-end") {
+		t.Errorf("from str: %v", err)
+	}
+	if _, err := Begin(two, Wish{From: "strip"}, nil); err != nil {
+		t.Errorf("from strip: %v", err)
+	}
+}
+
+// What was there is held against what is new, is never undone by closed jaws, and is set
+// aside only where it is measured anew.
+func TestBeginKeepsTheEarlier(t *testing.T) {
+	p, err := Begin(barrel(), Wish{}, monday())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, any := p.Last(); any || p.Aside("bore") != nil {
+		t.Error("an earlier reading could be undone, or is set aside")
+	}
+	if v := p.Judge(caliper(p, 0.46e-3)); v.State != sessions.Doubtful || !strings.Contains(v.Why, "0.40 mm") {
+		t.Errorf("0.46 mm beside 0.40 mm of another day: %+v", v)
+	}
+	if p, err = Begin(barrel(), Wish{Anew: true, Only: []string{"strip"}}, monday()); err != nil {
+		t.Fatal(err)
+	}
+	if v := p.Judge(caliper(p, 0.45e-3)); v.State != sessions.Kept {
+		t.Errorf("of a new spring: %+v", v)
+	}
+	if got := fmt.Sprint(p.Aside("bore"), p.Aside("strip"), p.Aside("strip")); got != "[] [4] []" {
+		t.Errorf("set aside: %s, want the standing strip, once", got)
+	}
+	if !slices.Equal(p.Wanted(), []string{"strip"}) {
+		t.Errorf("wanted: %q", p.Wanted())
+	}
+}
