@@ -163,7 +163,7 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 			}
 		}
 	}
-	byHand := first.Instrument == typedProfile || first.Instrument == ""
+	byHand := first.Instrument == sessions.TypedInstrument || first.Instrument == ""
 	switch {
 	case out.stated > 0: // what was stated covers the instrument and its display
 		out.Limit, out.Step = 0, 0

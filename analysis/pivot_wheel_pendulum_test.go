@@ -25,7 +25,7 @@ func (b *bench) of(part string) *bench {
 
 // count adds a bare count, as the plans type it.
 func (b *bench) count(dimension string, n float64) *bench {
-	b.take(dimension, typedProfile, 0, n/mm)
+	b.take(dimension, sessions.TypedInstrument, 0, n/mm)
 	b.rec.Readings[len(b.rec.Readings)-1].Step = 0
 	return b
 }
@@ -50,7 +50,7 @@ func TestPivotFromRecord(t *testing.T) {
 // By hand: module 0.5, 96 teeth 49.35 mm, 8 leaves 4.8 mm, centres 26 mm.
 func TestWheelFromRecord(t *testing.T) {
 	b := newBench("").sit().take("zero", "caliper", 0.02, 0).take("wheel", "caliper", 0.02, 49.35, 49.35, 49.35).
-		take("pinion", "caliper", 0.02, 4.80, 4.80).take("centres", typedProfile, 0, 26).count("teeth", 96).count("leaves", 8).of("wheel")
+		take("pinion", "caliper", 0.02, 4.80, 4.80).take("centres", sessions.TypedInstrument, 0, 26).count("teeth", 96).count("leaves", 8).of("wheel")
 	o := usualPartsOptions()
 	o.Wheel.ModuleApart = 0.06
 	r, err := Wheel(b.rec, "wheel", o)
@@ -66,7 +66,7 @@ func TestWheelFromRecord(t *testing.T) {
 }
 
 func TestPendulumFromRecord(t *testing.T) {
-	b := newBench("96/8,64/8,60/8,30").sit().take("length", typedProfile, 0, 990).of("pendulum")
+	b := newBench("96/8,64/8,60/8,30").sit().take("length", sessions.TypedInstrument, 0, 990).of("pendulum")
 	r, err := Pendulum(b.rec, "pendulum", usualPartsOptions())
 	if err != nil || r.Verdict != parts.Good {
 		t.Errorf("a seconds pendulum: %+v, %v", r, err)
@@ -89,7 +89,7 @@ func TestCountedTeeth(t *testing.T) {
 
 // What is assumed of typed sizes holds for pivot and bush alike, and is told once.
 func TestNotesAreToldOnce(t *testing.T) {
-	b := newBench("").sit().take("shoulder", typedProfile, 0, 1.5).take("tip", typedProfile, 0, 1.49).take("hole", typedProfile, 0, 1.58).take("plate", typedProfile, 0, 2)
+	b := newBench("").sit().take("shoulder", sessions.TypedInstrument, 0, 1.5).take("tip", sessions.TypedInstrument, 0, 1.49).take("hole", sessions.TypedInstrument, 0, 1.58).take("plate", sessions.TypedInstrument, 0, 2)
 	r, err := Pivot(b.rec, "barrel", "barrel", usualPartsOptions())
 	if err != nil {
 		t.Fatal(err)

@@ -16,7 +16,7 @@ func ReadingU(r sessions.Reading) float64 {
 	if r.U > 0 {
 		return r.U
 	}
-	if r.Instrument == typedProfile {
+	if r.Instrument == sessions.TypedInstrument {
 		return r.Limit / math.Sqrt(3)
 	}
 	return math.Hypot(r.Limit/math.Sqrt(3), r.Step/math.Sqrt(12))

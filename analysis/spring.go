@@ -50,12 +50,11 @@ func (i GivenBy) limit(w way) float64 {
 // length of a strip, laid along a rule, ±5 mm; a count of coils ±0.5, or ±0.25 where a
 // fraction was given; a torque ±10 %: common practice, no source.
 const (
-	insideMore   = 0.02e-3
-	lengthLimit  = 5e-3
-	wholeLimit   = 0.5
-	countLimit   = 0.25
-	torqueLimit  = 0.1 // of the torque itself: a weight on a lever, held level by eye
-	typedProfile = "typed"
+	insideMore  = 0.02e-3
+	lengthLimit = 5e-3
+	wholeLimit  = 0.5
+	countLimit  = 0.25
+	torqueLimit = 0.1 // of the torque itself: a weight on a lever, held level by eye
 )
 
 // springParts are the dimensions a spring's fit takes, by their names in the record
@@ -166,7 +165,7 @@ func (g *gathering) typed(name string, v quantity.Number) *uncertainty.Quantity 
 		q = uncertainty.Limit(name, v.V, limit, by.Name+", "+string(way), uncertainty.CauseInstrument)
 		q.Sources = append(q.Sources, uncertainty.Source{U: by.Step / math.Sqrt(12), Shape: uncertainty.Rectangular, Cause: uncertainty.CauseResolution})
 	default:
-		q = uncertainty.Limit(name, v.V, g.assumed(way, v.V, g.o.TypedLimit), typedProfile+", "+string(way), uncertainty.CauseAssumed)
+		q = uncertainty.Limit(name, v.V, g.assumed(way, v.V, g.o.TypedLimit), sessions.TypedInstrument+", "+string(way), uncertainty.CauseAssumed)
 	}
 	return &q
 }

@@ -10,6 +10,7 @@ import (
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 	"evenbeat/devices/simulate/held"
+	"evenbeat/sessions"
 )
 
 // sitting is how a barrel and its spring are measured by the plan mainspring, and with
@@ -59,7 +60,7 @@ func (s sitting) measured(seed uint64) (b *bench, truth spring.Barrel, length fl
 	take("arbor", 0.02, t.Arbor+outside, 0, 2)
 	take("strip", 0.02, t.Strip+outside, s.uneven, 5)
 	take("height", 0.02, 18+outside, s.uneven, 3)
-	b.take("length", typedProfile, 0, l+within(5))
+	b.take("length", sessions.TypedInstrument, 0, l+within(5))
 	if s.again {
 		b.sit()
 		zero = within(0.06)
@@ -148,7 +149,7 @@ func (s sitting) ideal(t *testing.T, i int) float64 {
 func TestCoverageOfSpringSessions(t *testing.T) {
 	all := []sitting{
 		{instrument: "caliper", repeat: 0.005, zeros: 1, round: 0.05, uneven: 0.002},
-		{instrument: typedProfile, repeat: 0.005, zeros: 1, round: 0.005, uneven: 0.002},
+		{instrument: sessions.TypedInstrument, repeat: 0.005, zeros: 1, round: 0.005, uneven: 0.002},
 		{instrument: "caliper", repeat: 0.005, zeros: 1, round: 0.005, uneven: 0.002, again: true},
 		{instrument: "caliper", repeat: 0.010, zeros: 3, round: 0.005, uneven: 0.002, again: true},
 	}
@@ -184,9 +185,9 @@ func readOnce(seed uint64, i int) (quantity.Value, float64, error) {
 	zero, outside, inside := within(0.06), within(0.02), within(0.04)
 	d, a, s, l := 40+10*rng.Float64(), 13+4*rng.Float64(), 0.4+0.4*rng.Float64(), 1500+500*rng.Float64()
 	shown := func(x float64) float64 { return math.Round(x*100) / 100 }
-	b := newBench("").sit().take("zero", typedProfile, 0.02, shown(zero)).take("bore", typedProfile, 0.02, shown(d+inside+zero)).
-		take("arbor", typedProfile, 0.02, shown(a+outside+zero)).take("strip", typedProfile, 0.02, shown(s+outside+zero)).
-		take("length", typedProfile, 0.02, l+within(5))
+	b := newBench("").sit().take("zero", sessions.TypedInstrument, 0.02, shown(zero)).take("bore", sessions.TypedInstrument, 0.02, shown(d+inside+zero)).
+		take("arbor", sessions.TypedInstrument, 0.02, shown(a+outside+zero)).take("strip", sessions.TypedInstrument, 0.02, shown(s+outside+zero)).
+		take("length", sessions.TypedInstrument, 0.02, l+within(5))
 	r, err := Spring(b.rec, "", nil, usualSpringOptions())
 	if err != nil || figures[i].stated(r) == nil {
 		return quantity.Value{}, 0, fmt.Errorf("no %s: %w", figures[i].name, err)

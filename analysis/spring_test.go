@@ -54,7 +54,7 @@ func (b *bench) barrel(strip ...float64) *bench {
 	return b.sit().take("zero", "caliper", 0.02, 0.01).
 		take("bore", "caliper", 0.04, 45.01, 45.02, 45.01).take("depth", "caliper", 0.04, 22.51).
 		take("arbor", "caliper", 0.02, 15.01, 15.01).take("strip", "caliper", 0.02, strip...).
-		take("height", "caliper", 0.02, 22.01, 22.01, 22.02).take("length", typedProfile, 0, 1830)
+		take("height", "caliper", 0.02, 22.01, 22.01, 22.02).take("length", sessions.TypedInstrument, 0, 1830)
 }
 
 func fit(t *testing.T, rec sessions.Record, given map[string]quantity.Number) spring.Result {
@@ -251,7 +251,7 @@ func TestSpringRefuses(t *testing.T) {
 // 95 % lie within 0.0076 mm, while a standard uncertainty of 0.008 mm reaches twice as
 // far.
 func TestTypedReadings(t *testing.T) {
-	b := newBench("").sit().take("bore", typedProfile, 0.02, 63.5).take("arbor", typedProfile, 0.02, 15.9).take("strip", typedProfile, 0, 0.4)
+	b := newBench("").sit().take("bore", sessions.TypedInstrument, 0.02, 63.5).take("arbor", sessions.TypedInstrument, 0.02, 15.9).take("strip", sessions.TypedInstrument, 0, 0.4)
 	for i := range b.rec.Readings {
 		b.rec.Readings[i].Step = 2.54 * mm
 	}
@@ -282,10 +282,10 @@ func TestTypedReadings(t *testing.T) {
 // and nobody is asked for one: what is typed may come from anywhere.
 func TestTypedZero(t *testing.T) {
 	typed := func(b *bench) *bench {
-		return b.take("bore", typedProfile, 0.02, 45.05).take("depth", typedProfile, 0.02, 22.55).take("arbor", typedProfile, 0.02, 15.05).
-			take("strip", typedProfile, 0.02, 0.45).take("length", typedProfile, 0.02, 1830)
+		return b.take("bore", sessions.TypedInstrument, 0.02, 45.05).take("depth", sessions.TypedInstrument, 0.02, 22.55).take("arbor", sessions.TypedInstrument, 0.02, 15.05).
+			take("strip", sessions.TypedInstrument, 0.02, 0.45).take("length", sessions.TypedInstrument, 0.02, 1830)
 	}
-	r := fit(t, typed(newBench("").sit().take("zero", typedProfile, 0.02, 0.05)).rec, nil)
+	r := fit(t, typed(newBench("").sit().take("zero", sessions.TypedInstrument, 0.02, 0.05)).rec, nil)
 	near(t, "bore, mm", r.Bore.V/mm, 45, 1e-9)
 	near(t, "depth, mm", r.Depth.V/mm, 22.5, 1e-9)
 	near(t, "arbor, mm", r.Arbor.V/mm, 15, 1e-9)

@@ -75,6 +75,9 @@ type HostSpan struct {
 	Told     []Reference // what a time reference told during it, if there was one
 }
 
+// TypedInstrument is the instrument of a reading that a person typed.
+const TypedInstrument = "typed"
+
 // State of a reading.
 type State string
 
@@ -106,7 +109,7 @@ type Reading struct {
 	Limit       float64 // ± limit of error of the instrument for this kind of measurement, same unit; 0 if not known
 	Step        float64 // resolution shown
 	Text        string  // as received
-	Instrument  string  // profile; "typed" for typed values
+	Instrument  string  // profile; TypedInstrument for typed values
 	State       State
 	Why         string // why it is doubtful
 	// Finding is the only one to read it, "" for any. The book doesn't keep it:

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -14,9 +16,14 @@ import (
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
 )
 
-type measureOptions struct{ plan, part, port, profile string }
+type measureOptions struct {
+	plan, part     string
+	wish           plan.Wish
+	ports, profile []string
+}
 
 func newMeasureCmd(a *app) *cobra.Command {
 	var o measureOptions
@@ -27,6 +34,13 @@ func newMeasureCmd(a *app) *cobra.Command {
 part and the dimension asked for, and is in the book before it is acknowledged. Close
 the jaws and send once before anything else to take the instrument's zero. After that,
 the same undoes the last reading, so oily hands touch nothing but the instrument.
+
+A session goes on where the record stops, on another day or with another instrument.
+--only and --from measure again what they name, and the readings are combined. For a part
+that was changed, such as a new spring, --anew sets the old readings aside.
+
+With several --port each instrument is heard, and the one that is used for a dimension
+tells which it is. Give as many --profile, in the same order, or none.
 
 ` + terminal.KeyHelp + `
 With --port - readings are typed, or come from an instrument that types.`,
@@ -39,8 +53,11 @@ With --port - readings are typed, or come from an instrument that types.`,
 	f := c.Flags()
 	f.StringVar(&o.plan, "plan", "mainspring", "the measuring `PLAN`: "+strings.Join(configs.PlanNames(), ", ")+" or your own")
 	f.StringVar(&o.part, "part", "", "keep the readings under this `PART` (the plan's own)")
-	f.StringVar(&o.port, "port", "", "the serial `PORT`, auto, or - for typed lines")
-	f.StringVar(&o.profile, "profile", "", "the instrument `PROFILE` (see evenbeat ports profiles)")
+	f.StringVar(&o.wish.From, "from", "", "begin at this `DIMENSION`, by its first letters")
+	f.StringSliceVar(&o.wish.Only, "only", nil, "measure this `DIMENSION` alone; several with commas between")
+	f.BoolVar(&o.wish.Anew, "anew", false, "the part was changed: new readings take the place of the old ones")
+	f.StringSliceVar(&o.ports, "port", nil, "the serial `PORT`, auto, or - for typed lines; several for several instruments")
+	f.StringSliceVar(&o.profile, "profile", nil, "the instrument `PROFILE` (see evenbeat ports profiles)")
 	return c
 }
 
@@ -55,12 +72,26 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		}
 	}
 	now := port.HostClock()
-	in, err := a.caliper(o, now)
+	inputs, err := a.calipers(o, now)
 	if err != nil {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		m := a.bench().NewMeasuring(clock, p, o.part, in, now)
+		earlier, err := b.Readings(ctx, clock.ID)
+		if err != nil {
+			return err
+		}
+		part := cmp.Or(o.part, p.Part)
+		earlier = slices.DeleteFunc(earlier, func(r sessions.Reading) bool { return r.Part != part })
+		progress, err := plan.Begin(p, o.wish, earlier)
+		if err != nil {
+			return asCall(err)
+		}
+		if _, more := progress.Next(); !more {
+			closeAll(ctx, inputs)
+			return badCall("plan %s: all of it is in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, part)
+		}
+		m := a.bench().NewMeasuring(live.MeasuringOptions{Clock: clock, Progress: progress, Part: o.part, Inputs: inputs, Now: now})
 		if err := a.streams().Measure(ctx, m, b); err != nil {
 			return err
 		}
@@ -71,19 +102,55 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 	})
 }
 
+// calipers makes each instrument ready whose port is given.
+func (a *app) calipers(o measureOptions, now func() devices.Stamp) (all []live.Input, err error) {
+	switch n := len(o.ports); {
+	case n == 0:
+		return nil, badCall("--port: name the serial port, auto, or - for typed lines")
+	case len(o.profile) > 0 && len(o.profile) != n:
+		return nil, badCall("%d --port and %d --profile: give one profile a port, or none", n, len(o.profile))
+	}
+	for i, name := range o.ports {
+		profile := ""
+		if len(o.profile) > 0 {
+			profile = o.profile[i]
+		}
+		if len(o.ports) > 1 && (name == "-" || name == "auto") {
+			err = badCall("--port %s: name each port where there are several", name)
+		}
+		var in live.Input
+		if err == nil {
+			in, err = a.caliper(name, profile, now)
+		}
+		if err != nil {
+			closeAll(context.Background(), all)
+			return nil, err
+		}
+		all = append(all, in)
+	}
+	return all, nil
+}
+
+// closeAll closes the ports of instruments that are not listened to.
+func closeAll(ctx context.Context, all []live.Input) {
+	for _, in := range all {
+		if in.Source != nil {
+			_ = in.Close(ctx) // it was never read: there is nothing to lose
+		}
+	}
+}
+
 // caliper opens the port of an instrument whose profile is named, or begins a search
 // for it; for typed lines there is none.
-func (a *app) caliper(o measureOptions, now func() devices.Stamp) (in live.Input, err error) {
+func (a *app) caliper(name, profile string, now func() devices.Stamp) (in live.Input, err error) {
 	switch {
-	case o.port == "":
-		return in, badCall("--port: name the serial port, auto, or - for typed lines")
-	case o.profile != "":
-		if in.Instrument, err = a.bench().Instrument(o.profile); err != nil || o.port == "-" {
+	case profile != "":
+		if in.Instrument, err = a.bench().Instrument(profile); err != nil || name == "-" {
 			return in, err
 		}
-		return a.bench().Open(o.port, in.Instrument, now)
-	case o.port != "-":
-		search := live.SearchOptions{Port: o.port, Expected: "caliper", Now: now, Wanted: live.MeasuresLengths}
+		return a.bench().Open(name, in.Instrument, now)
+	case name != "-":
+		search := live.SearchOptions{Port: name, Expected: "caliper", Now: now, Wanted: live.MeasuresLengths}
 		in.Search, err = a.bench().NewSearch(search, a.streams().PassedOver)
 	}
 	return in, err

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"evenbeat/sessions"
 )
@@ -14,6 +15,13 @@ type Wish struct {
 	From string   // dimension to begin at, by its first letters; "" for the first still wanted
 	Only []string // dimensions to measure, by their first letters; none for all
 	Anew bool     // what is measured counts in place of earlier readings, as of a changed part
+}
+
+// Had is what earlier sessions kept of a dimension.
+type Had struct {
+	Dimension string
+	Readings  int
+	Last      time.Time
 }
 
 // Start begins a plan that has passed its Check, with nothing measured yet.
@@ -57,6 +65,7 @@ func Begin(p Plan, w Wish, earlier []sessions.Reading) (*Progress, error) {
 			pr.aside[r.Dimension] = append(pr.aside[r.Dimension], r.ID)
 		default:
 			pr.earlier = append(pr.earlier, taken(i, r))
+			pr.note(r)
 			if !named[i] {
 				pr.had[i]++
 			}
@@ -64,6 +73,22 @@ func Begin(p Plan, w Wish, earlier []sessions.Reading) (*Progress, error) {
 	}
 	return pr, nil
 }
+
+func (p *Progress) note(r sessions.Reading) {
+	i := slices.IndexFunc(p.before, func(h Had) bool { return h.Dimension == r.Dimension })
+	if i < 0 {
+		i = len(p.before)
+		p.before = append(p.before, Had{Dimension: r.Dimension})
+	}
+	h := &p.before[i]
+	h.Readings++
+	if r.At.After(h.Last) {
+		h.Last = r.At
+	}
+}
+
+// Before returns what earlier sessions kept of the plan's dimensions and still counts.
+func (p *Progress) Before() []Had { return p.before }
 
 // Aside returns the earlier readings that a new one of the dimension takes the place of,
 // once.

@@ -29,20 +29,20 @@ func TestBegin(t *testing.T) {
 		wish         Wish
 		next, wanted string
 	}{
-		{Wish{}, "strip 2 of 2", "strip coils"},
+		{Wish{}, "strip 2 of 2", "strip (1 more), coils"},
 		{Wish{From: "co"}, "coils", "coils"},
-		{Wish{From: "bo"}, "bore 1 of 3", "bore strip coils"},
+		{Wish{From: "bo"}, "bore 1 of 3", "bore, strip (1 more), coils"},
 		{Wish{Only: []string{"bore"}}, "bore 1 of 3", "bore"},
-		{Wish{Only: []string{"coils", "st"}}, "strip 1 of 2", "strip coils"},
-		{Wish{Anew: true}, "bore 1 of 3", "bore strip coils"},
-		{Wish{Anew: true, From: "strip"}, "strip 1 of 2", "strip coils"},
+		{Wish{Only: []string{"coils", "st"}}, "strip 1 of 2", "strip, coils"},
+		{Wish{Anew: true}, "bore 1 of 3", "bore, strip, coils"},
+		{Wish{Anew: true, From: "strip"}, "strip 1 of 2", "strip, coils"},
 	} {
 		p, err := Begin(barrel(), c.wish, monday())
 		if err != nil {
 			t.Fatal(err)
 		}
 		next, _ := p.Next()
-		if got := strings.Join(p.Wanted(), " "); next.String() != c.next || got != c.wanted {
+		if got := strings.Join(p.wanted(), ", "); next.String() != c.next || got != c.wanted {
 			t.Errorf("%+v begins at %q and wants %q, want %q and %q", c.wish, next, got, c.next, c.wanted)
 		}
 	}
@@ -83,7 +83,7 @@ func TestBeginKeepsTheEarlier(t *testing.T) {
 	if got := fmt.Sprint(p.Aside("bore"), p.Aside("strip"), p.Aside("strip")); got != "[] [4] []" {
 		t.Errorf("set aside: %s, want the standing strip, once", got)
 	}
-	if !slices.Equal(p.Wanted(), []string{"strip"}) {
-		t.Errorf("wanted: %q", p.Wanted())
+	if !slices.Equal(p.wanted(), []string{"strip"}) {
+		t.Errorf("wanted: %q", p.wanted())
 	}
 }

@@ -88,3 +88,18 @@ func (p Plan) resolve(r *sessions.Reading) {
 		r.Kind = sessions.UsualKind(r.Dimension)
 	}
 }
+
+// answers tells whether the readings that stand let the plan's finding say anything. A
+// spring wants bore, arbor and strip, or the run-down coil in place of the strip.
+func (p *Progress) answers() bool {
+	has := map[string]bool{}
+	for i, s := range p.plan.Steps {
+		if is := p.plan.read(s); is != "" && p.standing(i) > 0 {
+			has[is] = true
+		}
+	}
+	if p.plan.Finding == sessions.SpringFinding {
+		return has["bore"] && has["arbor"] && (has["strip"] || has["inner"] && has["coils"])
+	}
+	return len(has) > 0
+}

@@ -52,14 +52,14 @@ type Verdict struct {
 func (p *Progress) Judge(r sessions.Reading) Verdict {
 	i := p.current()
 	if i < 0 {
-		return Verdict{Undo: IsUndo(r.Value) && p.begun(), Done: true}
+		return Verdict{Undo: IsUndo(r.Value) && p.begun(r.Instrument), Done: true}
 	}
 	s := p.plan.Steps[i]
 	if s.takes(r.Value) {
 		return p.judge(i, r)
 	}
 	if s.Kind != sessions.Count {
-		if !p.begun() && math.Abs(r.Value) <= zeroWithin {
+		if !p.begun(r.Instrument) && math.Abs(r.Value) <= zeroWithin {
 			return Verdict{Dimension: Zero, State: sessions.Kept, taken: taken(-1, r)}
 		}
 		if IsUndo(r.Value) {
@@ -131,7 +131,7 @@ func (p *Progress) judge(i int, r sessions.Reading) Verdict {
 func taken(step int, r sessions.Reading) action {
 	// A text that states a standard uncertainty states no limit. The limit that would
 	// have given it is √3 times as large.
-	return action{kind: tookReading, step: step, id: r.ID, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step, offered: -1}
+	return action{kind: tookReading, step: step, id: r.ID, by: r.Instrument, value: r.Value, limit: max(r.Limit, math.Sqrt(3)*r.U), digit: r.Step, offered: -1}
 }
 
 // takes tells whether a value is plausible for the step.

@@ -3,6 +3,8 @@ package plan
 import (
 	"fmt"
 	"slices"
+
+	"evenbeat/sessions"
 )
 
 // Ask is what the plan wants now.
@@ -36,6 +38,7 @@ type Progress struct {
 	at      int   // step jumped to, -1 for none
 	done    []action
 	earlier []action           // readings of earlier sessions, which new ones are held against
+	before  []Had              // of them, for whoever asks
 	aside   map[string][]int64 // readings of what is measured anew, by dimension
 }
 
@@ -57,6 +60,7 @@ type action struct {
 	limit   float64 // how far from the truth it may be
 	digit   float64 // one of the last digit shown
 	doubted bool
+	by      string
 	offered int  // of a doubted reading: the step that it would rather be, -1 for none
 	count   int  // of askedRepeat and jumped: how many the step wanted before
 	skipped bool // of the same: whether the step was skipped before
@@ -99,14 +103,28 @@ func (p *Progress) wants(step int) bool {
 	return !p.skipped[step] && p.standing(step) < p.counts[step]
 }
 
-// Wanted returns what the plan still wants, in order.
-func (p *Progress) Wanted() (dimensions []string) {
+// Left is what a plan has left to do, and whether its finding can answer already.
+type Left struct {
+	Wanted  []string // in order: "bore (1 more)", "depth"
+	Answers bool
+}
+
+// Left returns what is left.
+func (p *Progress) Left() Left { return Left{p.wanted(), p.answers()} }
+
+// wanted returns what the plan still wants, in order: "bore (1 more)", "depth".
+func (p *Progress) wanted() (all []string) {
 	for i, s := range p.plan.Steps {
-		if p.wants(i) {
-			dimensions = append(dimensions, s.Dimension)
+		if !p.wants(i) {
+			continue
 		}
+		text := s.Dimension
+		if n := p.standing(i); n > 0 {
+			text = fmt.Sprintf("%s (%d more)", text, p.counts[i]-n)
+		}
+		all = append(all, text)
 	}
-	return dimensions
+	return all
 }
 
 // standing counts the step's readings that stand, those of earlier sessions too.
@@ -123,9 +141,13 @@ func (p *Progress) kept(step int) int {
 	return n
 }
 
-// begun reports whether anything but zero readings has been taken.
-func (p *Progress) begun() bool {
-	return slices.ContainsFunc(p.done, func(a action) bool { return a.kind == tookReading && a.step >= 0 })
+// begun reports whether an instrument has sent anything but zero readings. One that
+// speaks for the first time may close its jaws for its zero. What is typed has no jaws of
+// its own.
+func (p *Progress) begun(instrument string) bool {
+	return slices.ContainsFunc(p.done, func(a action) bool {
+		return a.kind == tookReading && a.step >= 0 && (a.by == instrument || instrument == sessions.TypedInstrument)
+	})
 }
 
 // Keep moves on after a reading that Judge gave v for and that is recorded as id. An

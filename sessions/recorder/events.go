@@ -49,4 +49,5 @@ type Event struct {
 	// Next is what a measuring plan wants now; its String is "" once the plan is
 	// through.
 	Next plan.Ask
+	Left plan.Left
 }

@@ -28,12 +28,19 @@ type ReadingStore interface {
 // command or a jump.
 type Item struct {
 	Said    devices.Said // of an instrument; Kind 0 for the others
+	By      *By          // which, where it isn't the session's own
 	Typed   string       // a line, where there is nothing else
 	Command Command      // or a key
 	Jump    string       // or the first letters of the dimension to go to
 	// At is when it was typed, the zero value for a Finish that has no time of its
 	// own. An instrument's stamp is in Said.
 	At devices.Stamp
+}
+
+// By is one of several instruments of a session.
+type By struct {
+	Instrument string // profile
+	Limit      func(sessions.Kind) float64
 }
 
 // Entry is a typed line as it was understood, in metres, or as a bare number for a
@@ -138,6 +145,7 @@ func (m *Measuring) next(ctx, keep context.Context, in <-chan Item) (it Item, ok
 
 func (m *Measuring) tell(e Event) error {
 	e.Next, _ = m.Progress.Next()
+	e.Left = m.Progress.Left()
 	return m.Tell(e)
 }
 
@@ -182,7 +190,7 @@ func (m *Measuring) record(ctx context.Context, it Item) error {
 	}
 	switch it.Said.Kind {
 	case devices.KindReading:
-		return m.said(ctx, it.Said)
+		return m.said(ctx, it)
 	case devices.KindFault:
 		m.faults.add(fault(m.Session.ID, it.Said, it.Said.Fault))
 	default:
@@ -223,7 +231,11 @@ func (m *Measuring) undo(ctx context.Context, why string) error {
 }
 
 // said takes a reading of the instrument.
-func (m *Measuring) said(ctx context.Context, s devices.Said) error {
+func (m *Measuring) said(ctx context.Context, it Item) error {
+	s, by := it.Said, it.By
+	if by == nil {
+		by = &By{m.Session.Profile, m.Limit}
+	}
 	next, more := m.Progress.Next()
 	wrong := ""
 	switch {
@@ -238,11 +250,11 @@ func (m *Measuring) said(ctx context.Context, s devices.Said) error {
 		m.faults.add(f)
 		return nil
 	}
-	r := sessions.Reading{At: utc(s.At), Value: s.Reading.Value, Step: s.Reading.Step, Text: s.Text, Instrument: m.Session.Profile}
+	r := sessions.Reading{At: utc(s.At), Value: s.Reading.Value, Step: s.Reading.Step, Text: s.Text, Instrument: by.Instrument}
 	if more {
-		r.Limit = m.Limit(next.Step.Kind)
+		r.Limit = by.Limit(next.Step.Kind)
 	}
-	return m.reading(ctx, r, m.Limit)
+	return m.reading(ctx, r, by.Limit)
 }
 
 // typed takes a line from the keyboard, or from an instrument that types.
@@ -253,7 +265,7 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 		m.faults.add(sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
 		return nil
 	}
-	r := sessions.Reading{At: utc(it.At), Value: e.V, U: e.U, Rectangular: e.Rectangular, Step: e.Step, Text: it.Typed, Instrument: "typed"}
+	r := sessions.Reading{At: utc(it.At), Value: e.V, U: e.U, Rectangular: e.Rectangular, Step: e.Step, Text: it.Typed, Instrument: sessions.TypedInstrument}
 	if e.U == 0 && next.Step.Kind != sessions.Count {
 		r.Limit = m.TypedLimit
 	}

@@ -107,7 +107,7 @@ func (s *Scene) measureWith(ctx context.Context, b *book.Book, clock sessions.Cl
 		return err
 	}
 	defer func() { err = errors.Join(err, link.Close()) }()
-	m := s.bench.NewMeasuring(clock, p, "", in, s.lab.Now)
+	m := s.bench.NewMeasuring(live.MeasuringOptions{Clock: clock, Progress: plan.Start(p), Inputs: []live.Input{in}, Now: s.lab.Now})
 	done := make(chan error, 1)
 	go func() { done <- m.Run(ctx, b) }()
 	from := float64(s.lab.Now().Mono)/1e9 + pressEvery

@@ -59,6 +59,8 @@ type State struct {
 	Clock    string
 	Part     string
 	Plan     plan.Plan        // of measuring
+	Before   []plan.Had       // what earlier sessions kept of it
+	Left     plan.Left        // of the plan, by now
 	Typed    bool             // readings are typed; there is no instrument
 	Session  sessions.Session // as started; its ID is 0 until then
 	Over     bool             // the session has ended
@@ -103,7 +105,7 @@ func (s *State) apply(e *Event) {
 		s.Estimate = e.Estimate
 	}
 	if e.asks {
-		s.Next = e.Next
+		s.Next, s.Left = e.Next, e.Left
 	}
 	e.Next = s.Next
 	e.Beats, e.References = nil, nil // the recorder writes over them

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"evenbeat/sessions"
+	"evenbeat/sessions/plan"
 	"evenbeat/sessions/recorder"
 )
 
@@ -66,7 +67,7 @@ func wantWhole(t *testing.T, brisk, stalled []Event, state *State) {
 func TestMeasuringWhileOneStalls(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		store := &memory{}
-		m := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(900), "", caliperAt(calipers(1000)), now)
+		m := onBench(t).NewMeasuring(MeasuringOptions{Clock: sessions.Clock{Name: "Hall"}, Progress: plan.Start(bores(900)), Inputs: []Input{caliperAt(calipers(1000))}, Now: now})
 		began := time.Now()
 		brisk, stalled := runs(t, func(ctx context.Context) error { return m.Run(ctx, store) }, m.Subscribe)
 		if took := time.Since(began); took != 999*time.Millisecond {

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -22,26 +23,37 @@ type ReadingBook interface {
 }
 
 // Measuring is a session of measuring to a plan. Always call Run, which closes the
-// instrument's port. The other methods may be called at any time, by anyone.
+// instruments' ports. The other methods may be called at any time, by anyone.
 type Measuring struct {
 	session
+	others   []Input
 	clock    sessions.Clock
 	progress *plan.Progress // the recorder's alone, once Run was called
 	queue    chan recorder.Item
 }
 
-// NewMeasuring makes a session of a clock ready. The readings go under part, or the
-// plan's own part where that is empty. Without a source and a search they are typed.
-// Stamps of what is typed are by now.
-func (b Bench) NewMeasuring(clock sessions.Clock, p plan.Plan, part string, in Input, now func() devices.Stamp) *Measuring {
-	progress := plan.Start(p)
-	if part == "" {
-		part = p.Part
+// MeasuringOptions are what is measured, and with what.
+type MeasuringOptions struct {
+	Clock    sessions.Clock
+	Progress *plan.Progress
+	Part     string // under which the readings go; the plan's own where it is empty
+	// Inputs are the instruments. Without any, or where the only one has neither a source
+	// nor a search, readings are typed.
+	Inputs []Input
+	Now    func() devices.Stamp // stamps what is typed
+}
+
+// NewMeasuring makes a session ready.
+func (b Bench) NewMeasuring(o MeasuringOptions) *Measuring {
+	m := &Measuring{session: session{bench: b, now: o.Now, over: make(chan struct{})},
+		clock: o.Clock, progress: o.Progress, queue: make(chan recorder.Item, queueLength)}
+	if len(o.Inputs) > 0 {
+		m.input, m.others = o.Inputs[0], o.Inputs[1:]
 	}
-	m := &Measuring{session: session{bench: b, input: in, now: now, over: make(chan struct{})},
-		clock: clock, progress: progress, queue: make(chan recorder.Item, queueLength)}
-	m.state = State{Clock: clock.Name, Part: part, Plan: p, Typed: in.Source == nil && in.Search == nil}
-	m.state.Next, _ = progress.Next()
+	p := o.Progress.Plan()
+	m.state = State{Clock: o.Clock.Name, Part: cmp.Or(o.Part, p.Part), Plan: p, Before: o.Progress.Before(), Left: o.Progress.Left(),
+		Typed: m.input.Source == nil && m.input.Search == nil}
+	m.state.Next, _ = o.Progress.Next()
 	return m
 }
 
@@ -70,6 +82,11 @@ func (m *Measuring) Type(ctx context.Context, line string) error {
 	return m.send(ctx, recorder.Item{Typed: line, At: m.now()})
 }
 
+// Jump goes to the dimension with these first letters, as Do does a command.
+func (m *Measuring) Jump(ctx context.Context, letters string) error {
+	return m.send(ctx, recorder.Item{Jump: letters, At: m.now()})
+}
+
 // Close ends the session behind what was sent before, as Finish does. It has no time
 // of its own: the session ends in the book with the last reading.
 func (m *Measuring) Close(ctx context.Context) error {
@@ -93,13 +110,17 @@ func (m *Measuring) send(ctx context.Context, it recorder.Item) error {
 }
 
 // Run measures until the plan is through, a Finish or the end of ctx, and keeps the
-// readings in the book. When it returns, all it started has ended.
+// readings in the book. When it returns, all it started has ended. The session begins when
+// the first of its instruments is known; the others may be found later.
 func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 	defer func() { m.end(ctx, nil, err) }()
 	if m.input.Search != nil {
 		searching, stop := m.stoppable(ctx)
 		defer stop()
 		if ok, err := m.find(searching); !ok || err != nil || searching.Err() != nil {
+			for _, in := range m.others {
+				m.closeUnread(ctx, in)
+			}
 			return err
 		}
 	}
@@ -113,19 +134,20 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	var listening sync.WaitGroup
-	var broken error
+	broken := make([]error, 1+len(m.others))
 	if m.input.Source != nil {
 		m.listened = true
 		listening.Go(func() {
 			defer stop()
-			broken = Listen(ctx, m.keepRaw(m.input.Source, ses, ""), m.input.Instrument.Decoder, func(said []devices.Said) error {
-				for _, s := range m.heard(said) {
-					if !recorder.Send(ctx, m.queue, recorder.Item{Said: s}) {
-						return nil
-					}
-				}
-				return nil
-			})
+			broken[0] = m.listen(ctx, m.input, ses, "", nil)
+		})
+	}
+	for i, in := range m.others {
+		listening.Go(func() {
+			if in, broken[1+i] = m.found(ctx, in); in.Source != nil {
+				by := &recorder.By{Instrument: in.Instrument.Profile.Name, Limit: in.Instrument.limit}
+				broken[1+i] = m.listen(ctx, in, ses, fmt.Sprintf("-%d", i+2), by)
+			}
 		})
 	}
 	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.input.Instrument.limit,
@@ -141,7 +163,20 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 	err = rec.Run(ctx, m.queue)
 	stop()
 	listening.Wait()
-	return errors.Join(err, broken)
+	return errors.Join(append(broken, err)...)
+}
+
+// listen hands what an instrument says to the recorder. Without by it is the session's
+// own.
+func (m *Measuring) listen(ctx context.Context, in Input, ses sessions.Session, suffix string, by *recorder.By) error {
+	return Listen(ctx, m.keepRaw(in.Source, ses, suffix), in.Instrument.Decoder, func(said []devices.Said) error {
+		for _, s := range m.heard(said) {
+			if !recorder.Send(ctx, m.queue, recorder.Item{Said: s, By: by}) {
+				return nil
+			}
+		}
+		return nil
+	})
 }
 
 // parse reads a typed line for a step.
@@ -159,6 +194,9 @@ func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 		unit, _ = quantity.ParseUnit(ins.Profile.Unit)
 	}
 	l, err := quantity.ParseLength(text, unit)
+	if v, bare := strconv.ParseFloat(text, 64); err != nil && bare == nil && v == 0 {
+		l, err = quantity.Length{}, nil // closed jaws are zero in any unit
+	}
 	e := recorder.Entry{Number: l.Number(), Step: l.Step}
 	if m.input.Source == nil && s.Kind != sessions.Typed && ins.Profile.Name != "" {
 		// The line is the named instrument's: its own limit holds, for inside and

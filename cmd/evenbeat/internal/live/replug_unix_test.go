@@ -22,6 +22,7 @@ import (
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
 )
 
 // replugs is the environment variable for more than the 60 cycles of the gate.
@@ -162,7 +163,7 @@ func TestReplugs(t *testing.T) {
 		t.Fatal(err)
 	}
 	l.send(0)
-	m := bench.NewMeasuring(clock, bores(10*cycles), "", in, now)
+	m := bench.NewMeasuring(MeasuringOptions{Clock: clock, Progress: plan.Start(bores(10 * cycles)), Inputs: []Input{in}, Now: now})
 	if err := m.Run(ctx, b); err != nil {
 		t.Fatal(err)
 	}

@@ -84,18 +84,31 @@ func (s *session) finish() {
 	}
 }
 
-// find waits for the instrument to speak; false if ctx ended and nothing was heard.
-// What it hears meanwhile is not lost.
-func (s *session) find(ctx context.Context) (bool, error) {
-	h, ins, err := s.input.Search.Find(ctx, func(step SearchStep) { s.tell(Searching, Event{Search: step}) },
+// find waits for the session's own instrument to speak; false if ctx ended and nothing was
+// heard. What it hears meanwhile is not lost.
+func (s *session) find(ctx context.Context) (ok bool, err error) {
+	in, err := s.found(ctx, s.input)
+	if err == nil && in.Source != nil {
+		s.input = in
+		return true, nil
+	}
+	return false, err
+}
+
+// found returns an input with its instrument known, once that has spoken; one without a
+// source if ctx ended first.
+func (s *session) found(ctx context.Context, in Input) (Input, error) {
+	if in.Search == nil {
+		return in, nil
+	}
+	h, ins, err := in.Search.Find(ctx, func(step SearchStep) { s.tell(Searching, Event{Search: step}) },
 		func(err error) { s.warn("passed over: %v", err) })
 	if err != nil || h == nil {
-		return false, err
+		return Input{}, err
 	}
-	s.input = Input{Instrument: ins, Port: h.Port, Source: h, Other: s.input.Search.other}
-	found := recognise.Finding{State: recognise.Found, Candidates: []recognise.Candidate{h.Candidate}}
-	s.tell(Recognised, Event{Search: SearchStep{h.Port, h.Settings, found}})
-	return true, nil
+	known := recognise.Finding{State: recognise.Found, Candidates: []recognise.Candidate{h.Candidate}}
+	s.tell(Recognised, Event{Search: SearchStep{h.Port, h.Settings, known}})
+	return Input{Instrument: ins, Port: h.Port, Source: h, Other: in.Search.other}, nil
 }
 
 // begun is the session as it begins now, of a clock.

@@ -16,6 +16,7 @@ import (
 	"evenbeat/devices/recognise"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
+	"evenbeat/sessions/plan"
 	"evenbeat/sessions/recorder"
 )
 
@@ -34,7 +35,7 @@ func measuringOf(t *testing.T, n int, src Source) *Measuring {
 	if src != nil {
 		in = caliperAt(src)
 	}
-	m := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(n), "", in, now)
+	m := onBench(t).NewMeasuring(MeasuringOptions{Clock: sessions.Clock{Name: "Hall"}, Progress: plan.Start(bores(n)), Inputs: []Input{in}, Now: now})
 	return m
 }
 
@@ -297,7 +298,7 @@ func TestFinishWhileSearching(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		port, store := &silent{}, &memory{}
 		in := Input{Search: &Search{bench: onBench(t), lines: []recognise.Line{port}, expected: caliperAt(nil).Instrument, o: SearchOptions{Wanted: MeasuresLengths}}}
-		m := onBench(t).NewMeasuring(sessions.Clock{Name: "Hall"}, bores(3), "", in, now)
+		m := onBench(t).NewMeasuring(MeasuringOptions{Clock: sessions.Clock{Name: "Hall"}, Progress: plan.Start(bores(3)), Inputs: []Input{in}, Now: now})
 		done := make(chan error, 1)
 		go func() { done <- m.Run(t.Context(), store) }()
 		synctest.Wait()
@@ -324,7 +325,7 @@ func TestFound(t *testing.T) {
 		}
 		speaks := &named{calipers(2)}
 		in := Input{Search: &Search{bench: b, lines: []recognise.Line{speaks}, expected: ins, o: SearchOptions{Wanted: MeasuresLengths}}}
-		m := b.NewMeasuring(sessions.Clock{Name: "Hall"}, bores(2), "", in, now)
+		m := b.NewMeasuring(MeasuringOptions{Clock: sessions.Clock{Name: "Hall"}, Progress: plan.Start(bores(2)), Inputs: []Input{in}, Now: now})
 		events := m.Subscribe(t.Context())
 		if err := m.Run(t.Context(), store); err != nil {
 			t.Fatal(err)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -13,7 +14,15 @@ import (
 )
 
 // KeyHelp names the keys of a measuring session.
-const KeyHelp = "Keys: u undo, s skip, r repeat, f finish. Closing the jaws and sending undoes the last reading."
+const KeyHelp = `Keys: u undo, s skip, r repeat, f finish, h this help. To go to another dimension
+type g and its first letters, as in "g str", and Enter. Closing the jaws and sending
+undoes the last reading.`
+
+// goTo begins a line that names a dimension by its first letters.
+const goTo = "g "
+
+// helpKeys show the keys.
+var helpKeys = []string{"h", "?", "help"}
 
 // commandWords are the commands of a measuring session, as a key or as a word.
 var commandWords = map[string]recorder.Command{
@@ -74,8 +83,16 @@ func (k *keyboard) line(ctx context.Context, text string) bool {
 	if text == "" {
 		return true
 	}
-	if c := commandWords[strings.ToLower(text)]; c != 0 {
+	low := strings.ToLower(text)
+	if c := commandWords[low]; c != 0 {
 		return k.session.Do(ctx, c) == nil
+	}
+	if slices.Contains(helpKeys, low) {
+		k.show(KeyHelp + "\n")
+		return true
+	}
+	if letters, ok := strings.CutPrefix(low, goTo); ok {
+		return k.session.Jump(ctx, strings.TrimSpace(letters)) == nil
 	}
 	return k.session.Type(ctx, text) == nil
 }
@@ -84,6 +101,11 @@ func (k *keyboard) line(ctx context.Context, text string) bool {
 // it tells, so its error here tells nothing.
 func (k *keyboard) show(text string) {
 	_, _ = io.WriteString(k.Err, text)
+}
+
+// isKey tells whether a letter acts at once.
+func isKey(letter string) bool {
+	return commandWords[letter] != 0 || slices.Contains(helpKeys, letter)
 }
 
 // keys reads single keys: a command's letter acts at once; anything else is
@@ -108,7 +130,7 @@ func (k *keyboard) keys(ctx context.Context) error {
 				line = line[:len(line)-1]
 				k.show("\b \b")
 			}
-		case len(line) == 0 && commandWords[strings.ToLower(string(c))] != 0:
+		case len(line) == 0 && isKey(strings.ToLower(string(c))):
 			if !k.line(ctx, string(c)) {
 				return nil
 			}

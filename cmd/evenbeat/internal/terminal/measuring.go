@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"iter"
 	"strings"
+	"time"
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
@@ -80,8 +81,10 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 		return t.tell(nil, "  skipped: "+e.Dimension, e.Next)
 	case recorder.Repeated:
 		return t.tell(nil, "  one more: "+e.Dimension, e.Next)
+	case recorder.Jumped:
+		return t.tell(nil, "  on to: "+e.Dimension, e.Next)
 	case recorder.NothingToDo:
-		return t.tell(nil, "  nothing to undo", e.Next)
+		return t.tell(nil, "  nothing to do", e.Next)
 	}
 	return nil
 }
@@ -128,6 +131,9 @@ func (t *measuring) greet(s *live.State) {
 	r.Printf("%s, %s: %s.\n", s.Clock, s.Part, s.Plan.Title)
 	r.List("Take care", "!", s.Plan.Cautions)
 	r.Printf("\n")
+	if len(s.Before) > 0 {
+		r.Say("In the record already: " + before(s.Before) + ".")
+	}
 	if !s.Typed {
 		r.Printf("%s\n", KeyHelp)
 	}
@@ -135,6 +141,22 @@ func (t *measuring) greet(s *live.State) {
 		r.Say("First close the jaws and send to take the zero, or go straight on.")
 	}
 	t.ask(s.Next, true)
+}
+
+// before says what earlier sessions kept, and when.
+func before(had []plan.Had) string {
+	var parts []string
+	for i, h := range had {
+		text := h.Dimension
+		if h.Readings > 1 {
+			text = fmt.Sprintf("%d of the %s", h.Readings, h.Dimension)
+		}
+		if day := h.Last.Local().Format(time.DateOnly); i+1 == len(had) || had[i+1].Last.Local().Format(time.DateOnly) != day {
+			text += " (" + day + ")"
+		}
+		parts = append(parts, text)
+	}
+	return strings.Join(parts, ", ")
 }
 
 // ask says what is wanted next; the full sentence when the dimension is new.
@@ -237,12 +259,12 @@ func (t *measuring) sumUp(s *live.State) error {
 		r.Printf(" No zero was taken: the instrument's zero error is not corrected.")
 	}
 	r.Printf("\n")
-	if next := s.Next.String(); next != "" {
-		r.Printf("Still wanted: %s.\n", next)
+	if len(s.Left.Wanted) > 0 {
+		r.Say("Still wanted: " + strings.Join(s.Left.Wanted, ", ") + ". The next evenbeat measure goes on there.")
 	}
-	switch s.Plan.Finding {
-	case "": // the readings are only kept
-	case sessions.SpringFinding:
+	switch {
+	case s.Plan.Finding == "" || !s.Left.Answers: // the readings are only kept, or tell nothing yet
+	case s.Plan.Finding == sessions.SpringFinding:
 		r.Printf("Next: evenbeat spring\n")
 	default:
 		r.Printf("Next: evenbeat fit\n")

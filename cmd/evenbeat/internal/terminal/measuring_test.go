@@ -70,8 +70,8 @@ func session(t *testing.T, n int, p presses) *live.Measuring {
 	b := live.Bench{Log: zerolog.Nop()}
 	in := live.Input{Port: "here", Source: p, Instrument: live.Instrument{Decoder: caliper.TextLength().New(quantity.Millimetre),
 		Profile: configs.Profile{Name: "caliper", LimitInsideMM: 0.04}}}
-	m := b.NewMeasuring(sessions.Clock{Name: "Hall"}, plan.Plan{Name: "bores", Part: "barrel", Steps: []plan.Step{
-		{Dimension: "bore", Count: n, Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 1e-3}}}, "", in, stamp)
+	m := b.NewMeasuring(live.MeasuringOptions{Clock: sessions.Clock{Name: "Hall"}, Now: stamp, Inputs: []live.Input{in}, Progress: plan.Start(plan.Plan{Name: "bores", Part: "barrel", Steps: []plan.Step{
+		{Dimension: "bore", Count: n, Kind: sessions.Inside, Min: 5e-3, Max: 250e-3, Vary: 1e-3}}})})
 	return m
 }
 
