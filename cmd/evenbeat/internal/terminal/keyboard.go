@@ -14,9 +14,9 @@ import (
 )
 
 // KeyHelp names the keys of a measuring session.
-const KeyHelp = `Keys: u undo, s skip, r repeat, f finish, h this help. To go to another dimension
-type g and its first letters, as in "g str", and Enter. Closing the jaws and sending
-undoes the last reading.`
+const KeyHelp = `Keys: u undo, s skip, r repeat, f finish, h shows the keys. To go to another
+dimension, type g and its first letters, as in "g str", and Enter. Closing the
+jaws and sending undoes the last reading.`
 
 // goTo begins a line that names a dimension by its first letters.
 const goTo = "g "

@@ -25,6 +25,7 @@ type measuring struct {
 
 	// What was shown of the state, for when the terminal falls behind.
 	greeted  bool
+	asked    string // dimension
 	readings int
 	undone   map[int64]bool
 }
@@ -140,7 +141,7 @@ func (t *measuring) greet(s *live.State) {
 	if s.Next.ZeroFirst && !s.Typed {
 		r.Say("First close the jaws and send to take the zero, or go straight on.")
 	}
-	t.ask(s.Next, true)
+	t.ask(s.Next)
 }
 
 // before says what earlier sessions kept, and when.
@@ -160,7 +161,7 @@ func before(had []plan.Had) string {
 }
 
 // ask says what is wanted next; the full sentence when the dimension is new.
-func (t *measuring) ask(next plan.Ask, whole bool) {
+func (t *measuring) ask(next plan.Ask) {
 	if next.String() == "" || t.JSON {
 		return
 	}
@@ -169,7 +170,8 @@ func (t *measuring) ask(next plan.Ask, whole bool) {
 		line += " again, to be sure"
 	}
 	var caution []string
-	if whole {
+	if t.asked != next.Step.Dimension {
+		t.asked = next.Step.Dimension
 		line += ": " + next.Step.Ask
 		if next.Step.Caution != "" {
 			caution = []string{next.Step.Caution}
@@ -227,7 +229,7 @@ func (t *measuring) tell(line any, text string, next plan.Ask) error {
 	if _, err := fmt.Fprintln(t.Out, text); err != nil {
 		return err
 	}
-	t.ask(next, next.N == 1)
+	t.ask(next)
 	return nil
 }
 
