@@ -18,7 +18,8 @@ type SpringOptions struct {
 	MonteCarlo int64
 	Seed       uint64
 	Stock      []spring.Stock
-	StopTurns  float64 // turns that stopwork lets through; 0 without
+	StopTurns  float64     // turns that stopwork lets through; 0 without
+	Hook       spring.Held // how hook and hole were found; "" where nobody looked
 	// Given is the instrument that took the lengths given without uncertainty. Without a
 	// name nothing is known of it.
 	Given GivenBy
@@ -89,7 +90,7 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	}
 	in := spring.Input{
 		Part: g.part, Limits: o.Limits, Units: o.Units, MonteCarlo: o.MonteCarlo, Seed: o.Seed,
-		Stock: o.Stock, StopTurns: o.StopTurns,
+		Stock: o.Stock, StopTurns: o.StopTurns, Hook: o.Hook,
 	}
 	if tr != nil {
 		in.BarrelTurnHours = tr.BarrelTurnHours()

@@ -80,28 +80,11 @@ func viewBarrel(r spring.Result) (barrelView, error) {
 
 // springTitle gives the verdict in words, with the turns if they are known.
 func springTitle(r spring.Result) string {
-	turns := ""
-	if told(r.Turns) && told(r.TurnsBest) {
-		turns = fmt.Sprintf(": %s of %s possible turns",
-			strings.TrimSuffix(r.Turns.Text("turns"), " turns"), r.TurnsBest.Plain("turns"))
+	if !told(r.Turns) || !told(r.TurnsBest) {
+		return r.Whole.Says
 	}
-	switch r.Verdict {
-	case spring.Fits:
-		return "The spring fits" + turns
-	case spring.Short:
-		return "The spring is too short" + turns
-	case spring.Long:
-		return "The spring is too long" + turns
-	case spring.DoesNotGo:
-		return "This spring does not go into this barrel: it would need more than all the room"
-	}
-	switch {
-	case !told(r.Strip):
-		return "Cannot tell yet whether the spring fits: the strip's thickness is not known"
-	case !told(r.Fill):
-		return "Cannot tell yet whether the spring fits: its length is not known"
-	}
-	return "Cannot tell whether the spring fits: the measurement leaves it open" + turns
+	return fmt.Sprintf("%s. It gives %s of %s possible turns", r.Whole.Says,
+		strings.TrimSuffix(r.Turns.Text("turns"), " turns"), r.TurnsBest.Plain("turns"))
 }
 
 // springCaution is in each figure of a spring, since one may be printed and lie on the

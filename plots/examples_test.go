@@ -29,7 +29,7 @@ func springExample() *spring.Result {
 		Wound: val(0.04721, 0.0002), Rundown: val(0.04535, 0.0002),
 		Turns: val(11.782, 0.11), TurnsBest: val(11.803, 0.11), TurnsLost: val(0.0018, 0.0006),
 		GoingHours: val(141.4, 1.3), Energy: val(9.4, 1.1),
-		Verdict: spring.Fits, HalfCircle: 0.046283, FillLow: 0.40, FillHigh: 0.60,
+		Verdict: spring.Fits, Whole: spring.Whole{Verdict: spring.AllFits, Says: "The spring fits this barrel"}, HalfCircle: 0.046283, FillLow: 0.40, FillHigh: 0.60,
 		Rules:   []spring.Rule{{Name: "arbor a third of the bore", Held: spring.Kept, Says: "The arbor is 0.250 of the bore.", Source: "common practice, no source"}},
 		Stock:   []spring.StockLine{{Name: "drawer 3", Thickness: 0.00055, Height: 0.032, Length: 2.7, Turns: 11.99, Fill: 0.5, StrengthRatio: 0.98, Verdict: spring.Fits}},
 		Budget:  []spring.BudgetLine{{Input: "strip", Share: 0.93, Better: "a micrometer"}},
@@ -45,7 +45,12 @@ func springExample() *spring.Result {
 // that isn't known.
 func springCase(bore, arbor, strip, length float64, verdict spring.Verdict) *spring.Result {
 	mm := func(v, u float64) *quantity.Value { return val(v*1e-3, u*1e-3) }
-	r := &spring.Result{FillLow: 0.40, FillHigh: 0.60, Bore: mm(bore, 0.01), Arbor: mm(arbor, 0.01), Strip: mm(strip, 0.002), Verdict: verdict}
+	r := &spring.Result{FillLow: 0.40, FillHigh: 0.60, Bore: mm(bore, 0.01), Arbor: mm(arbor, 0.01), Strip: mm(strip, 0.002), Verdict: verdict,
+		Whole: spring.Whole{Says: map[spring.Verdict]string{
+			spring.Fits: "The length fits; height not measured", spring.Short: "The spring is too short for this barrel",
+			spring.Long: "The spring is too long for this barrel", spring.DoesNotGo: "The length fits; too high for the barrel by 0.300 ± 0.047 mm",
+			spring.CannotTell: "Cannot tell yet whether the spring fits: length not known",
+		}[verdict]}}
 	ideal := math.Pi * (bore*bore - arbor*arbor) / (8 * strip)
 	r.IdealLength = mm(ideal, ideal*0.004)
 	if length > 0 {

@@ -73,12 +73,12 @@ func TestTitlesSayTheFinding(t *testing.T) {
 		f          Findings
 		want       string
 	}{
-		{"fits", "barrel", Findings{Spring: springExample()}, "The spring fits: 11.78 ± 0.22 of 11.80 possible turns"},
-		{"short", "barrel", Findings{Spring: springCase(45, 15, 0.4, 900, spring.Short)}, "The spring is too short: 7.15 ± 0.10 of 8.85 possible turns"},
-		{"long", "turns", Findings{Spring: springCase(45, 15, 0.4, 2600, spring.Long)}, "The spring is too long: 7.29 ± 0.10 of 8.85 possible turns"},
-		{"no length", "barrel", Findings{Spring: springCase(45, 15, 0.4, 0, spring.CannotTell)}, "Cannot tell yet whether the spring fits: its length is not known"},
-		{"straddles", "barrel", Findings{Spring: springCase(45, 15, 0.4, 1420, spring.CannotTell)}, "Cannot tell whether the spring fits: the measurement leaves it open"},
-		{"does not go", "barrel", Findings{Spring: springCase(45, 15, 0.4, 4000, spring.DoesNotGo)}, "This spring does not go into this barrel"},
+		{"fits", "barrel", Findings{Spring: springExample()}, "The spring fits this barrel. It gives 11.78 ± 0.22 of 11.80 possible turns"},
+		{"short", "barrel", Findings{Spring: springCase(45, 15, 0.4, 900, spring.Short)}, "The spring is too short for this barrel. It gives 7.15 ± 0.10 of 8.85 possible turns"},
+		{"long", "turns", Findings{Spring: springCase(45, 15, 0.4, 2600, spring.Long)}, "The spring is too long for this barrel. It gives 7.29 ± 0.10 of 8.85 possible turns"},
+		{"no length", "barrel", Findings{Spring: springCase(45, 15, 0.4, 0, spring.CannotTell)}, "Cannot tell yet whether the spring fits: length not known"},
+		{"not all measured", "turns", Findings{Spring: springCase(45, 15, 0.4, 1767, spring.Fits)}, "The length fits; height not measured. It gives 8.85 ± 0.10 of 8.85 possible turns"},
+		{"too high", "barrel", Findings{Spring: springCase(45, 15, 0.4, 1767, spring.DoesNotGo)}, "The length fits; too high for the barrel by 0.300 ± 0.047 mm. It gives 8.85"},
 		{"gains", "beat", Findings{Rate: beatExample()}, "The clock gains 12.31 ± 0.41 s/day; in beat, 0.60 ± 0.02 ms off"},
 		{"loses", "beat", Findings{Rate: loses}, "The clock loses 3.20 ± 0.40 s/day; in beat"},
 		{"uneven", "beat", Findings{Rate: uneven}, "The clock gains 12.31 ± 0.41 s/day; out of beat by 25.0 ms"},

@@ -196,7 +196,7 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		return sheetPart{}, false, nil
 	}
 	r := *f.Spring
-	p := sheetPart{Name: "Mainspring", Value: string(r.Verdict), Finding: springTitle(r) + ".", Reasons: r.Reasons, Working: r.Working}
+	p := sheetPart{Name: "Mainspring", Value: string(r.Whole.Verdict), Finding: springTitle(r) + ".", Reasons: r.Reasons, Working: r.Working}
 	for _, row := range []struct {
 		name string
 		v    *quantity.Value

@@ -29,6 +29,10 @@ type Input struct {
 	// it that is the measured strip, then the inner diameter, then the count of coils.
 	Prefer LengthFrom
 
+	// Hook says whether the hook, and the strip's end that it holds, were found good: Kept,
+	// Broken, or NotKnown where nobody looked.
+	Hook Held
+
 	BarrelTurnHours float64 // by the train; 0 if not known
 	// StopTurns is the turns that stopwork lets through, from the middle of the
 	// spring's range; 0 without stopwork.

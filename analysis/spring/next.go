@@ -29,21 +29,15 @@ func next(in Input, r Result) []string {
 		}
 	}
 	out = append(out, byVerdict(in, r)...)
-	if r.Height == nil && r.Fill != nil {
-		out = append(out, "Measure the height of the strip to get torque and energy.")
-	}
 	if in.BarrelTurnHours == 0 && r.Turns != nil {
 		out = append(out, "Enter the train to get the running time: evenbeat clock edit --train.")
-	}
-	if r.Fill != nil {
-		out = append(out, "Before fitting, "+r.Rules[len(r.Rules)-1].Says+".")
 	}
 	return out
 }
 
 // settle names the measurement that would turn "cannot tell" into a verdict.
 func settle(in Input, r Result) []string {
-	if r.Verdict != CannotTell {
+	if byFill(in, r) != CannotTell {
 		return nil
 	}
 	var out []string
@@ -56,7 +50,7 @@ func settle(in Input, r Result) []string {
 		if p.From == r.LengthFrom {
 			continue
 		}
-		if one := verdict(in, Result{Fill: &p.Fill}); one != CannotTell {
+		if one := byFill(in, Result{Fill: &p.Fill}); one != CannotTell {
 			out = append(out, fmt.Sprintf("By the length %s the verdict is: %s (%s filled). Measure that once more to be sure.", words(p.From), one, percent(p.Fill)))
 		}
 	}
@@ -66,23 +60,59 @@ func settle(in Input, r Result) []string {
 	return out
 }
 
+// byVerdict says what each check of the whole spring asks for.
 func byVerdict(in Input, r Result) []string {
+	out := append(byLength(in, r), byHeight(in, r)...)
+	switch {
+	case in.Hook == Broken:
+		out = append(out, "Make hook and hole good before the spring is wound again.")
+	case in.Hook != Kept && r.Fill != nil && !stays(in, r):
+		out = append(out, "Before fitting, "+r.Rules[len(r.Rules)-1].Says+".")
+	}
+	switch w := r.Whole; {
+	case stays(in, r):
+		out = append(out, "Leave the spring where it is: nothing found here asks for it to come out.")
+	case w.Verdict == AllFits || w.Verdict == LengthFits && w.is("height") == Kept && w.is("arbor") == Kept:
+		out = append(out, "Fit it with a winder, then wind it fully once, barrel closed and restrained, before it drives the train.")
+	}
+	return out
+}
+
+// stays reports whether the spring was measured in its barrel and needn't come out.
+func stays(in Input, r Result) bool {
+	return in.Length == nil && r.Whole.is("length") == Kept && r.Whole.Verdict != DoesNotFit
+}
+
+func byLength(in Input, r Result) []string {
 	ideal := ""
 	if r.IdealLength != nil {
 		ideal = in.Units.Length(*r.IdealLength)
 	}
-	switch r.Verdict {
-	case Fits:
-		return []string{"Fit it with a winder, then wind it fully once, barrel closed and restrained, before it drives the train."}
+	switch byFill(in, r) {
 	case Short:
 		return []string{"Order a strip nearer to the ideal length" + ofLength(ideal) + "."}
 	case Long, DoesNotGo:
-		if tooHigh(r) {
-			return []string{"Order a strip that is lower than the inside of the barrel is deep."}
-		}
 		return []string{"Order a strip nearer to the ideal length" + ofLength(ideal) + ", or have this one shortened to it by someone who can anneal and pierce a new end."}
 	}
 	return nil
+}
+
+func byHeight(in Input, r Result) []string {
+	height, depth := "the height of the strip", "the inside depth of the barrel"
+	switch held := r.Whole.is("height"); {
+	case held == Broken:
+		low, high := in.Depth.V-in.Limits.EndFloatHigh, in.Depth.V-in.Limits.EndFloatLow
+		return []string{"Order a strip from " + in.Units.Size(max(0, low), 1) + " to " + in.Units.Size(high, 1) + " high."}
+	case held == Unclear:
+		return []string{"Measure " + height + " and " + depth + " more finely: by what is known, the clearance under the cover may be good or not."}
+	case r.Fill == nil || held == Kept:
+		return nil
+	case in.Height != nil:
+		return []string{"Measure " + depth + ", to know whether the strip is low enough."}
+	case in.Depth == nil:
+		height += " and " + depth
+	}
+	return []string{"Measure " + height + ", to know whether it goes under the cover, and to get torque and energy."}
 }
 
 func ofLength(ideal string) string {

@@ -25,7 +25,7 @@ func (t *told) warn(sentences ...string) {
 func reasons(in Input, r Result) told {
 	var t told
 	t.warn(in.Unsure...)
-	if tooHigh(r) {
+	if tooHigh(in) {
 		t.warn(fmt.Sprintf("The strip is %s high, and the barrel only %s deep inside: it does not go in.", in.Units.Length(*r.Height), in.Units.Length(*r.Depth)))
 	}
 	switch {
@@ -42,10 +42,11 @@ func reasons(in Input, r Result) told {
 		t.say(monteCarloReason(in, d))
 	}
 	for _, rule := range r.Rules {
-		switch rule.Held {
-		case Broken:
+		switch {
+		case rule.Name == endFloat && tooHigh(in): // told first of all
+		case rule.Held == Broken:
 			t.warn(fmt.Sprintf("Out by a rule of the trade, %s: %s (%s).", rule.Title(), rule.Says, rule.Source))
-		case Unclear:
+		case rule.Held == Unclear:
 			t.warn(fmt.Sprintf("Whether a rule of the trade holds can't be told from these measurements, %s: %s (%s).", rule.Title(), rule.Says, rule.Source))
 		}
 	}
@@ -75,13 +76,13 @@ func monteCarloReason(in Input, d Drawn) string {
 func fillReason(t *told, in Input, r Result) {
 	means := ""
 	switch limit, over := straddled(in, r); {
-	case r.Verdict == DoesNotGo && !tooHigh(r):
+	case byFill(in, r) == DoesNotGo:
 		means = "It is more than the whole space: it does not go in."
-	case r.Verdict == Long && r.Fill.High95() >= 1:
+	case byFill(in, r) == Long && r.Fill.High95() >= 1:
 		means = "It is far too long, and may not go in at all."
-	case r.Verdict == Long:
+	case byFill(in, r) == Long:
 		means = "It is too long: the coils take up the room to wind and to unwind, and turns are lost at both ends."
-	case r.Verdict == Short:
+	case byFill(in, r) == Short:
 		means = "It is too short to use all the turns that the barrel has room for."
 	case over:
 		means = fmt.Sprintf("The interval of the fill reaches over the limit of %g %%, so these measurements can't tell.", 100*limit)

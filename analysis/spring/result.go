@@ -56,7 +56,8 @@ type Result struct {
 	FillLow    float64 `json:"fill_low,omitempty"` // limits in force
 	FillHigh   float64 `json:"fill_high,omitempty"`
 
-	Verdict Verdict      `json:"verdict"`
+	Verdict Verdict      `json:"verdict"` // on the length, and on whether the strip goes in at all
+	Whole   Whole        `json:"whole"`
 	Budget  []BudgetLine `json:"budget,omitempty"`
 
 	InPlace    []InPlace `json:"in_place,omitempty"`
@@ -113,6 +114,8 @@ const (
 	Broken  Held = "broken"
 	Unclear Held = "cannot tell"
 	Look    Held = "look"
+
+	NotKnown Held = "not known" // of what isn't measured or looked at yet
 )
 
 // Rule is one rule of the trade, held against this spring.

@@ -7,7 +7,11 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-const endFloat = "end float"
+// The rules that the verdict on the whole spring rests on.
+const (
+	endFloat     = "end float"
+	arborToStrip = "arbor to strip"
+)
 
 const noSource = "common practice, no source"
 
@@ -24,7 +28,7 @@ func rules(in Input) []Rule {
 		}, "of the bore; about a third leaves room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
 	}
 	if in.Arbor != nil && in.Strip != nil {
-		out = in.rule(out, Rule{Name: "arbor to strip", Low: l.ArborPerStripLow, Source: noSource},
+		out = in.rule(out, Rule{Name: arborToStrip, Low: l.ArborPerStripLow, Source: noSource},
 			"times the strip's thickness; a thinner arbor breaks the inner end", ratio, in.Arbor, in.Strip)
 	}
 	if in.Depth != nil && in.Height != nil {
@@ -32,7 +36,7 @@ func rules(in Input) []Rule {
 			Name: endFloat, Low: l.EndFloatLow, High: l.EndFloatHigh,
 			Source: `H. Jendritzki, "Die Zugfeder", 1950: strip about 0.1 mm lower than the inside, for watches; the upper limit: ` + noSource,
 			Unit:   "m",
-		}, "between strip and cover; with less the strip rubs, with more the coils climb", func(x []float64) float64 { return x[0] - x[1] }, in.Depth, in.Height)
+		}, "between strip and cover; with less the strip rubs, with more the coils climb", less, in.Depth, in.Height)
 	}
 	if in.FreeAcross != nil && in.Bore != nil {
 		out = in.rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},

@@ -121,7 +121,7 @@ func stockLine(in Input, old sizes, s Stock, need float64) StockLine {
 	}
 	line.Length = one.Length.V
 	nb := newBase(one)
-	r := Result{Fill: nb.value("fill", sizes.fill), Height: valueOf(one.Height), Depth: valueOf(one.Depth)}
+	r := Result{Fill: nb.value("fill", sizes.fill)}
 	line.Verdict = verdict(one, r)
 	if line.Fill = b.Fill(line.Length); line.Fill < 1 {
 		line.Turns = b.Turns(line.Length)
@@ -134,7 +134,7 @@ func stockLine(in Input, old sizes, s Stock, need float64) StockLine {
 			line.StrengthRatio *= s.Height.V / in.Height.V
 		}
 	}
-	line.Why = stockWhy(in, b, s, line, tooHigh(r), need)
+	line.Why = stockWhy(in, b, s, line, tooHigh(one), need)
 	return line
 }
 

@@ -1,12 +1,22 @@
 package spring
 
-// verdict compares the fill's 95 % interval with the limits. It is CannotTell where the
+// verdict says whether the strip goes in, and whether its length fits. A length that fits
+// is no answer while the height may be more than the depth.
+func verdict(in Input, r Result) Verdict {
+	v := byFill(in, r)
+	switch c := clearance(in); {
+	case tooHigh(in):
+		return DoesNotGo
+	case v == Fits && c != nil && c.Low95() < 0:
+		return CannotTell
+	}
+	return v
+}
+
+// byFill compares the fill's 95 % interval with the limits. It is CannotTell where the
 // interval reaches over a limit, except between long and too long to go in: that it is
 // long is certain then, and the reasons say the rest.
-func verdict(in Input, r Result) Verdict {
-	if tooHigh(r) {
-		return DoesNotGo
-	}
+func byFill(in Input, r Result) Verdict {
 	if r.Fill == nil {
 		return CannotTell
 	}
@@ -25,8 +35,9 @@ func verdict(in Input, r Result) Verdict {
 }
 
 // tooHigh reports whether the strip is certainly higher than the barrel is deep inside.
-func tooHigh(r Result) bool {
-	return r.Height != nil && r.Depth != nil && r.Height.Low95() > r.Depth.High95()
+func tooHigh(in Input) bool {
+	c := clearance(in)
+	return c != nil && c.High95() < 0
 }
 
 // straddled returns the limit that the fill's interval reaches over, if any.

@@ -19,6 +19,7 @@ type springOptions struct {
 	counts     map[string]*string // by dimension, bare numbers
 	torque     string
 	stopTurns  float64
+	hook       string
 	part       string
 	caliper    string
 	stock      string
@@ -74,6 +75,7 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 	}
 	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, or force and lever, 0.35kg*235mm")
 	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork allows, `N` (0: none)")
+	f.StringVar(&o.hook, "hook", "", "how hook and hole look, `good|bad` (without it: not looked at)")
 	f.StringVar(&o.part, "part", "", "the `PART` it was measured as (barrel, unless measure --part named another)")
 	f.StringVar(&o.caliper, "caliper", "", "the instrument that read the lengths given, a `PROFILE` (see ports profiles)")
 	f.StringVar(&o.stock, "stock", "", "rank the strips of this CSV `FILE`: name,thickness,height,length,quantity")
@@ -91,6 +93,10 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 		return badCall("--stop-turns %g: must be a number of turns", o.stopTurns)
 	}
 	opt.StopTurns = o.stopTurns
+	var err error
+	if opt.Hook, err = hookHeld(o.hook); err != nil {
+		return err
+	}
 	given, err := a.givenDimensions(o)
 	if err != nil {
 		return err
@@ -125,6 +131,19 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 		return render.JSON(a.out, f, true)
 	}
 	return render.Spring(a.out, title, f, a.units(), a.full)
+}
+
+// hookHeld reads how the hook was found.
+func hookHeld(text string) (spring.Held, error) {
+	switch text {
+	case "":
+		return "", nil
+	case "good":
+		return spring.Kept, nil
+	case "bad":
+		return spring.Broken, nil
+	}
+	return "", badCall("--hook %s: must be good or bad", text)
 }
 
 // standsAlone tells whether the values given are enough without a record.

@@ -65,7 +65,7 @@ func (s *Scene) WriteTruth(w io.Writer, f plots.Findings) error {
 		found := quantity.Value{V: c.Found, U: c.Half, K: 1}
 		r.Printf("  %-22s %-24s truth %-11s %s\n", c.What, found.Full(c.Unit), quantity.Minus(fmt.Sprintf("%.6g", c.Truth)), word)
 	}
-	r.Printf("  %-22s %-24s truth %-11s %s\n", "verdict", f.Spring.Verdict, s.TrueVerdict(), s.Judge(f.Spring.Verdict))
+	r.Printf("  %-22s %-24s truth %-11s %s\n", "verdict on the length", f.Spring.Verdict, s.TrueVerdict(), s.Judge(f.Spring.Verdict))
 	r.Say(fmt.Sprintf("%d of %d intervals hold the truth; 95 %% intervals miss it one time in twenty.", held, len(all)))
 	return r.Err()
 }

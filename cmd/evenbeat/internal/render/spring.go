@@ -9,21 +9,12 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// verdictWords says each verdict as a clockmaker would.
-var verdictWords = map[spring.Verdict]string{
-	spring.Fits:       "The spring fits this barrel.",
-	spring.Short:      "The spring is too short for this barrel.",
-	spring.Long:       "The spring is too long for this barrel.",
-	spring.DoesNotGo:  "The spring does not go into this barrel.",
-	spring.CannotTell: "Cannot tell yet whether the spring fits.",
-}
-
 // Spring writes the findings on a spring for a person: on one screen, or in full.
 func Spring(w io.Writer, title string, f spring.Result, u quantity.System, full bool) error {
 	if full {
 		return springFull(w, title, f, u)
 	}
-	a := answer{title: title, says: verdictWords[f.Verdict], figures: springFigures(f, u), mark: "-", reasons: f.Matters, next: f.Next,
+	a := answer{title: title, says: f.Whole.Says + ".", figures: springFigures(f, u), mark: "-", reasons: f.Matters, next: f.Next,
 		before: beforeSpring, cautions: f.Cautions, last: interval + " evenbeat spring --full shows the working."}
 	if len(f.Stock) > 0 {
 		a.tableTitle, a.heads = "From stock, best first", stockHeads

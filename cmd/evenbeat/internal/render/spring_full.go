@@ -12,7 +12,7 @@ import (
 func springFull(w io.Writer, title string, f spring.Result, u quantity.System) error {
 	r := New(w)
 	r.Head(title)
-	r.Say(verdictWords[f.Verdict])
+	r.Say(f.Whole.Says + ".")
 	r.Printf("\n")
 	r.springSizes(f, u)
 	r.List("Why", "-", f.Reasons)
