@@ -7,7 +7,11 @@ import "fmt"
 func cautions(r Result) []string {
 	energy := "A mainspring holds energy though the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
 	if r.Energy != nil {
-		energy = fmt.Sprintf("Fully wound, this spring holds about %.2g J or more. Let it down fully, with a let-down key and click under control, before the barrel is opened.", r.Energy.V)
+		much := fmt.Sprintf("about %.2g J", r.Energy.V)
+		if r.Energy.Bound == AtLeast {
+			much = fmt.Sprintf("at least %.2g J, perhaps twice that", r.Energy.V)
+		}
+		energy = fmt.Sprintf("Fully wound, this spring holds %s. Let it down fully, with a let-down key and click under control, before the barrel is opened.", much)
 	}
 	return []string{
 		energy,

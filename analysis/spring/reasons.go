@@ -187,13 +187,13 @@ func daysWords(d float64) string {
 
 func strengthReasons(t *told, in Input, r Result) {
 	if r.TorqueFull != nil {
-		basis := "worked out from the run-down state and so at least that: a spring that presses on the wall when run down has more"
+		basis := "worked out from the run-down state: a spring that presses on the wall when run down has more"
 		if in.FreeCoils != nil {
 			basis = "worked out from the coils of the released spring"
 		}
 		t.say(fmt.Sprintf("Estimate: fully wound, the torque is %s and the energy %s, %s. Steel of modulus %.0f GPa is assumed.",
 			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9),
-			"Turning the key on the barrel arbor, expect about that torque at the last turn, and the friction of the coils on top.")
+			"Turning the key on the barrel arbor, expect that torque at the last turn, and the friction of the coils on top.")
 	}
 	if r.TorqueRatio != nil {
 		t.say(ratioReason(in, r))

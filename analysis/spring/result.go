@@ -40,15 +40,15 @@ type Result struct {
 	TurnsBest   *quantity.Value `json:"turns_best,omitempty"`
 	TurnsLost   *quantity.Value `json:"turns_lost,omitempty"` // share of TurnsBest
 	GoingHours  *quantity.Value `json:"going_hours,omitempty"`
-	TorqueFull  *quantity.Value `json:"torque_full_nm,omitempty"`
-	Energy      *quantity.Value `json:"energy_j,omitempty"`
+	TorqueFull  *Estimate       `json:"torque_full_nm,omitempty"`
+	Energy      *Estimate       `json:"energy_j,omitempty"`
 	Stress      *quantity.Value `json:"stress_pa,omitempty"`
 
 	LengthFrom   LengthFrom      `json:"length_from,omitempty"`   // what the length was taken from
 	CoilsWound   *quantity.Value `json:"coils_wound,omitempty"`   // about the arbor at full wind
 	CoilsRundown *quantity.Value `json:"coils_rundown,omitempty"` // against the wall, run down
-	TorqueEnd    *quantity.Value `json:"torque_end_nm,omitempty"` // at the end of the run
-	TorqueRatio  *quantity.Value `json:"torque_ratio,omitempty"`  // full wind over end of the run
+	TorqueEnd    *Estimate       `json:"torque_end_nm,omitempty"` // at the end of the run
+	TorqueRatio  *Estimate       `json:"torque_ratio,omitempty"`  // full wind over end of the run
 
 	// HalfCircle is the diameter of the circle that halves the space, where the
 	// outside of the wound coil and the inside of the run-down one meet at best.

@@ -33,15 +33,17 @@ func modulusOf(l Limits) *uncertainty.Quantity {
 // The torque is E·b·t³·θ/(12L) with θ the angle wound: from the free form where the
 // coils of the released spring were counted, else from the run-down state as though
 // the spring were at rest there. A spring that presses on the wall when run down
-// has some torque more all along, so without free coils the figures are at least.
+// has some torque more all along, so without free coils torque and energy are at least
+// these, and what the torque falls by is at most this.
 func (r *Result) strength(in Input, b base) {
 	if in.Height == nil {
 		return
 	}
 	b = b.and("modulus", modulusOf(in.Limits)).and("height", in.Height).and("free coils", in.FreeCoils)
 	// rest is the number of coils at which the spring has no torque.
-	rest := sizes.coilsRundown
+	rest, least, most := sizes.coilsRundown, AtLeast, AtMost
 	if in.FreeCoils != nil {
+		least, most = "", ""
 		rest = func(s sizes) float64 { return s.freeCoils }
 	}
 	angle := func(coils float64) float64 { return 2 * math.Pi * coils }
@@ -55,11 +57,11 @@ func (r *Result) strength(in Input, b base) {
 	if r.Turns != nil {
 		_, bottom = runEnds(in, r.Turns.V)
 	}
-	r.TorqueFull = b.value("torque", func(s sizes) float64 { return stiff(s) * angle(full(s)) })
-	r.Energy = b.value("energy", func(s sizes) float64 {
+	r.TorqueFull = bounded(b.value("torque", func(s sizes) float64 { return stiff(s) * angle(full(s)) }), least)
+	r.Energy = bounded(b.value("energy", func(s sizes) float64 {
 		a, z := angle(full(s)), angle(low(s))
 		return stiff(s) * (a*a - z*z) / 2
-	})
+	}), least)
 	if bottom <= 0 && in.FreeCoils == nil {
 		return // the torque at the wall is not known
 	}
@@ -68,8 +70,8 @@ func (r *Result) strength(in Input, b base) {
 	}
 	end := func(s sizes) float64 { _, z := runEnds(in, s.turns()); return at(s, z) }
 	first := func(s sizes) float64 { a, _ := runEnds(in, s.turns()); return at(s, a) }
-	r.TorqueEnd = b.value("torque at the end", end)
-	r.TorqueRatio = b.value("ratio", func(s sizes) float64 { return first(s) / end(s) })
+	r.TorqueEnd = bounded(b.value("torque at the end", end), least)
+	r.TorqueRatio = bounded(b.value("ratio", func(s sizes) float64 { return first(s) / end(s) }), most)
 }
 
 // runEnds returns where in the spring's range a run begins and ends, as shares of

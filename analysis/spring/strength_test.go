@@ -1,6 +1,7 @@
 package spring
 
 import (
+	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -32,12 +33,24 @@ func TestStrengthIsTold(t *testing.T) {
 	within(t, "going, h", r.GoingHours.V, 24*r.Turns.V, 1e-9)
 	// Seven turns in a week: the torque falls in the proportion of the turns left.
 	within(t, "ratio", r.TorqueRatio.V, r.Turns.V/(r.Turns.V-7), 1e-6)
-	if !has(r.Cautions, "J or more") || !has(r.Reasons, "never a verdict") {
+	within(t, "J in the caution", 20, r.Energy.V, 0.5)
+	for name, e := range map[string]*Estimate{"torque": r.TorqueFull, "energy": r.Energy, "torque at the end": r.TorqueEnd} {
+		if text, err := json.Marshal(e); err != nil || !strings.HasSuffix(string(text), `,"bound":"at least"}`) || !strings.HasPrefix(e.Text("J"), "at least ") {
+			t.Errorf("%s from the run-down state: %s, %q, %v", name, text, e.Text("J"), err)
+		}
+	}
+	if r.TorqueRatio.Bound != AtMost || !has(r.Reasons, "the torque is at most ") {
+		t.Errorf("ratio %q, reasons %q", r.TorqueRatio.Text(""), r.Reasons)
+	}
+	if !has(r.Cautions, "holds at least 20 J, perhaps twice that.") || !has(r.Reasons, "never a verdict") {
 		t.Errorf("energy or nominal stress not told: %q %q", r.Cautions, r.Reasons)
 	}
 	free := uncertainty.Exact("free coils", 5)
 	in.FreeCoils = &free
 	with := mustFit(t, in)
+	if text, err := json.Marshal(with.Energy); err != nil || with.Energy.Bound != "" || strings.Contains(string(text), "bound") || has(with.Cautions, "at least") {
+		t.Errorf("with the free form known: %s, %v, %q", text, err, with.Cautions)
+	}
 	within(t, "torque from 5 free coils", with.TorqueFull.V, 0.0129255*2*math.Pi*(with.CoilsWound.V-5), 1e-5)
 }
 

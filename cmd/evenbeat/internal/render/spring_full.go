@@ -53,11 +53,18 @@ func (r *Report) springSizes(f spring.Result, u quantity.System) {
 		r.Row("turns lost", fmt.Sprintf("%.1f %%, at most %.1f %%", 100*f.TurnsLost.V, 100*min(1, f.TurnsLost.High95())))
 	}
 	r.value("goes on one winding", f.GoingHours, "h")
-	r.value("torque, fully wound", f.TorqueFull, "N·m (estimate)")
-	r.value("torque, end of run", f.TorqueEnd, "N·m (estimate)")
-	r.value("energy, fully wound", f.Energy, "J (estimate)")
+	r.estimate("torque, fully wound", f.TorqueFull, "N·m (estimate)")
+	r.estimate("torque, end of run", f.TorqueEnd, "N·m (estimate)")
+	r.estimate("energy, fully wound", f.Energy, "J (estimate)")
 	if f.Stress != nil {
 		r.Row("bending stress", f.Stress.Scale(1e-6).Full("MPa (nominal, no verdict)"))
+	}
+}
+
+// estimate writes a row for an estimate with all its digits, if it is there.
+func (r *Report) estimate(name string, e *spring.Estimate, unit string) {
+	if e != nil {
+		r.Row(name, e.Full(unit))
 	}
 }
 
