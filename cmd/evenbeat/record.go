@@ -53,26 +53,30 @@ clock or part.`,
 				if a.asJSON {
 					return render.JSON(a.out, map[string]any{args[0]: lines}, true)
 				}
-				r := render.New(a.out)
-				if len(lines) == 0 {
-					r.Printf("%s: no %s recorded.\n", clock.Name, args[0])
-				}
-				for _, l := range lines {
-					if l.State != stateKept {
-						l.What += ", " + l.State
-					}
-					if l.Why != "" {
-						l.What += ": " + l.Why
-					}
-					// A row is a line: no text in it may look like the next one.
-					r.Printf("%6d  %s  %s\n", l.Number, l.Time.In(a.zone(clock)).Format("2006-01-02 15:04:05"), strings.Join(strings.Fields(l.What), " "))
-				}
-				return r.Err()
+				return a.listRecord(clock, args[0], lines)
 			})
 		},
 	}
 	a.clockFlag(c)
 	return c
+}
+
+func (a *app) listRecord(clock sessions.Clock, kind string, lines []recordLine) error {
+	r := render.New(a.out)
+	if len(lines) == 0 {
+		r.Printf("%s: no %s recorded.\n", clock.Name, kind)
+	}
+	for _, l := range lines {
+		if l.State != stateKept {
+			l.What += ", " + l.State
+		}
+		if l.Why != "" {
+			l.What += ": " + l.Why
+		}
+		// A row is a line: no text in it may look like the next one.
+		r.Printf("%6d  %s  %s\n", l.Number, l.Time.In(a.zone(clock)).Format("2006-01-02 15:04:05"), strings.Join(strings.Fields(l.What), " "))
+	}
+	return r.Err()
 }
 
 // recordLines returns the rows of a kind, those taken back among them, by number.

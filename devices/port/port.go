@@ -108,32 +108,35 @@ func (p *Port) Run(ctx context.Context, deliver func(devices.Chunk) error) error
 		if !ok {
 			return err
 		}
-		away := p.o.Now()
-		err = r.fault(away, devices.FaultUnplugged, lost.Error())
-		if errors.Is(err, ErrPause) {
-			err = nil // the port is no longer open: the pause must wait until it is
-		}
-		if err != nil {
+		if again, err := r.replugged(ctx, lost); !again {
 			return err
-		}
-		if !p.o.Reconnect {
-			return &Error{Port: p.name, Kind: Gone, Err: lost.cause, Remedy: "plug the instrument in again and start over"}
-		}
-		if !r.await(ctx) {
-			return nil
-		}
-		back := p.o.Now()
-		text := "back after " + time.Duration(back.Mono-away.Mono).Round(time.Millisecond).String()
-		if err = r.fault(back, devices.FaultReplugged, text); err == nil {
-			err = r.fromTheStart(back)
-		}
-		if errors.Is(err, ErrPause) {
-			return err
-		}
-		if err != nil {
-			return errors.Join(err, p.dev.Close())
 		}
 	}
+}
+
+// replugged tells that the plug was pulled, and waits for it. It returns true when the
+// port is read again from its start, else what ends the run.
+func (r *runner) replugged(ctx context.Context, lost *lostError) (again bool, err error) {
+	away := r.o.Now()
+	// A pause must wait until the port is open.
+	if err = r.fault(away, devices.FaultUnplugged, lost.Error()); err != nil && !errors.Is(err, ErrPause) {
+		return false, err
+	}
+	if !r.o.Reconnect {
+		return false, &Error{Port: r.name, Kind: Gone, Err: lost.cause, Remedy: "plug the instrument in again and start over"}
+	}
+	if !r.await(ctx) {
+		return false, nil
+	}
+	back := r.o.Now()
+	text := "back after " + time.Duration(back.Mono-away.Mono).Round(time.Millisecond).String()
+	if err = r.fault(back, devices.FaultReplugged, text); err == nil {
+		err = r.fromTheStart(back)
+	}
+	if err != nil && !errors.Is(err, ErrPause) {
+		err = errors.Join(err, r.dev.Close())
+	}
+	return err == nil, err
 }
 
 // find opens the port again: by its name, unless another instrument has that name
