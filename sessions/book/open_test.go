@@ -250,6 +250,37 @@ func TestDamageInside(t *testing.T) {
 	}
 }
 
+// A page in another's place has a sound checksum. An index that lost its chunks so is told
+// of, and not taken for a session without beats.
+func TestChunksWithoutTheirIndex(t *testing.T) {
+	path := closedBook(t)
+	db := raw(t, path)
+	pageOf := func(index string) (page int) {
+		if err := db.QueryRow("SELECT rootpage FROM sqlite_schema WHERE name = ?", index).Scan(&page); err != nil {
+			t.Fatal(err)
+		}
+		return page
+	}
+	full, empty := pageOf("beat_chunks_by_beat"), pageOf("withdrawals_by_row")
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	edit(t, path, func(b []byte) []byte {
+		page := func(n int) []byte { return b[(n-1)*4096 : n*4096] }
+		was := bytes.Clone(page(full))
+		copy(page(full), page(empty))
+		copy(page(empty), was)
+		return b
+	})
+	var failed error
+	for _, err := range open(t, path, Options{}).Beats(t.Context(), 1) {
+		failed = err
+	}
+	if kindOf(failed) != KindDamaged || !strings.Contains(failed.Error(), "of 3 chunks of beats of session 1 its index leads to 0") {
+		t.Errorf("got %v", failed)
+	}
+}
+
 // While one program writes, another waits; when it doesn't let go, that is told.
 func TestBusy(t *testing.T) {
 	b, c, _ := filled(t)
