@@ -2,6 +2,7 @@ package live
 
 import (
 	"slices"
+	"time"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/devices"
@@ -19,6 +20,7 @@ const (
 	Heard      recorder.Kind = "heard"      // Said, which is not yet in the book
 	Estimated  recorder.Kind = "estimate"   // Estimate
 	Warning    recorder.Kind = "warning"    // Warning: a port or the raw capture fails, the session goes on
+	Ticked     recorder.Kind = "tick"       // At, Quiet: a second of timing has passed
 	Ended      recorder.Kind = "ended"      // Err, and in timing the last Estimate; nothing follows
 )
 
@@ -36,6 +38,8 @@ type Event struct {
 	Total    int64 // with recorder.Beats in place of them: how many are in the book
 	Estimate *Estimate
 	Warning  string
+	At       time.Time     // what time it is
+	Quiet    time.Duration // for how long nothing was heard of the sensor
 	Err      error
 
 	asks bool // Next is new

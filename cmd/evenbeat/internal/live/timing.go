@@ -102,7 +102,7 @@ func (t *Timing) Run(ctx context.Context, b BeatBook) (err error) {
 		}
 	}
 	if err := t.readHost(context.WithoutCancel(ctx), b, ses); err != nil {
-		return err
+		t.warn("what this computer tells of its clock is not kept: %v", err) // the beats are
 	}
 	t.rater.Close()
 	f, err := t.rater.Result()
@@ -165,13 +165,21 @@ func (t *Timing) record(ctx context.Context, b BeatBook, ses sessions.Session) (
 	if len(t.told) > 0 {
 		queue <- t.told
 	}
+	ear := &hearing{last: t.now()}
 	var listening sync.WaitGroup
 	var broken error
 	t.listened = true
+	listening.Go(func() { t.tick(ctx, ear) })
 	listening.Go(func() {
 		beside := t.listenBeside(ctx, ses, say)
-		broken = Listen(ctx, t.keepRaw(src, ses, ""), t.input.Instrument.Decoder, say)
+		broken = Listen(ctx, t.keepRaw(src, ses, ""), t.input.Instrument.Decoder, func(said []devices.Said) error {
+			if silence := ear.heard(said); len(silence) > 0 {
+				queue <- silence
+			}
+			return say(said)
+		})
 		beside()
+		queue <- ear.end(t.now())
 		if errors.Is(broken, port.ErrPause) {
 			queue <- t.readAnew()
 			anew, broken = true, nil

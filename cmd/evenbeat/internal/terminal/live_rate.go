@@ -6,6 +6,7 @@ import (
 	"os"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"golang.org/x/term"
 
@@ -20,11 +21,15 @@ import (
 type liveRate struct {
 	told
 	clock    string
-	drawn    int      // lines that stand and are to be drawn over
-	trail    []string // the rate as it was after one, two, four … minutes
-	nextMark float64  // s, when the trail gets its next
-	centre   float64  // of the scale, s/day
-	reach    float64  // from the centre to either end, s/day; 0 before the first
+	block    []string // what the last estimate says
+	drawn    []string // lines that stand and are to be drawn over
+	at       time.Time
+	quiet    time.Duration // for how long nothing was heard
+	silent   bool          // that was told in a line of its own
+	trail    []string      // the rate as it was after one, two, four … minutes
+	nextMark float64       // s, when the trail gets its next
+	centre   float64       // of the scale, s/day
+	reach    float64       // from the centre to either end, s/day; 0 before the first
 }
 
 // The drawing: characters of the line, the share of it below which the interval
@@ -38,11 +43,32 @@ const (
 
 // show draws an estimate.
 func (s *liveRate) show(e live.Estimate) {
-	if e.Err != nil {
-		s.draw([]string{"  too few beats yet"})
-		return
+	if s.block = []string{"  too few beats yet"}; e.Err == nil {
+		s.block = s.picture(e.Result)
 	}
-	s.draw(s.picture(e.Result))
+	s.draw()
+}
+
+// tick shows what time it is and whether the sensor is silent. Where nothing can be drawn
+// over, the silence is told once.
+func (s *liveRate) tick(e live.Event) {
+	s.at, s.quiet = e.At, e.Quiet
+	switch silent := s.quiet >= live.SilentAfter; {
+	case s.EstimateEvery() > 0:
+		s.draw()
+	case silent != s.silent:
+		if s.silent = silent; silent {
+			s.Say("  ! %s\n", s.heard())
+		}
+	}
+}
+
+// heard says whether the sensor speaks.
+func (s *liveRate) heard() string {
+	if s.quiet < live.SilentAfter {
+		return "listening"
+	}
+	return fmt.Sprintf("nothing heard for %s: does the clock go, is the sensor in place?", s.quiet.Round(time.Second))
 }
 
 func (s *liveRate) picture(f beat.Result) []string {
@@ -99,18 +125,30 @@ func (s *liveRate) interval(r beat.Rate) string {
 	return fmt.Sprintf("%+.4g │%s│ %+.4g", s.centre-s.reach, string(line), s.centre+s.reach)
 }
 
-// draw puts lines in the place of the last ones.
-func (s *liveRate) draw(lines []string) {
+// draw puts the time and the last estimate in the place of what was drawn last. That
+// takes more rows than it has lines if the terminal was made narrower since.
+func (s *liveRate) draw() {
+	columns, rows := s.size()
+	up := 0
+	for _, l := range s.drawn {
+		up += max(1, (utf8.RuneCountInString(l)+columns-1)/columns)
+	}
+	back := ""
+	if up = min(up, rows-1); up > 0 {
+		back = fmt.Sprintf("\x1b[%dA", up)
+	}
 	var b strings.Builder
-	up := ""
-	if s.drawn > 0 {
-		up = fmt.Sprintf("\x1b[%dA", s.drawn)
+	lines := s.block
+	if !s.at.IsZero() {
+		lines = append([]string{fmt.Sprintf("  %s  %s", s.at.Local().Format("15:04:05"), s.heard())}, lines...)
 	}
-	for _, l := range lines {
-		b.WriteString(s.fit(l) + "\n")
+	s.drawn = s.drawn[:0]
+	for _, l := range lines[:min(len(lines), rows-1)] {
+		l = s.fit(l)
+		s.drawn = append(s.drawn, l)
+		b.WriteString(l + "\n")
 	}
-	s.drawn = len(lines)
-	s.Say(up+"\r\x1b[J%s", b.String())
+	s.Say(back+"\r\x1b[J%s", b.String())
 }
 
 // fit cuts a line to what the terminal shows of it.
@@ -122,13 +160,18 @@ func (s Streams) fit(line string) string {
 	return line
 }
 
-// width is how many characters of a line the terminal shows. A longer line would wrap,
-// and the next drawing would not cover it.
+// width is how many characters of a line the terminal shows. A longer line would wrap.
 func (s Streams) width() int {
+	columns, _ := s.size()
+	return min(columns-1, 2*render.Width)
+}
+
+// size is how many columns and rows the terminal has.
+func (s Streams) size() (columns, rows int) {
 	if f, ok := s.Err.(*os.File); ok {
-		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 10 {
-			return min(w-1, 2*render.Width)
+		if w, h, err := term.GetSize(int(f.Fd())); err == nil && w > 10 && h > 1 {
+			return w, h
 		}
 	}
-	return render.Width - 5
+	return render.Width - 4, math.MaxInt
 }

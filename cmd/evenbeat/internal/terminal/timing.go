@@ -47,11 +47,13 @@ func (s *liveRate) event(e live.Event) {
 		}
 	case live.Estimated:
 		s.show(*e.Estimate)
+	case live.Ticked:
+		s.tick(e)
 	case live.Warning:
 		s.warning(e.Warning)
-		s.drawn = 0 // below what stands
+		s.drawn = nil // below what stands
 	case recorder.Faulty:
 		s.Say("%s\n", s.fault(e))
-		s.drawn = 0
+		s.drawn = nil
 	}
 }
