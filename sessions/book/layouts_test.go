@@ -180,4 +180,10 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 			t.Errorf("%d sessions on that computer before %v (%v), want %d", len(all), tc.before, err, tc.want)
 		}
 	}
+	if err := b.Withdraw(t.Context(), ThingSession, ses, "the lamp flickered"); err != nil {
+		t.Fatal(err)
+	}
+	if all, err := b.SessionsOn(t.Context(), "e5f6", noon.Add(time.Hour), 9); err != nil || len(all) != 0 {
+		t.Errorf("%d sessions on that computer (%v) after the only one was taken back", len(all), err)
+	}
 }
