@@ -12,16 +12,17 @@ import (
 func newBookCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "book",
-		Short: "Check, back up, restore and salvage the book",
+		Short: "Check, back up, restore, salvage and merge books",
 		Example: `  evenbeat book check
   evenbeat book backup /media/stick/book-2026-03-01.db
-  evenbeat book salvage damaged.db saved.db`,
+  evenbeat book salvage damaged.db saved.db
+  evenbeat book merge /media/stick/book.db`,
 		Args: cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
-			return badCall("book: say what: check, backup, restore or salvage")
+			return badCall("book: say what: check, backup, restore, salvage or merge")
 		},
 	}
-	c.AddCommand(newBookCheckCmd(a), newBookBackupCmd(a), newBookRestoreCmd(a), newBookSalvageCmd(a))
+	c.AddCommand(newBookCheckCmd(a), newBookBackupCmd(a), newBookRestoreCmd(a), newBookSalvageCmd(a), newBookMergeCmd(a))
 	return c
 }
 

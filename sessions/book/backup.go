@@ -125,12 +125,17 @@ func verify(ctx context.Context, name, at string) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, b.Close()) }()
+	return b.sound(ctx)
+}
+
+// sound returns an error of KindDamaged unless the whole book is sound.
+func (b *Book) sound(ctx context.Context) error {
 	r, err := b.Check(ctx)
 	if err != nil {
 		return err
 	}
 	if !r.OK() {
-		return &Error{Path: name, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", name, r.Problems[0]), Remedy: "use another backup, or save what is whole with book salvage"}
+		return &Error{Path: b.path, Kind: KindDamaged, What: fmt.Sprintf("book %s is damaged: %s", b.path, r.Problems[0]), Remedy: "use another backup, or save what is whole with book salvage"}
 	}
 	return nil
 }
@@ -151,9 +156,7 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 	if isSame(from, to) {
 		return "", inputError(to, "%s is the book itself: name the backup that is to take its place", from)
 	}
-	// A reader would leave its files beside a book that nobody has open; a writer clears up.
-	still := unheld(from)
-	src, err := Open(ctx, from, Options{ReadOnly: still, Reading: !still, asIs: true})
+	src, err := openSource(ctx, from, Options{asIs: true})
 	if err != nil {
 		return "", err
 	}
@@ -163,7 +166,7 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 	}
 	defer func() { err = errors.Join(err, remove(tmp)) }()
 	if exists(to) {
-		if err := notInUse(ctx, to); err != nil {
+		if err := notInUse(ctx, to, "restoring over it"); err != nil {
 			return "", err
 		}
 	}
@@ -177,6 +180,13 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 	return kept, fail(to, "restoring", syncFolder(filepath.Dir(to)))
 }
 
+// openSource opens a book that is only read from. While another program has it open, or it
+// has a log, a reader would leave files beside it, and a writer clears up.
+func openSource(ctx context.Context, path string, o Options) (*Book, error) {
+	o.ReadOnly, o.Reading = unheld(path), true
+	return Open(ctx, path, o)
+}
+
 func isSame(a, b string) bool {
 	x, err := os.Stat(a)
 	y, err2 := os.Stat(b)
@@ -185,24 +195,24 @@ func isSame(a, b string) bool {
 
 // notInUse opens the book alone: SQLite grants that to no one while another
 // connection is open. It also folds the write-ahead log into the file.
-func notInUse(ctx context.Context, path string) (err error) {
+func notInUse(ctx context.Context, path, doing string) (err error) {
 	h, err := readHeader(path)
 	if err != nil {
-		return fail(path, "restoring", err)
+		return fail(path, doing, err)
 	}
 	if !h.sqlite || h.app != ApplicationID {
 		return nil // not to be opened at all, so nobody has
 	}
 	db, err := driver.Open(uri(path, "mode=rw&_pragma=busy_timeout(0)&_pragma=locking_mode(exclusive)"))
 	if err != nil {
-		return fail(path, "restoring", err)
+		return fail(path, doing, err)
 	}
-	defer func() { err = errors.Join(err, fail(path, "restoring", db.Close())) }()
+	defer func() { err = errors.Join(err, fail(path, doing, db.Close())) }()
 	tx, err := db.BeginTx(ctx, nil)
 	if err == nil {
 		err = tx.Rollback()
 	}
-	if e := fail(path, "restoring over it", err); e != nil {
+	if e := fail(path, doing, err); e != nil {
 		if _, damaged := asDamaged(e); !damaged {
 			return e
 		}

@@ -52,7 +52,7 @@ func (b *Book) copyToday(ctx context.Context, now time.Time) error {
 }
 
 // CopiesOf returns the names of all copies of the book at path that were made by itself:
-// by the day, before a change of its layout, and where another book took its place.
+// by the day, before a change of its layout or a merge, and where another book took its place.
 func CopiesOf(path string) ([]string, error) {
 	all, _, err := dailyCopies(path)
 	if err != nil {
@@ -60,7 +60,7 @@ func CopiesOf(path string) ([]string, error) {
 	}
 	entries, err := listFolder(filepath.Dir(path))
 	for _, e := range entries {
-		for _, made := range []string{".layout-", ".replaced-"} {
+		for _, made := range []string{".layout-", ".replaced-", ".before-merge-"} {
 			if strings.HasPrefix(e.Name(), filepath.Base(path)+made) {
 				all = append(all, filepath.Join(filepath.Dir(path), e.Name()))
 			}

@@ -182,7 +182,7 @@ func (b *Book) putTimed(ctx context.Context, tx *sql.Tx, s sessions.Session, bea
 	if id, err = b.putSession(ctx, tx, s, started); err != nil {
 		return 0, 0, err
 	}
-	if count, err = putBeats(ctx, tx, id, beats); err != nil {
+	if count, err = putBeats(ctx, tx, id, 0, beats); err != nil {
 		return 0, 0, err
 	}
 	_, err = insert(ctx, tx, "INSERT INTO session_ends (session_id, ended_ns) VALUES (?, ?)", id, ended)
@@ -246,8 +246,9 @@ func scanNumber(rows *sql.Rows) (n int64, err error) {
 	return n, err
 }
 
-// putBeats keeps all beats of a session, in large chunks, and returns how many they are.
-func putBeats(ctx context.Context, tx *sql.Tx, sessionID int64, beats iter.Seq2[[]sessions.Beat, error]) (first int64, err error) {
+// putBeats keeps beats of a session, from that number on, in large chunks. It returns how many
+// the session has then.
+func putBeats(ctx context.Context, tx *sql.Tx, sessionID, first int64, beats iter.Seq2[[]sessions.Beat, error]) (int64, error) {
 	held := make([]sessions.Beat, 0, largeChunk)
 	put := func() error {
 		if len(held) == 0 {
@@ -273,6 +274,6 @@ func putBeats(ctx context.Context, tx *sql.Tx, sessionID int64, beats iter.Seq2[
 			}
 		}
 	}
-	err = put()
+	err := put()
 	return first, err
 }

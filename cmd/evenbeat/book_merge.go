@@ -1,0 +1,67 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/sessions/book"
+)
+
+func newBookMergeCmd(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "merge OTHER",
+		Short: "Add what another book holds, and nothing twice",
+		Long: `Add to the book all that the book OTHER holds and this one doesn't. OTHER stays as it
+is, and a copy of this book as it was is kept beside it. Close this book everywhere else
+first.
+
+A row is known again by what it says: its clock, its time, its value and its text. So it
+is known too if it came by an export and an import. A clock is known by when it was added
+and described, else by its name; where trains or beats differ, one of the same name comes
+as another clock. What was taken back in either book is taken back. Where a clock was
+described or a session moved in both, the newest counts. The clock in use stays.`,
+		Example: `  evenbeat book merge /media/stick/book.db
+  evenbeat book merge workshop.db --book ~/clocks/book.db`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			m, err := book.Merge(c.Context(), a.loaded.Settings.Book, args[0], book.Options{Log: a.log, Now: a.now})
+			if err != nil {
+				return err
+			}
+			if a.asJSON {
+				return render.JSON(a.out, m, true)
+			}
+			return writeMerged(render.New(a.out), m)
+		},
+	}
+}
+
+// mergedThings names the tables of the book for a person; what isn't in it goes unsaid.
+var mergedThings = map[string]string{
+	"clocks": "clocks", "sessions": "sessions", "readings": "readings", "beat_chunks": "beats", "checks": "checks",
+	"events": "notes", "air": "air samples", "marks": "readings taken back", "withdrawals": "other rows taken back", "session_moves": "sessions moved",
+}
+
+func writeMerged(r *render.Report, m book.Merged) error {
+	if m.Added == 0 {
+		r.Printf("All of %s is in %s already: nothing was added.\n", m.From, m.Into)
+		return r.Err()
+	}
+	r.Printf("What is new in %s was added to %s.\n", m.From, m.Into)
+	r.Printf("  %10s  %10s\n", "added", "known")
+	for _, t := range m.Tables {
+		if thing := mergedThings[t.Table]; thing != "" && t.Added+t.Known > 0 {
+			r.Printf("  %10d  %10d  %s\n", t.Added, t.Known, thing)
+		}
+	}
+	for _, c := range m.Clocks {
+		switch {
+		case c.New && c.Name != c.From:
+			r.Printf("%s is another clock than the one here of that name: it is kept as %s.\n", c.From, c.Name)
+		case c.Joined:
+			r.Printf("%s was added to both books: by its name it is taken to be one clock.\n", c.Name)
+		}
+	}
+	r.Printf("The book as it was is kept as %s.\n", m.Copy)
+	return r.Err()
+}
