@@ -15,6 +15,7 @@ import (
 // Uncertainties are propagated to first order with the errors that inputs share (JCGM
 // 100:2008, 5.2.2), and each 95 % interval has the factor for the shapes of its errors.
 func Fit(in Input) (Result, error) {
+	in = in.withStripByCoils()
 	if err := in.check(); err != nil {
 		return Result{}, err
 	}

@@ -4,8 +4,23 @@ import (
 	"fmt"
 	"math"
 
+	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
 )
+
+// withStripByCoils returns the input with the strip's thickness from bore, inner diameter
+// and number of coils, (D − Di)/(2n), where it wasn't measured.
+func (in Input) withStripByCoils() Input {
+	if in.Strip != nil || in.Bore == nil || in.Inner == nil || in.Coils == nil {
+		return in
+	}
+	q, err := uncertainty.Propagate("strip", []uncertainty.Quantity{*in.Bore, *in.Inner, *in.Coils, *coilPack()},
+		func(x []float64) float64 { return (x[0] - x[1]) / (2 * x[2] * x[3]) })
+	if err == nil && q.V > 0 {
+		in.Strip, in.stripByCoils = &q, true
+	}
+	return in
+}
 
 // inPlace returns the length by each way to it that the inputs allow: measured, by
 // the inner diameter of the run-down coil, by the count of coils. It needs the
@@ -16,7 +31,7 @@ func inPlace(in Input) []InPlace {
 	}
 	var out []InPlace
 	for _, way := range ways {
-		if in.by(way) == nil {
+		if in.by(way) == nil || way == FromCoils && in.stripByCoils {
 			continue
 		}
 		b := in.baseBy(way)
@@ -65,6 +80,12 @@ func compareLengths(t *told, in Input, r Result) {
 			t.warn(pair + "disagree: the coils don't lie as close as the strip's thickness says. Look for old oil between them, or a kinked strip.")
 		}
 	}
+	if r.LengthFrom == FromInner || r.LengthFrom == FromCoils {
+		t.say("The length is that of the coil in the barrel. How close the coils lie is taken as good to ±2 %, for the oil and air between them (common practice, no source).")
+	}
+	if in.stripByCoils {
+		t.say("The strip's thickness isn't measured: it is that of one coil, by bore, inner diameter and number of coils.")
+	}
 	if len(r.InPlace) < 2 {
 		return
 	}
@@ -89,6 +110,9 @@ func words(f LengthFrom) string {
 // share, such as the strip's, enter once.
 func lengthDifference(in Input, a, b LengthFrom) *quantity.Value {
 	all := newBase(in)
+	if all.from == FromLength {
+		all = all.and(packing, coilPack())
+	}
 	for _, way := range ways {
 		if way != all.from {
 			all = all.and(string(way), in.by(way))

@@ -25,6 +25,8 @@ type Input struct {
 	FreeCoils   *uncertainty.Quantity // number of coils of the released spring lying free
 	Torque      *uncertainty.Quantity // N·m measured at the arbor at full wind
 
+	stripByCoils bool // Strip follows from Bore, Inner and Coils
+
 	// Prefer names the way to the length that is used where several are known. Without
 	// it that is the measured strip, then the inner diameter, then the count of coils.
 	Prefer LengthFrom

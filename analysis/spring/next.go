@@ -13,7 +13,7 @@ func next(in Input, r Result) []string {
 		{in.Bore == nil, "Measure the bore of the barrel, three times, turning the caliper by 60°."},
 		{in.Arbor == nil, "Measure the arbor where the coil seats, twice at right angles."},
 		{in.Strip == nil && in.Inner == nil, "Measure the thickness of the strip, five times along it."},
-		{in.Strip == nil && in.Inner != nil, "Measure the thickness of the strip to get turns and hours too."},
+		{in.Strip == nil && in.Inner != nil, "Measure the thickness of the strip, or count its coils, to get turns and hours too."},
 		{in.Length == nil && in.Inner == nil && in.Coils == nil, "Measure the length of the strip; or, with the spring fully let down and left in its barrel, the inner diameter of the coil, or count its coils."},
 	} {
 		if m.missing {

@@ -27,6 +27,7 @@ type sizes struct {
 	Barrel
 	length, inner, coils       float64
 	modulus, height, freeCoils float64
+	pack                       float64 // pitch of the run-down coils over the strip's thickness
 	from                       LengthFrom
 }
 
@@ -35,9 +36,9 @@ type sizes struct {
 func (s sizes) stripLength() float64 {
 	switch s.from {
 	case FromInner:
-		return s.LengthByInner(s.inner)
+		return s.LengthByInner(s.inner) / s.pack
 	case FromCoils:
-		return s.LengthByCoils(s.coils)
+		return Barrel{Bore: s.Bore, Strip: s.Strip * s.pack}.LengthByCoils(s.coils)
 	}
 	return s.length
 }
@@ -70,7 +71,22 @@ func (in Input) baseBy(from LengthFrom) base {
 		stand := uncertainty.Exact("strip", (in.Bore.V-in.Arbor.V)/100)
 		strip = &stand
 	}
-	return base{from: from}.and("bore", in.Bore).and("arbor", in.Arbor).and("strip", strip).and(string(from), in.by(from))
+	b := base{from: from}.and("bore", in.Bore).and("arbor", in.Arbor).and("strip", strip).and(string(from), in.by(from))
+	if from == FromInner || from == FromCoils {
+		b = b.and(packing, coilPack())
+	}
+	return b
+}
+
+// packing is the input for what lies between the coils of a spring in its barrel.
+const packing = "oil and air"
+
+// coilPack is the pitch of the coils that lie run down against the wall, over the strip's
+// thickness: oil and air between them make it more than 1, rust and burrs where the
+// thickness is taken make it less. ±2 %: common practice, no source.
+func coilPack() *uncertainty.Quantity {
+	q := uncertainty.Limit(packing, 1, 0.02, packing, uncertainty.CauseAssumed)
+	return &q
 }
 
 // by returns the measurement for a way to the length, nil if there is none.
@@ -133,6 +149,8 @@ func (b base) read(x []float64) sizes {
 			s.modulus = x[i]
 		case "height":
 			s.height = x[i]
+		case packing:
+			s.pack = x[i]
 		case "free coils":
 			s.freeCoils = x[i]
 		}

@@ -50,8 +50,8 @@ func newSpringCmd(a *app) *cobra.Command {
 		Use:   "spring",
 		Short: "Does this mainspring fit this barrel?",
 		Long: `Judge a mainspring in its barrel, from the record or from the values given (these
-win). With bore, arbor and strip given, the record is not used unless --clock names a
-clock. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
+win). With bore, arbor and strip given, or inner and coils in place of the strip, the record
+is not used unless --clock names a clock. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
 limit of error, 0.560(6)mm a standard uncertainty. With --caliper the others have the
 limits of that instrument, and share its error as recorded readings do.
 
@@ -148,7 +148,8 @@ func hookHeld(text string) (spring.Held, error) {
 
 // standsAlone tells whether the values given are enough without a record.
 func (o springOptions) standsAlone() bool {
-	return *o.lengths["bore"] != "" && *o.lengths["arbor"] != "" && *o.lengths["strip"] != ""
+	byCoils := *o.lengths["inner"] != "" && *o.counts["coils"] != ""
+	return *o.lengths["bore"] != "" && *o.lengths["arbor"] != "" && (*o.lengths["strip"] != "" || byCoils)
 }
 
 // givenBy returns the instrument of that profile; none for no name.

@@ -102,7 +102,11 @@ func (r *Report) budget(lines []spring.BudgetLine) {
 		return
 	}
 	r.Printf("\nWhere the uncertainty comes from\n")
+	wide := 8
 	for _, b := range lines {
-		r.lines(item(fmt.Sprintf("  %-8s %5.1f %%  ", b.Input, b.Share*100), b.Better))
+		wide = max(wide, len(b.Input))
+	}
+	for _, b := range lines {
+		r.lines(item(fmt.Sprintf("  %-*s %5.1f %%  ", wide, b.Input, b.Share*100), b.Better))
 	}
 }
