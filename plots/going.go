@@ -86,7 +86,7 @@ func goingTitle(g going.Result) string {
 	s := "The clock " + g.MeanRate.GainText("gained", "lost")
 	if n := len(g.Segments); n > 1 && told(g.RateNow) && g.Segments[n-1].After != "" {
 		// The mean over all is of rates that it never went at.
-		s = "Since it was " + g.Segments[n-1].After + " the clock " + g.RateNow.GainText("gains", "loses")
+		s = "Since " + going.Was("it", g.Segments[n-1].After) + " the clock " + g.RateNow.GainText("gains", "loses")
 	} else if sound(g.SpanDays) {
 		s += fmt.Sprintf(" over %.3g days", g.SpanDays)
 	}

@@ -44,7 +44,7 @@ func TestValidate(t *testing.T) {
 		{"time to come", Check{At: now.Add(year)}, Check{At: now.Add(year + 1)}, "time", "more than a year ahead of this computer's clock: mend the year, or set that clock"},
 		{"old", Check{At: time.Date(1900, 1, 1, 0, 0, 0, 0, time.UTC)}, Check{At: time.Date(1899, 12, 31, 0, 0, 0, 0, time.UTC)}, "time", "the year must be from 1900 to 2199"},
 		{"event of an old year", Event{At: now, Kind: EventWound}, Event{Kind: EventWound}, "time", "the year must be from 1900 to 2199"},
-		{"kind", Event{At: now, Kind: EventRemark}, Event{At: now, Kind: "dusted"}, "kind", "use wound, adjusted, moved, oiled, cleaned, stopped, started, set, remark"},
+		{"kind", Event{At: now, Kind: EventRemark}, Event{At: now, Kind: "dusted"}, "kind", "use wound, adjusted, moved, oiled, cleaned, repaired, bushed, replaced, stopped, started, set, remark"},
 		{"turns", event(EventAdjusted, -1000), event(EventAdjusted, 1000.5), "turns", "must be from −1000 to 1000, plus = made to gain"},
 		{"turns, no number", event(EventAdjusted, 0), event(EventAdjusted, math.NaN()), "turns", "must be from −1000 to 1000, plus = made to gain"},
 		{"turns of a winding", event(EventAdjusted, 2), event(EventWound, 2), "turns", "goes with the kind adjusted, not wound"},

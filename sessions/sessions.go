@@ -163,6 +163,9 @@ const (
 	EventMoved    = "moved"
 	EventOiled    = "oiled"
 	EventCleaned  = "cleaned"
+	EventRepaired = "repaired"
+	EventBushed   = "bushed"
+	EventReplaced = "replaced" // a part of it, which Text names
 	EventStopped  = "stopped"
 	EventStarted  = "started"
 	EventSet      = "set"
@@ -172,7 +175,7 @@ const (
 // EventKinds lists every kind of event, in the order in which help names them.
 func EventKinds() []string {
 	return []string{EventWound, EventAdjusted, EventMoved, EventOiled, EventCleaned,
-		EventStopped, EventStarted, EventSet, EventRemark}
+		EventRepaired, EventBushed, EventReplaced, EventStopped, EventStarted, EventSet, EventRemark}
 }
 
 // Event is something that was done to a clock or befell it.

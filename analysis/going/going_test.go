@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -119,6 +120,26 @@ func TestStoppedAndStarted(t *testing.T) {
 	in.Events = []sessions.Event{{At: day(9), Kind: sessions.EventStopped}}
 	if r = analyse(t, in); !contains(r.Next, "The clock stands") || r.Nut != nil {
 		t.Errorf("a clock that stands: %q", r.Next)
+	}
+}
+
+// Work on the clock parts the record: the dial before and after has nothing to do with
+// each other, and each stretch has its own rate.
+func TestWorkPartsTheRecord(t *testing.T) {
+	checks := []sessions.Check{check(0, 0, 0.2), check(3, 9, 0.2), check(5, 100, 0.2), check(8, 115, 0.2)}
+	for kind, was := range map[string]string{sessions.EventCleaned: "it was cleaned", sessions.EventRepaired: "it was repaired",
+		sessions.EventBushed: "it was bushed", sessions.EventReplaced: "a part was replaced"} {
+		r := analyse(t, In{Checks: checks, Events: []sessions.Event{{At: day(4), Kind: kind}}})
+		if len(r.Segments) != 2 || math.Abs(r.Segments[0].Rate.V-3) > 1e-9 || math.Abs(r.Segments[1].Rate.V-5) > 1e-9 || r.Segments[1].After != kind {
+			t.Errorf("%s: segments %+v", kind, r.Segments)
+		}
+		if !contains(r.Reasons, "Since "+was+" on ") {
+			t.Errorf("%s: %q", kind, r.Reasons)
+		}
+		r = analyse(t, In{Checks: checks, Events: []sessions.Event{{At: day(9), Kind: kind}}})
+		if !contains(r.Next, strings.TrimPrefix(was, "it ")[1:]+" after the last check: check the dial now") {
+			t.Errorf("%s after the last check: %q", kind, r.Next)
+		}
 	}
 }
 

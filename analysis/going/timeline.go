@@ -192,8 +192,8 @@ func (w *walk) event(m moment) {
 		}
 	case sessions.EventStarted:
 		w.resume(m.at, e.Kind)
-	case sessions.EventCleaned:
-		// A clock is cleaned in pieces, so that its error before and after are unrelated.
+	case sessions.EventCleaned, sessions.EventRepaired, sessions.EventBushed, sessions.EventReplaced:
+		// The clock was stopped or taken apart for it, so that its error before and after are unrelated.
 		w.resume(m.at, e.Kind)
 	case sessions.EventAdjusted, sessions.EventMoved, sessions.EventOiled:
 		w.tl.acts = append(w.tl.acts, act{t: w.days(m.at), at: m.at, kind: e.Kind, turns: e.Turns, hasTurns: e.HasTurns})

@@ -14,6 +14,14 @@ import (
 // capital returns the text with its first letter made capital; ASCII only.
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
+// Was says that an event of a kind befell the clock, which is called by subject: "it was moved".
+func Was(subject, kind string) string {
+	if kind == sessions.EventReplaced {
+		return "a part was replaced"
+	}
+	return subject + " was " + kind
+}
+
 // say adds reasons, each once.
 func (r *Result) say(why ...string) {
 	for _, w := range why {
@@ -73,24 +81,24 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	mean := "Over " + span(days) + " the clock " + r.MeanRate.GainText("gained", "lost") + "."
 	switch {
 	case tl.touched != "":
-		r.warn(fmt.Sprintf("The clock was %s after the last check: how it goes since isn't known yet.", tl.touched))
+		r.warn(fmt.Sprintf("%s after the last check: how it goes now isn't known yet.", capital(Was("the clock", tl.touched))))
 		r.say(mean)
 	case r.RateNow == nil && len(tl.acts) > 0:
 		a := tl.acts[len(tl.acts)-1]
-		r.warn(fmt.Sprintf("How the clock goes since it was %s on %s isn't known yet: the checks since then are too close together.", a.kind, in.when(tl.at(a.t))))
+		r.warn(fmt.Sprintf("How the clock goes since %s on %s isn't known yet: the checks since then are too close together.", Was("it", a.kind), in.when(tl.at(a.t))))
 		r.say(mean)
 	case len(tl.acts) > 0:
 		now, by := r.Segments[len(r.Segments)-1], ""
 		if now.From.Sub(now.AfterAt) >= time.Hour {
 			by = ", by the checks from " + in.when(now.From) + " on"
 		}
-		r.say(fmt.Sprintf("Since it was %s on %s the clock %s%s.", now.After, in.when(now.AfterAt), now.Rate.GainText("gains", "loses"), by), mean)
+		r.say(fmt.Sprintf("Since %s on %s the clock %s%s.", Was("it", now.After), in.when(now.AfterAt), now.Rate.GainText("gains", "loses"), by), mean)
 	default:
 		r.say(mean)
 	}
 	r.say(fmt.Sprintf("On %s the dial was %s.", in.when(tl.at(last.t)), fastOrSlow(*r.ErrorNow)))
 	if days < 0.999*total {
-		r.warn(fmt.Sprintf("Of the %s from first to last check %s count: in the rest the hands were set by an unknown amount, or the clock stood.", span(total), span(days)))
+		r.warn(fmt.Sprintf("Of the %s from first to last check %s count: in the rest the hands were set by an unknown amount, the clock stood, or it was worked on.", span(total), span(days)))
 	}
 	if tl.assumed > 0 {
 		r.say(fmt.Sprintf("Checks without a stated uncertainty (%d) are taken as good to ±0.5 s.", tl.assumed))
@@ -141,7 +149,7 @@ func (in In) sayTrend(r *Result, p *posterior) {
 	}
 	for i, s := range r.Segments {
 		if s.After != "" && (i+1 < len(r.Segments) || r.RateNow == nil) { // the last is said first of all
-			r.say(fmt.Sprintf("After it was %s on %s the rate was %s.", s.After, in.when(s.AfterAt), s.Rate.Signed("s/day")))
+			r.say(fmt.Sprintf("After %s on %s the rate was %s.", Was("it", s.After), in.when(s.AfterAt), s.Rate.Signed("s/day")))
 		}
 	}
 }
@@ -189,7 +197,7 @@ func (in In) sayNext(r *Result, tl *timeline) {
 	case tl.touched == sessions.EventStopped:
 		r.then("The clock stands. When it goes again, note it as started and compare the dial.")
 	case tl.touched != "":
-		r.then(fmt.Sprintf("It was %s after the last check: check the dial now and again in a day, before anything is turned.", tl.touched))
+		r.then(fmt.Sprintf("%s after the last check: check the dial now and again in a day, before anything is turned.", capital(Was("the clock", tl.touched))))
 	case r.RateNow == nil && len(tl.acts) > 0:
 		r.then("Check the dial again in about a day, before anything is turned: only then is there a rate.")
 	case r.SpanDays < week:

@@ -11,11 +11,11 @@ import (
 // household scale (common practice, no source).
 const massLimit = 0.02
 
-// parseMass reads a mass in kilograms or grams: 5kg, 4.5±0.1kg, 800g.
+// parseMass reads a mass in kilograms, grams, pounds or ounces: 5kg, 4.5±0.1kg, 11lb.
 func parseMass(text string) (uncertainty.Quantity, error) {
-	n, unit, ok := quantity.ParseLoad(text, "kg", "g")
+	n, unit, ok := quantity.ParseLoad(text, "kg", "g", "lb", "oz")
 	if !ok {
-		return uncertainty.Quantity{}, fmt.Errorf("%q is no mass: write it like 5kg, 4.5±0.1kg or 800g", text)
+		return uncertainty.Quantity{}, fmt.Errorf("%q is no mass: write it like 5kg, 4.5±0.1kg, 800g or 11lb", text)
 	}
 	n = n.Times(unit.Kilogram)
 	if n.Stated {

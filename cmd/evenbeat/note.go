@@ -27,18 +27,23 @@ func newNoteCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "note",
 		Short: "Record an event in the clock's life",
-		Long: `Record an event in the clock's life: ` + strings.Join(sessions.EventKinds(), ", ") + `.
+		Long: `Record an event in the clock's life. --text says more: what was repaired, which holes
+were bushed, which part was replaced.
+
 Turns of the rating nut are signed: plus = the clock is made to gain. For set, give the
-dial's error before and after; without them, they are taken from the checks around it.`,
+dial's error before and after; without them, they are taken from the checks around it.
+Cleaned, repaired, bushed and replaced begin a new stretch of going: the dial's error
+before the work is not compared with the error after it.`,
 		Example: `  evenbeat note --kind wound
   evenbeat note --kind adjusted --turns -0.5 --text "half a turn down"
+  evenbeat note --kind bushed --text "centre arbor, back plate"
   evenbeat note --kind set --error +42s --error 0s`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.note(c, o) },
 	}
 	a.clockFlag(c)
 	f := c.Flags()
-	f.StringVar(&o.kind, "kind", "", "what happened: `"+strings.Join(sessions.EventKinds(), "|")+"`")
+	f.StringVar(&o.kind, "kind", "", "the `KIND` of event: "+strings.Join(sessions.EventKinds(), ", "))
 	f.Float64Var(&o.turns, "turns", 0, "turns of the rating nut, `X`, plus = made to gain")
 	f.StringVar(&o.text, "text", "", "in your own `WORDS`")
 	f.StringVar(&o.at, "at", "", "the `TIME` of it (now)")

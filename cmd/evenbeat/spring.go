@@ -73,7 +73,7 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 	for _, x := range countFlags {
 		o.counts[x.name] = f.String(x.name, "", "`NUMBER` of "+x.what)
 	}
-	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, or force and lever, 0.35kg*235mm")
+	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, 5inlb, 8kgcm, or force and lever, 0.35kg*235mm")
 	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork allows, `N` (0: none)")
 	f.StringVar(&o.hook, "hook", "", "how hook and hole look, `good|bad` (without it: not looked at)")
 	f.StringVar(&o.part, "part", "", "the `PART` it was measured as (barrel, unless measure --part named another)")

@@ -7,7 +7,7 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-const torqueForms = "0.75Nm, 0.75±0.05Nm, 3.2N*235mm by a force gauge, or 0.35kg*235mm by a weight on a lever"
+const torqueForms = "0.75Nm, 0.75±0.05Nm, 5inlb, 8kgcm, 3.2N*235mm by a force gauge, or 0.35kg*235mm by a weight on a lever"
 
 // parseTorque reads a torque, or a force and the lever it acts on. What a force and
 // its lever state is taken together; where either states nothing the whole counts as
@@ -16,10 +16,10 @@ func (a *app) parseTorque(text string) (quantity.Number, error) {
 	bad := func() (quantity.Number, error) {
 		return quantity.Number{}, badCall("--torque %q is no torque: write it like %s", text, torqueForms)
 	}
-	plain := strings.NewReplacer("·", "", " ", "", "×", "*").Replace(text)
+	plain := strings.NewReplacer("·", "", " ", "", "×", "*", "-lb", "lb", "-in", "in", "-oz", "oz", "-cm", "cm").Replace(text)
 	force, lever, product := strings.Cut(plain, "*")
 	if !product {
-		n, unit, ok := quantity.ParseLoad(plain, "Nmm", "Ncm", "Nm")
+		n, unit, ok := quantity.ParseLoad(plain, "Nmm", "Ncm", "Nm", "kgfcm", "kgcm", "gfcm", "gcm", "inlb", "lbin", "inoz", "ozin")
 		if !ok {
 			return bad()
 		}

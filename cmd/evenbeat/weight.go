@@ -72,7 +72,7 @@ stay out from under it, and keep to local rules and trained practice.`,
 	f.StringVar(&o.drum, "drum", "", "diameter of the drum, a `LENGTH`")
 	f.StringVar(&o.line, "line", "", "thickness of the line, a `LENGTH`")
 	f.StringVar(&o.fall, "fall", "", "how far the weight can go down, a `LENGTH`")
-	f.StringVar(&o.mass, "mass", "", "the weight's mass: 5`kg`")
+	f.StringVar(&o.mass, "mass", "", "the weight's `MASS`: 5kg, 800g or 11lb")
 	f.Int64Var(&o.parts, "parts", 1, "parts of line that carry it, `N`: 2 with a pulley")
 	f.Float64Var(&o.turnHours, "turn-hours", 0, "hours for a turn of the drum, `H` (else from the clock's train)")
 	return c

@@ -149,7 +149,7 @@ func lengthUnit(s, before, behind string, assume Unit) (Unit, error) {
 		unit = u
 	}
 	if unit.Metres() == 0 {
-		return NoUnit, fmt.Errorf("%s has %w: write %smm or %sin", s, ErrNoUnit, s, s)
+		return NoUnit, fmt.Errorf("%s has %w: write %smm or %sin, or give --units for all", s, ErrNoUnit, s, s)
 	}
 	return unit, nil
 }

@@ -94,9 +94,9 @@ func TestParseLengthRefuses(t *testing.T) {
 	tests := []struct{ text, want string }{
 		{"", "empty: write a length such as 63.5mm"},
 		{" \t", "empty: write a length such as 63.5mm"},
-		{"63.5", "63.5 has no unit: write 63.5mm or 63.5in"},
-		{"2 1/2", "2 1/2 has no unit: write 2 1/2mm or 2 1/2in"},
-		{"2\n1/2", "2 1/2 has no unit: write 2 1/2mm or 2 1/2in"},
+		{"63.5", "63.5 has no unit: write 63.5mm or 63.5in, or give --units for all"},
+		{"2 1/2", "2 1/2 has no unit: write 2 1/2mm or 2 1/2in, or give --units for all"},
+		{"2\n1/2", "2 1/2 has no unit: write 2 1/2mm or 2 1/2in, or give --units for all"},
 		{"63.5ells", `"63.5ells": unit "ells" is not known: use mm, cm, m, um, in or thou`},
 		{"63.5mmm", `"63.5mmm": unit "mmm" is not known: use mm, cm, m, um, in or thou`},
 		{"63.5 m m", `"63.5 m m"` + form},
@@ -241,5 +241,5 @@ func ExampleParseLength() {
 	fmt.Println(err)
 	// Output:
 	// 0.0635 <nil>
-	// 63.5 has no unit: write 63.5mm or 63.5in
+	// 63.5 has no unit: write 63.5mm or 63.5in, or give --units for all
 }

@@ -15,6 +15,8 @@ const (
 	StandardGravity = 9.80665
 	// pound is the avoirdupois pound in kg (agreement of 1959), 16 ounces.
 	pound = 0.45359237
+	// inch in m (the same agreement).
+	inch = 0.0254
 )
 
 // loads has longer names before those that they begin or end with.
@@ -22,6 +24,14 @@ var loads = []Load{
 	{Name: "Nmm", NewtonMetre: 1e-3},
 	{Name: "Ncm", NewtonMetre: 1e-2},
 	{Name: "Nm", NewtonMetre: 1},
+	{Name: "kgfcm", NewtonMetre: 1e-2 * StandardGravity},
+	{Name: "kgcm", NewtonMetre: 1e-2 * StandardGravity},
+	{Name: "gfcm", NewtonMetre: 1e-5 * StandardGravity},
+	{Name: "gcm", NewtonMetre: 1e-5 * StandardGravity},
+	{Name: "inlb", NewtonMetre: inch * pound * StandardGravity},
+	{Name: "lbin", NewtonMetre: inch * pound * StandardGravity},
+	{Name: "inoz", NewtonMetre: inch * pound / 16 * StandardGravity},
+	{Name: "ozin", NewtonMetre: inch * pound / 16 * StandardGravity},
 	{Name: "N", Newton: 1},
 	{Name: "kgf", Newton: StandardGravity},
 	{Name: "gf", Newton: 1e-3 * StandardGravity},

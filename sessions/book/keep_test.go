@@ -145,7 +145,7 @@ func TestRefused(t *testing.T) {
 		{"beats of nothing", b.AppendBeats(ctx, 99, sensor(1, 1)), KindUnknown, "there is no session 99 in the book"},
 		{"reference of nothing", b.AppendReferences(ctx, 99, references(noon, 1)), KindUnknown, "there is no session 99 in the book"},
 		{"event", brought(Incoming{Events: []sessions.Event{{ClockID: c.ID, At: noon, Kind: "dusted"}}}), KindInput,
-			`row 1: event of kind "dusted" is not known: use wound, adjusted, moved, oiled, cleaned, stopped, started, set, remark`},
+			`row 1: event of kind "dusted" is not known: use wound, adjusted, moved, oiled, cleaned, repaired, bushed, replaced, stopped, started, set, remark`},
 		{"no air", brought(Incoming{Air: []sessions.Air{{ClockID: c.ID, At: noon}}}), KindInput, "row 1: air: nothing was measured: give temperature, pressure or humidity"},
 	} {
 		if kindOf(k.err) != k.kind || k.err.Error() != k.text {
