@@ -31,6 +31,7 @@ type workshop struct {
 	instruments []*sending
 	programs    []*recording
 	killed      int
+	within      time.Duration // what was received is in the book
 	sum         struct{ heard, acked, found int }
 
 	mu    sync.Mutex
@@ -77,11 +78,11 @@ var ackBeats, ackTimes, ackReading = regexp.MustCompile(`beats in the book beats
 // newWorkshop is one with its book in a folder, and nothing else.
 func newWorkshop(t *testing.T, folder string) *workshop {
 	t.Helper()
-	w := &workshop{dir: t.TempDir(), book: filepath.Join(folder, "book.db")}
+	w := &workshop{dir: t.TempDir(), book: filepath.Join(folder, "book.db"), within: time.Second}
 	w.more = sync.NewCond(&w.mu)
 	var plan strings.Builder
 	plan.WriteString("plans:\n  - name: many\n    title: many bores\n    part: barrel\n    cautions: [None is needed here.]\n    steps:\n")
-	for n := range 40 {
+	for n := range 200 { // a session goes on where the one before was killed
 		fmt.Fprintf(&plan, "      - {dimension: bore-%d, ask: Measure it., count: 50, kind: inside, min_mm: 1, max_mm: 200, vary_mm: 100, spread: 90°}\n", n)
 	}
 	if err := os.WriteFile(filepath.Join(w.dir, "config.yaml"), []byte(plan.String()), 0o600); err != nil {
