@@ -347,3 +347,69 @@ func TestGuide(t *testing.T) {
 		t.Errorf("only %d rooms and %d tables were looked for", rooms, tables)
 	}
 }
+
+// Each promise in the guide names a test or a visit that shows it, and those that it names
+// are there.
+func TestGuidePromises(t *testing.T) {
+	top := moduleRoot(t)
+	text, err := os.ReadFile(filepath.Join(top, "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(text), "\n## What can go wrong\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	named := regexp.MustCompile("`((?:Test|Fuzz)\\w+)`|\\(`([\\w/]+)`\\)|`(\\w+\\.txtar)`")
+	rows := 0
+	for line := range strings.Lines(section) {
+		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| what") || strings.HasPrefix(line, "| ---") {
+			continue
+		}
+		rows++
+		cells := strings.Split(line, " | ")
+		var waiting []string // for the folder that is named behind them
+		visits, tests := 0, 0
+		for _, m := range named.FindAllStringSubmatch(cells[len(cells)-1], -1) {
+			switch {
+			case m[1] != "":
+				waiting = append(waiting, m[1])
+			case m[2] != "":
+				have := testsIn(t, filepath.Join(top, filepath.FromSlash(m[2])))
+				for _, name := range waiting {
+					if tests++; !strings.Contains(have, "\nfunc "+name+"(") {
+						t.Errorf("the guide names %s, which is not in %s", name, m[2])
+					}
+				}
+				waiting = nil
+			default:
+				visits++
+				if _, err := os.Stat(filepath.Join(top, "cmd", "evenbeat", "testdata", "script", m[3])); err != nil {
+					t.Errorf("the guide names %s: %v", m[3], err)
+				}
+			}
+		}
+		if visits+tests == 0 || len(waiting) > 0 {
+			t.Errorf("%d tests and %d visits, and no folder for %v: %s", tests, visits, waiting, line)
+		}
+	}
+	if rows < 15 {
+		t.Errorf("only %d promises were looked at", rows)
+	}
+}
+
+// testsIn returns the tests in a folder, as text.
+func testsIn(t *testing.T, folder string) string {
+	t.Helper()
+	files, err := filepath.Glob(filepath.Join(folder, "*_test.go"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all strings.Builder
+	for _, name := range files {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all.Write(text)
+	}
+	return all.String()
+}
