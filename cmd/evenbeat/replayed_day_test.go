@@ -60,7 +60,7 @@ type replayedDay struct {
 	file   string
 	long   time.Duration
 	sent   []int64  // by each clock's instrument
-	memory []uint64 // in use, at eight times
+	memory []uint64 // in use, at eight times before the end
 }
 
 const replayedSensors, replayedCalipers = 8, 2
@@ -144,7 +144,7 @@ func (d *replayedDay) record(t *testing.T) {
 		go d.capture(i, w)
 	}
 	for range 8 {
-		time.Sleep(d.long / 8)
+		time.Sleep(d.long / 9)
 		synctest.Wait()
 		runtime.GC()
 		var m runtime.MemStats

@@ -23,6 +23,7 @@ type disk struct {
 	seen  map[string]*platter // what the folder holds for those that ask
 	kept  map[string]*platter // what it holds on the disk
 	named []naming            // not yet there
+	tally string              // the book's, beside it
 	full  error               // of every write, if not nil
 	// cutAt counts down to the power cut, by what is done to files; off is called then.
 	// After it nothing works any more.
@@ -60,8 +61,8 @@ func newDisk(t *testing.T, folder string) *disk {
 	t.Helper()
 	d := &disk{VFSFilename: vfs.Find("").(vfs.VFSFilename), seen: map[string]*platter{}}
 	for _, name := range files(t, folder) {
-		if strings.HasSuffix(name, "-shm") {
-			continue // shared memory, which nobody syncs
+		if strings.HasSuffix(name, "-shm") || strings.HasSuffix(name, tallySuffix) {
+			continue // shared memory, which nobody syncs, and what SQLite doesn't know
 		}
 		path := filepath.Join(folder, name)
 		whole, err := os.ReadFile(path)
@@ -70,7 +71,7 @@ func newDisk(t *testing.T, folder string) *disk {
 		}
 		d.seen[path] = &platter{synced: whole}
 	}
-	d.kept = maps.Clone(d.seen)
+	d.kept, d.tally = maps.Clone(d.seen), filepath.Join(folder, "book.db"+tallySuffix)
 	d.name = fmt.Sprintf("%s %p", t.Name(), d)
 	vfs.Register(d.name, d)
 	t.Cleanup(func() { vfs.Unregister(d.name) })
@@ -207,6 +208,9 @@ func (w write) on(file []byte) []byte {
 // cut writes what a power cut now leaves into dir.
 func (d *disk) cut(t *testing.T, rng *rand.Rand, dir string) {
 	t.Helper()
+	if tally, err := os.ReadFile(d.tally); err == nil { // not SQLite's: it may be newer than all else
+		writeFile(t, filepath.Join(dir, filepath.Base(d.tally)), string(tally))
+	}
 	folder := maps.Clone(d.kept)
 	named := slices.Clone(d.named)
 	rng.Shuffle(len(named), func(i, j int) { named[i], named[j] = named[j], named[i] })
