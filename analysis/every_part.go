@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"slices"
+	"strings"
 
 	"evenbeat/analysis/parts"
 	"evenbeat/sessions"
@@ -42,6 +43,9 @@ func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
 		}
 		seen = append(seen, r.Part)
 		f.Part = r.Part
+		for i, next := range f.Next {
+			f.Next[i] = f.Part + ": " + strings.ToLower(next[:1]) + next[1:]
+		}
 		out = append(out, f)
 	}
 	return out, nil

@@ -44,4 +44,7 @@ func TestFits(t *testing.T) {
 	if got = find(); len(got) != 2 || got[1].Part != "front" || got[1].Verdict != parts.Bad {
 		t.Errorf("a second pivot, loose by half its size: %+v, want it not good", got)
 	}
+	if len(got[1].Next) == 0 || !strings.HasPrefix(got[1].Next[0], "front: bush the hole") {
+		t.Errorf("a step that doesn't name its part first: %q", got[1].Next)
+	}
 }

@@ -44,13 +44,24 @@ func (g *gathering) span(name string) *uncertainty.Quantity {
 	}
 	readings := sets[0]
 	values := make([]float64, len(readings))
-	var step float64
 	for i, r := range readings {
 		values[i] = r.Value
+	}
+	u := g.step(name) / math.Sqrt(6) // two readings, step/√12 each
+	return &uncertainty.Quantity{Name: name + ", span", V: uncertainty.Span(values), Sources: []uncertainty.Source{{U: u, Cause: uncertainty.CauseResolution}}}
+}
+
+// step is the coarsest step of the readings that span takes; 0 for none.
+func (g *gathering) step(name string) float64 {
+	sets := g.sets(name)
+	if len(sets) == 0 {
+		return 0
+	}
+	var step float64
+	for _, r := range sets[0] {
 		step = max(step, r.Step)
 	}
-	u := step / math.Sqrt(6) // two readings, step/√12 each
-	return &uncertainty.Quantity{Name: name + ", span", V: uncertainty.Span(values), Sources: []uncertainty.Source{{U: u, Cause: uncertainty.CauseResolution}}}
+	return step
 }
 
 // Pivot judges a pivot in its bush from what the plans pivot and bushing measured of
@@ -64,6 +75,7 @@ func Pivot(rec sessions.Record, pivotPart, bushPart string, o PartsOptions) (par
 	if err := bush.fill(map[string]**uncertainty.Quantity{"hole": &p.Hole, "plate": &p.Plate}); err != nil {
 		return parts.Result{}, err
 	}
+	p.Step = max(pivot.step("shoulder"), pivot.step("tip"))
 	p.PivotSpan, p.HoleSpan = pivot.span("shoulder"), bush.span("hole")
 	r, err := parts.PivotInBush(p)
 	if err != nil {
@@ -121,9 +133,9 @@ func Pendulum(rec sessions.Record, part string, o PartsOptions) (parts.Result, e
 	if err != nil {
 		return parts.Result{}, err
 	}
-	p := parts.Pendulum{Beat: c.IntervalS, Gravity: o.gravity(), Units: o.Units}
+	p := parts.Pendulum{Beat: c.IntervalS, Gravity: o.gravity(), Pitch: rec.Clock.NutPitch, Units: o.Units}
 	g := o.gather(rec, sessions.PendulumFinding, part)
-	if err := g.fill(map[string]**uncertainty.Quantity{"length": &p.Length, "bob": &p.Bob}); err != nil {
+	if err := g.fill(map[string]**uncertainty.Quantity{"length": &p.Length, "bob": &p.Bob, "ten-threads": &p.Threads}); err != nil {
 		return parts.Result{}, err
 	}
 	r, err := parts.PendulumToTrain(p)

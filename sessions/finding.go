@@ -27,7 +27,7 @@ func (f Finding) Dimensions() []string {
 	case WheelFinding:
 		return []string{"wheel", "teeth", "pinion", "leaves", "centres"}
 	case PendulumFinding:
-		return []string{"length", "bob"}
+		return []string{"length", "bob", "ten-threads"}
 	}
 	return nil
 }

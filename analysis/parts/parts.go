@@ -23,7 +23,7 @@ const (
 type Figure struct {
 	Name    string         `json:"name"`
 	Value   quantity.Value `json:"value"`
-	Unit    string         `json:"unit"` // m, or "" for a share
+	Unit    string         `json:"unit"` // m, °, s/day, or "" for a share
 	Low     *float64       `json:"low,omitempty"`
 	High    *float64       `json:"high,omitempty"`
 	Verdict Verdict        `json:"verdict,omitempty"` // none where there are no limits

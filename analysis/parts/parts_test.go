@@ -73,6 +73,32 @@ func TestPivotInBush(t *testing.T) {
 	}
 }
 
+// Two equal readings of a display of 0.01 mm: the taper is 0 ± 0.008 mm (0.01/√6 × 1.96),
+// though the instrument's own error drops out. By hand: 0.1 mm in a plate of 2.5 mm is
+// atan(0.04), 2.29°; 3.2 mm of pivot stand 0.7 mm out of it.
+func TestPivotLengthwise(t *testing.T) {
+	jaw := func(v float64) *uncertainty.Quantity {
+		q := uncertainty.Limit("x", v*mm, 0.02*mm, "outside", uncertainty.CauseInstrument)
+		return &q
+	}
+	p := Pivot{Shoulder: jaw(2), Tip: jaw(2), Hole: limit(2.1, 0.004), Reach: limit(3.2, 0.04), Plate: limit(2.5, 0.02), Step: 0.01 * mm, Limits: usualPivotLimits}
+	r, err := PivotInBush(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "taper ±, mm", figure(t, r, "taper of the pivot").Value.Half95()/mm, 0.0080, 5e-5)
+	near(t, "lean, °", figure(t, r, "lean in the hole").Value.V, 2.2906, 5e-4)
+	near(t, "beyond the plate, mm", figure(t, r, "pivot longer than the plate").Value.V/mm, 0.7, 1e-9)
+	if !says(r.Reasons, "can lean by 2.29 ± 0.45° in") || !says(r.Reasons, "With more end shake than that") {
+		t.Errorf("reasons %q", r.Reasons)
+	}
+	// The bad figure decides, and its step comes before that for an undecided one.
+	p.HoleSpan, p.Hole = limit(0.1, 0.004), limit(2.19, 0.04)
+	if r, err = PivotInBush(p); err != nil || len(r.Next) != 2 || !says(r.Next[:1], "Bush the hole, on its old centre") {
+		t.Errorf("next %q, %v", r.Next, err)
+	}
+}
+
 // By hand: a wheel of 96 teeth and module 0.5 is (96 + 2.7)·0.5 = 49.35 mm over the
 // tips, a pinion of 8 is (8 + 1.6)·0.5 = 4.8 mm, centres (96 + 8)·0.5/2 = 26 mm.
 func TestWheelAndPinion(t *testing.T) {
@@ -108,7 +134,7 @@ func TestPendulumToTrain(t *testing.T) {
 		want   Verdict
 		says   string
 	}{
-		{994, Good, "near enough"}, {800, Bad, "shorter: the clock would gain"},
+		{994, Good, "as long as it should be"}, {1006.8, Good, "the clock would lose: −540 ± 200 s/day"}, {800, Bad, "shorter: the clock would gain"},
 		{1200, Bad, "longer: the clock would lose"}, {1043, CannotTell, "asks for"},
 	} {
 		r, err := PendulumToTrain(Pendulum{Length: limit(c.length, 5), Beat: 1, Gravity: g})
@@ -119,6 +145,23 @@ func TestPendulumToTrain(t *testing.T) {
 		if r.Verdict != c.want || !says(r.Reasons, c.says) {
 			t.Errorf("%v mm: %q %q", c.length, r.Verdict, r.Reasons)
 		}
+	}
+	// 12.633 mm over: 43200 · 12.633/994.167 is 549 s/day to first order; 0.8 mm a turn.
+	for _, c := range []struct {
+		threads *uncertainty.Quantity
+		pitch   float64
+		want    string
+	}{
+		{nil, 0, "See that the thread of the nut reaches 12.6 ± 4.8 mm up"},
+		{nil, 0.8 * mm, "Turn the nut up by 15.8 ± 5.9 turns, which is 12.6 ± 4.8 mm, then time the clock. See that the thread reaches"},
+		{limit(8, 0.02), 0, "15.8 ± 5.9 turns, which is 12.6 ± 4.8 mm, then time the clock. See that the thread reaches"},
+		{limit(15, 0.02), 0.8 * mm, "8.4 ± 3.2 turns, which is 12.6 ± 4.8 mm, then time the clock. The ten threads that were measured reach"},
+	} {
+		r, err := PendulumToTrain(Pendulum{Length: limit(1006.8, 5), Beat: 1, Gravity: g, Threads: c.threads, Pitch: c.pitch})
+		if err != nil || !says(r.Next, c.want) {
+			t.Errorf("%v, %v: %q, want %q", err, c.pitch, r.Next, c.want)
+		}
+		near(t, "rate, s/day", figure(t, r, "rate by this length (+ gains)").Value.V, 86400*(math.Sqrt(994.167/1006.8)-1), 0.05)
 	}
 	// A ball of 200 mm at 1 m swings as at 1 + 0.4·0.1² = 1.004 m (Derham p. 74).
 	r, err := PendulumToTrain(Pendulum{Length: limit(1000, 1), Bob: limit(200, 1), Beat: 1, Gravity: g})

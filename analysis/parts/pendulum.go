@@ -20,6 +20,8 @@ type Pendulum struct {
 	Bob     *uncertainty.Quantity // diameter, metres; nil where not known
 	Beat    float64               // seconds, by the train; 0 where not known
 	Gravity quantity.Value        // m/s²
+	Threads *uncertainty.Quantity // along ten threads of the rating nut's screw, metres; nil where not measured
+	Pitch   float64               // of that screw, metres, where Threads aren't known; 0 for neither
 	Units   quantity.System
 }
 
@@ -30,7 +32,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 	r := found("pendulum and train",
 		"Hold the bob while the nut is turned, and take a heavy bob off before the clock is moved: a suspension spring bends once and is spoilt.")
 	r.Verdict = CannotTell
-	if err := check(p.Units, size{"length", p.Length}, size{"bob", p.Bob}); err != nil {
+	if err := check(p.Units, size{"length", p.Length}, size{"bob", p.Bob}, size{"ten threads", p.Threads}); err != nil {
 		return Result{}, err
 	}
 	if p.Bob != nil && p.Length != nil && p.Bob.V >= 2*p.Length.V {
@@ -60,29 +62,73 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	rate, err := propagate("rate", func(x []float64) float64 { return 86400 * (math.Sqrt(x[2]/effective(x)) - 1) }, p.Length, &bob, &want)
+	if err != nil {
+		return Result{}, err
+	}
+	over, err := propagate("over", func(x []float64) float64 { return effective(x) - x[2] }, p.Length, &bob, &want)
+	if err != nil {
+		return Result{}, err
+	}
 	low, high := -PendulumLimit, PendulumLimit
 	r.Figures = []Figure{{Name: "length asked for", Value: asked, Unit: "m"}, {Name: "effective length", Value: has, Unit: "m"}}
 	r.add(Figure{Name: "length over asked for, less one", Value: share, Low: &low, High: &high, Source: noSource})
+	r.Figures = append(r.Figures, Figure{Name: "rate by this length (+ gains)", Value: rate, Unit: perDay})
 	r.judge(true)
-	r.pendulumWords(p, asked, has)
+	r.pendulumWords(p, asked, has, over, rate)
 	return r, nil
 }
 
-func (r *Result) pendulumWords(p Pendulum, asked, has quantity.Value) {
+func (r *Result) pendulumWords(p Pendulum, asked, has, over, rate quantity.Value) {
 	r.Reasons = append(r.Reasons, fmt.Sprintf("The train asks for a pendulum of %s; this one has about %s without its rod's weight.", p.Units.Length(asked), p.Units.Length(has)))
 	side := "longer: the clock would lose"
 	if has.V < asked.V {
 		side = "shorter: the clock would gain"
 	}
-	rate := 86400 * math.Abs(math.Sqrt(asked.V/has.V)-1)
 	switch r.Verdict {
 	case Good:
-		r.Reasons = append(r.Reasons, "That is near enough for the rating nut and the rod's own weight.")
-		r.Next = append(r.Next, "Time it, and let the rate say what to turn.")
+		r.nut(p, over, rate)
 	case Bad:
-		r.Reasons = append(r.Reasons, fmt.Sprintf("It is %s, by about %.2g min/day. It is not this clock's pendulum, or the train is not as noted.", side, rate/60))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("It is %s, by about %.2g min/day. It is not this clock's pendulum, or the train is not as noted.", side, math.Abs(rate.V)/60))
 		r.Next = append(r.Next, "Count the wheels again before the pendulum is changed.")
 	default:
 		r.Next = append(r.Next, "Measure the length again, hung up and at rest.")
 	}
+}
+
+const perDay = "s/day"
+
+// turnsKnown are those of the thread that was measured.
+const turnsKnown = 10
+
+// nut says what a pendulum that is near enough does to the rate, and whether its nut makes
+// it up. over is how much longer than asked for it is, in metres.
+func (r *Result) nut(p Pendulum, over, rate quantity.Value) {
+	if rate.Covers(0) {
+		r.Reasons = append(r.Reasons, "That is as long as it should be, within what is known; the rod's own weight does more.")
+		r.Next = append(r.Next, "Time it, and let the rate say what to turn.")
+		return
+	}
+	does, way := "lose", "up"
+	if rate.V > 0 {
+		does, way = "gain", "down"
+	}
+	r.Reasons = append(r.Reasons, fmt.Sprintf("By this length alone the clock would %s: %s. The rod's own weight, which isn't in it, makes a clock gain.", does, rate.Signed(perDay)))
+	pitch, known := p.Pitch, 0.0
+	if p.Threads != nil {
+		pitch, known = p.Threads.V/turnsKnown, p.Threads.V
+	}
+	if over.V < 0 {
+		over.V = -over.V
+	}
+	move := p.Units.Length(over)
+	if pitch == 0 {
+		r.Next = append(r.Next, fmt.Sprintf("See that the thread of the nut reaches %s %s, then time the clock and let the rate say what to turn.", move, way))
+		return
+	}
+	reach := "See that the thread reaches so far"
+	if over.V <= known {
+		reach = "The ten threads that were measured reach so far, if they are free on that side"
+	}
+	r.Next = append(r.Next, fmt.Sprintf("Turn the nut %s by %s, which is %s, then time the clock. %s.", way, over.Scale(1/pitch).Text("turns"), move, reach))
 }

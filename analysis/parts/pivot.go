@@ -2,6 +2,7 @@ package parts
 
 import (
 	"fmt"
+	"math"
 
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
@@ -24,6 +25,7 @@ type Pivot struct {
 	// HoleSpan and PivotSpan are the greatest less the least diameter read across,
 	// with what is known of a difference of two readings; nil for a single reading.
 	HoleSpan, PivotSpan *uncertainty.Quantity
+	Step                float64 // coarsest of the shoulder's and the tip's readings, metres
 	Limits              PivotLimits
 	Units               quantity.System
 }
@@ -44,9 +46,13 @@ func PivotInBush(p Pivot) (Result, error) {
 		return Result{}, err
 	}
 	if p.Shoulder != nil && p.Tip != nil {
-		v, err := propagate("taper", func(x []float64) float64 { return x[0] - x[1] }, p.Shoulder, p.Tip)
+		v, err := propagate("taper", less, p.Shoulder, p.Tip)
 		if err != nil {
 			return Result{}, err
+		}
+		// One instrument's error drops out of the difference, but not the steps of two readings.
+		if two := p.Step / math.Sqrt(6); two > v.U {
+			v.U, v.K = two, 0
 		}
 		low, high := -p.Limits.Taper, p.Limits.Taper
 		r.add(Figure{Name: "taper of the pivot", Value: v, Unit: "m", Low: &low, High: &high, Source: noSource})
@@ -54,16 +60,49 @@ func PivotInBush(p Pivot) (Result, error) {
 	}
 	r.span("out of round of the hole", "hole", p.HoleSpan, p)
 	r.span("out of round of the pivot", "pivot", p.PivotSpan, p)
-	if p.Reach != nil && p.Plate != nil && p.Reach.V < p.Plate.V {
-		r.Reasons = append(r.Reasons, "The pivot is shorter than the plate is thick; that is as it should be only where an end plate or a sink meets it.")
+	if err := r.lengthwise(p); err != nil {
+		return Result{}, err
 	}
 	r.judge(complete)
 	r.pivotNext()
 	return r, nil
 }
 
+func less(x []float64) float64 { return x[0] - x[1] }
+
+// lengthwise says how far the arbor can lean in this hole, by the clearance over the length
+// of pivot that lies in it, and what the pivot's length leaves for end shake.
+func (r *Result) lengthwise(p Pivot) error {
+	held := p.Reach
+	if held == nil || p.Plate != nil && p.Plate.V < held.V {
+		held = p.Plate
+	}
+	if held != nil && p.Hole != nil && p.Shoulder != nil && p.Hole.V > p.Shoulder.V {
+		v, err := propagate("lean", func(x []float64) float64 { return math.Atan((x[0]-x[1])/x[2]) * 180 / math.Pi }, p.Hole, p.Shoulder, held)
+		if err != nil {
+			return err
+		}
+		r.Figures = append(r.Figures, Figure{Name: "lean in the hole", Value: v, Unit: "°"})
+		r.Reasons = append(r.Reasons, fmt.Sprintf("With that clearance the pivot can lean by %s° in its hole.", v.Text("")))
+	}
+	if p.Reach == nil || p.Plate == nil {
+		return nil
+	}
+	v, err := propagate("beyond the plate", less, p.Reach, p.Plate)
+	if err != nil {
+		return err
+	}
+	r.Figures = append(r.Figures, Figure{Name: "pivot longer than the plate", Value: v, Unit: "m"})
+	if v.V > 0 {
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The pivot is %s longer than the plate is thick. With more end shake than that, the end of the pivot goes below the face of the plate.", p.Units.Length(v)))
+	} else {
+		r.Reasons = append(r.Reasons, "The pivot is shorter than the plate is thick; that is as it should be only where an end plate or a sink meets it.")
+	}
+	return nil
+}
+
 func (r *Result) clearance(p Pivot) error {
-	gap, err := propagate("clearance", func(x []float64) float64 { return x[0] - x[1] }, p.Hole, p.Shoulder)
+	gap, err := propagate("clearance", less, p.Hole, p.Shoulder)
 	if err != nil {
 		return err
 	}
@@ -87,12 +126,14 @@ func (r *Result) span(name, what string, q *uncertainty.Quantity, p Pivot) {
 	r.Reasons = append(r.Reasons, fmt.Sprintf("Diameters across the %s differ by %s.", what, p.Units.Length(v)))
 }
 
-// pivotNext says what to do about each bad or undecided figure.
+// pivotNext says what to do about each bad or undecided figure. What decides the verdict,
+// a bad one, comes first.
 func (r *Result) pivotNext() {
+	var unclear []string
 	for _, f := range r.Figures {
 		switch {
 		case f.Verdict == CannotTell:
-			r.Next = append(r.Next, "Measure again with a micrometer and pin gauges: the "+f.Name+" lies too near its limit to tell.")
+			unclear = append(unclear, "Measure again with a micrometer and pin gauges: the "+f.Name+" lies too near its limit to tell.")
 		case f.Verdict != Bad:
 		case f.Name == "out of round of the hole":
 			r.Next = append(r.Next, "Bush the hole, on its old centre and not on the middle of the worn oval.")
@@ -104,4 +145,5 @@ func (r *Result) pivotNext() {
 			r.Next = append(r.Next, "True and polish the pivot first, then measure the clearance again.")
 		}
 	}
+	r.Next = append(r.Next, unclear...)
 }

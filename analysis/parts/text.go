@@ -12,8 +12,14 @@ func (f Figure) Text(u quantity.System) string {
 	if f.Unit == "m" {
 		return u.Length(f.Value) + limits(f.Low, f.High, func(x float64) string { return u.Size(x, 3) })
 	}
+	switch f.Unit {
+	case "°":
+		return f.Value.Text("") + f.Unit
+	case perDay:
+		return f.Value.Signed(f.Unit)
+	}
 	return f.Value.Scale(100).Text("%") + limits(f.Low, f.High, func(x float64) string {
-		return strconv.FormatFloat(x*100, 'g', 3, 64) + " %"
+		return quantity.Minus(strconv.FormatFloat(x*100, 'g', 3, 64)) + " %"
 	})
 }
 
