@@ -224,6 +224,9 @@ func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
 		}
 	}
+	if r.Order != nil {
+		p.Values = append(p.Values, [2]string{"to order", r.Order.Says})
+	}
 	p.Tables = springTables(r, f.Units)
 	page.Cautions = append(page.Cautions, r.Cautions...)
 	page.Next = append(page.Next, r.Next...)

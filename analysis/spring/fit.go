@@ -34,6 +34,7 @@ func Fit(in Input) (Result, error) {
 	}
 	r.Rules = rules(in)
 	r.Verdict, r.Whole = verdict(in, r), whole(in, r)
+	r.Order = order(in, r)
 	r.Cautions = cautions(r)
 	why := reasons(in, r)
 	r.Reasons, r.Matters = why.all, why.matter

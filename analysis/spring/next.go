@@ -63,6 +63,9 @@ func settle(in Input, r Result) []string {
 // byVerdict says what each check of the whole spring asks for.
 func byVerdict(in Input, r Result) []string {
 	out := append(byLength(in, r), byHeight(in, r)...)
+	if len(out) > 0 && r.Order != nil && r.Whole.Verdict == DoesNotFit {
+		out = append(out, "To order: "+r.Order.Says+".")
+	}
 	switch {
 	case in.Hook == Broken:
 		out = append(out, "Make hook and hole good before the spring is wound again.")

@@ -73,6 +73,7 @@ type Result struct {
 	Next     []string `json:"next"`
 
 	Stock []StockLine `json:"stock,omitempty"`
+	Order *Order      `json:"order,omitempty"`
 }
 
 // BudgetLine is one input's share of the variance of the fill, and what would reduce it.

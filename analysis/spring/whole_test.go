@@ -45,7 +45,7 @@ func TestWholeSpring(t *testing.T) {
 		{"high, no length", func(in *Input) { in.Length = nil; in.Height.V = 20.8 * mm }, DoesNotFit, DoesNotGo, "The spring does not fit: too high for the barrel", "Order a strip from 19.5", "winder"},
 		{"no length", func(in *Input) { in.Length = nil }, NotKnownToFit, CannotTell, "Cannot tell yet whether the spring fits: length not known", "Measure the length", "winder"},
 		{"near a limit", func(in *Input) { in.Length = typed("length", 1414*mm, 20*mm, "") }, NotKnownToFit, CannotTell, "Cannot tell yet whether the spring fits: the length is too near a limit", "To settle it", "winder"},
-		{"too much for the room", func(in *Input) { in.Length.V = 4 }, DoesNotFit, DoesNotGo, "The spring is longer than the whole space in this barrel holds", "ideal length", "high"},
+		{"too much for the room", func(in *Input) { in.Length.V = 4 }, DoesNotFit, DoesNotGo, "The spring is longer than the whole space in this barrel holds", "ideal length", "Order a strip from"},
 	} {
 		in := halfFull()
 		c.change(&in)

@@ -23,6 +23,9 @@ func springFull(w io.Writer, title string, f spring.Result, u quantity.System) e
 	r.rules(f.Rules, u)
 	r.stock(f.Stock, u)
 	r.band(f.Band, u)
+	if f.Order != nil {
+		r.List("To order", "·", []string{f.Order.Says + "."})
+	}
 	r.List(beforeSpring, "!", f.Cautions)
 	r.List("Next", "→", f.Next)
 	r.Printf("\n%s\n", interval)
