@@ -96,11 +96,15 @@ func (s section) tail(at vg.Point, from, to vg.Length, outside bool) {
 	s.stroke(line(shade, width), spiral(at, from+inset, to-inset, start, turns))
 }
 
-// square draws the winding square.
+// square draws the winding square, hatched as a solid that is cut through.
 func (s section) square(at vg.Point, half vg.Length) {
 	path := polygon(vg.Point{X: at.X - half, Y: at.Y - half}, vg.Point{X: at.X + half, Y: at.Y - half},
 		vg.Point{X: at.X + half, Y: at.Y + half}, vg.Point{X: at.X - half, Y: at.Y + half})
 	s.fill(paper, path)
+	for d := -1.5 * half; d <= 1.5*half; d += half / 2 {
+		// The line y = x + d, as far as it lies in the square.
+		s.c.StrokeLine2(line(faded, 0.45), at.X+max(-half, -half-d), at.Y+max(-half, d-half), at.X+min(half, half-d), at.Y+min(half, d+half))
+	}
 	s.stroke(line(ink, 0.6), path)
 }
 
@@ -146,7 +150,7 @@ func (s section) dimension(at vg.Point, diameter float64, y vg.Length, words str
 	if both {
 		low -= 9
 	}
-	if w > 2*r-24 {
+	if w > 2*r-16 { // two arrows, and a little air
 		place.X = at.X + r + 6 + w/2
 	}
 	s.fill(paper, polygon(vg.Point{X: place.X - w/2 - 3, Y: low}, vg.Point{X: place.X + w/2 + 3, Y: low},

@@ -106,8 +106,8 @@ func TestTitlesSayTheFinding(t *testing.T) {
 
 func TestAxesCarryUnits(t *testing.T) {
 	for kind, want := range map[string][]string{
-		"barrel":    {"bore 63.50 ± 0.02 mm", "coil to 47.21 ± 0.39 mm", "coil in to 45.35 ± 0.39 mm", "arbor 15.88 ± 0.02 mm", "2794 ± 6 mm"},
-		"turns":     {"length of strip, m", "Turns of the barrel, by length of strip", "0.56 mm"},
+		"barrel":    {"bore 63.50 ± 0.02 mm", "coil outside Ø 47.21 ± 0.39 mm", "coil inside Ø 45.35 ± 0.39 mm", "arbor 15.88 ± 0.02 mm", "2794 ± 6 mm"},
+		"turns":     {"length of strip, mm", "Turns of the barrel, by length of strip", "0.56 mm"},
 		"beat":      {"time, min", "Late (+) or early (−) against an even beat, ms", "Rate over windows of 120 s, s/day (+ = gains)", "Time since the beat before, ms"},
 		"wheels":    {"amplitude, ms", "Late (+) or early (−) through one turn of the escape wheel, ms", "third, 7.5 min"},
 		"stability": {"averaging time, s", "Deviation of the rate, parts per million", "s/day"},

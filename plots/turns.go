@@ -23,7 +23,7 @@ type turnsView struct {
 }
 
 // drawTurns answers: how many turns would this barrel give with other strip, and where is
-// this spring among them? It shows turns over length of strip (in metres or inches), with a
+// this spring among them? It shows turns over length of strip (in millimetres or inches), with a
 // curve for each of a few thicknesses. The fill is the same along a straight line from the
 // origin, so the shaded wedge holds the fills that fit. The box is this spring with its 95 %
 // intervals. The crosses are ideal lengths.
@@ -34,7 +34,7 @@ func drawTurns(f Findings) (Figure, error) {
 	}
 	r := *f.Spring
 	v := turnsView{bore: r.Bore.V, arbor: r.Arbor.V, strip: r.Strip.V, r: r, p: axes(),
-		unit: quantity.Millimetre, along: quantity.Metre}
+		unit: quantity.Millimetre, along: quantity.Millimetre}
 	if f.Units == quantity.Imperial {
 		v.unit, v.along = quantity.Thou, quantity.Inch
 	}
@@ -119,7 +119,7 @@ func (v turnsView) frame() {
 	if told(v.r.Turns) {
 		ys = append(ys, max(0, v.r.Turns.Low95()), v.r.Turns.High95())
 	}
-	span(&v.p.X, 1e-3, xs...)
+	span(&v.p.X, 1, xs...)
 	span(&v.p.Y, 0.1, ys...)
 	v.p.X.Label.Text = "length of strip, " + v.along.String()
 	v.p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
