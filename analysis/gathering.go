@@ -240,7 +240,7 @@ func (g *gathering) zero(of sessions.Reading) uncertainty.Quantity {
 		step = max(step, r.Step)
 	}
 	if len(values) == 0 {
-		g.note(fmt.Sprintf("Session %d has no closed-jaws reading of the %s: its zero error is taken as none.", of.SessionID, of.Instrument))
+		g.note(fmt.Sprintf("Session %d has no closed-jaws reading of the %s: its zero error is not corrected.", of.SessionID, of.Instrument))
 		return uncertainty.Quantity{}
 	}
 	q, err := uncertainty.FromReadings("zero", values, uncertainty.Instrument{Step: step, Repeat: g.repeat(of)})

@@ -73,7 +73,7 @@ const farBeat = 0.05
 // sayPendulum puts the pendulum's length into words.
 func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
 	p, u := f.Pendulum, o.Units
-	text := fmt.Sprintf("At this beat the pendulum's effective length is %s; %s would keep time. Gravity makes most of the uncertainty of both, and hardly any of their difference's.", u.Length(p.Length), u.Length(p.Asked))
+	text := fmt.Sprintf("At this beat the pendulum's effective length is %s; %s would keep time. Most of the uncertainty of both comes from gravity, which hardly touches their difference.", u.Length(p.Length), u.Length(p.Asked))
 	if o.Gravity.V == 0 {
 		text += " Where the clock stands is not given, so both allow for gravity anywhere from the equator to the poles."
 	}

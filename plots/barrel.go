@@ -29,7 +29,7 @@ type barrelView struct {
 // intervals.
 func drawBarrel(f Findings) (Figure, error) {
 	if f.Spring == nil || !told(f.Spring.Bore) || !told(f.Spring.Arbor) {
-		return empty("the barrel wants a bore and an arbor",
+		return empty("the barrel needs a bore and an arbor",
 			"Measure them with evenbeat measure --plan mainspring, or give them to evenbeat spring --bore … --arbor …."), nil
 	}
 	r := *f.Spring

@@ -145,10 +145,10 @@ func beatNote(r beat.Result) string {
 		s = append(s, "The beat error is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
 	}
 	if shortWindows(r) != nil {
-		s = append(s, "A window's bar is of the beats' scatter alone: the time base's part is common to all.")
+		s = append(s, "A window's bar shows the scatter of the beats alone; the error of the time base is common to all.")
 	}
 	if r.Segments > 1 {
-		s = append(s, fmt.Sprintf("A broken upright line: hearing was lost there (%d stretches).", r.Segments))
+		s = append(s, fmt.Sprintf("A dashed vertical line marks where the beat was lost (%d stretches).", r.Segments))
 	}
 	return strings.Join(append(s, "± is the 95 % interval."), " ")
 }

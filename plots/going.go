@@ -35,7 +35,7 @@ func drawGoing(f Findings) (Figure, error) {
 	curve := checkCurve(f)
 	if f.Going == nil || len(curve) == 0 {
 		return empty("the dial was not compared with a reference",
-			"Say evenbeat check --error +7.5s now, and again after a day or more."), nil
+			"Run evenbeat check --error +7.5s now, and again after a day or more."), nil
 	}
 	g := *f.Going
 	zone, err := time.LoadLocation(f.Record.Clock.Zone)
@@ -98,7 +98,11 @@ func goingTitle(g going.Result) string {
 
 func goingNote(g going.Result) string {
 	s := fmt.Sprintf("%d checks. ± and the thin bars are 95 %% intervals.", g.Checks)
-	if told(g.Trend) {
+	switch {
+	case !told(g.Trend):
+	case g.Trend.Covers(0):
+		s += " No steady change of the rate can be told."
+	default:
 		s += " The rate itself changes by " + g.Trend.Signed("s/day each day") + "."
 	}
 	return s

@@ -29,7 +29,7 @@ type turnsView struct {
 // intervals. The crosses are ideal lengths.
 func drawTurns(f Findings) (Figure, error) {
 	if f.Spring == nil || !told(f.Spring.Bore) || !told(f.Spring.Arbor) || !told(f.Spring.Strip) {
-		return empty("the curve of turns wants bore, arbor and strip",
+		return empty("the curve of turns needs bore, arbor and strip",
 			"Measure them with evenbeat measure --plan mainspring, or give them to evenbeat spring --bore … --arbor … --strip …."), nil
 	}
 	r := *f.Spring

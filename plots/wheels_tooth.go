@@ -59,7 +59,7 @@ func toothMark(t *beat.Tooth) string {
 func toothNote(r beat.Result) string {
 	switch t := offTooth(r); {
 	case t != nil && t.Kind != beat.ToothUnheard:
-		return " A tooth is off by what it lies from the wave."
+		return " How far a tooth is off is its distance from the wave."
 	case r.Tooth != nil && !r.Tooth.Significant:
 		return " No tooth stands out from the others."
 	}

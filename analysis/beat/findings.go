@@ -148,7 +148,7 @@ func (a *Analyser) nominal(interval float64, r *Result) float64 {
 	}
 	near := train.Near(interval)
 	if len(near) == 0 {
-		r.warn("%.1f beats an hour are near no usual number: the rate is against the next whole number; give the train or the beats an hour", 3600/interval)
+		r.warn("%.1f beats an hour is no usual number: the rate is worked out from the nearest whole number; give the train or the beats an hour", 3600/interval)
 		return 3600 / math.Max(1, math.Round(3600/interval))
 	}
 	text := fmt.Sprintf("the beats an hour were not given: %.0f are assumed (%s)", near[0].BeatsPerHour, near[0].Name)

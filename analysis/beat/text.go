@@ -90,7 +90,7 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 		r.warn("the run is in %d stretches: between them %d or more beats in a row went unheard, or the clock was stopped; each stretch is counted from its own start, and one rate is fitted to all", r.Segments, numbering.LostAfter)
 	}
 	if n := a.sums.blocks.Dropped; n > 0 {
-		r.warn("%d beats in the shortest stretches are left out of the rate: the clock hardly ran on", n)
+		r.warn("%d beats in the shortest stretches are left out of the rate: the clock hardly ran between the breaks", n)
 	}
 }
 

@@ -21,7 +21,7 @@ func (a *Analyser) writeWheels(r *Result, f findings) {
 	}
 	switch {
 	case found:
-		r.next("Look at that wheel, the pinion on its arbor and the one it drives: runout, a bent arbor, a high or dirty tooth.")
+		r.next("Look at the wheel with the periodic error, the pinion on its arbor and the one it drives: runout, a bent arbor, a high or dirty tooth.")
 	case r.TrainTooth != nil:
 	case len(r.Wheels) == 1:
 		r.reason("No error repeats with the turns of the one arbor that turned often enough to tell.")
@@ -174,14 +174,14 @@ func (r *Result) course(f findings) string {
 		return ""
 	}
 	say := func(v float64) string { return quantity.Value{V: v, U: half / quantity.Normal95}.Signed("s/day") }
-	return fmt.Sprintf(" That is a mean: between quarters of the run it went from %s to %s.", say(from), say(to))
+	return fmt.Sprintf(" That is the mean of the run: quarter by quarter it went from %s to %s.", say(from), say(to))
 }
 
 func (r *Result) writeAmplitude() {
 	if r.Amplitude == nil {
 		return
 	}
-	r.reason("The pendulum swings %s to either side, from %d passes of the flag. Its circular error loses %s against a vanishing arc, and another %s s/day for each degree more.",
+	r.reason("The pendulum swings %s to either side, from %d passes of the flag. Its circular error loses %s compared with a very small arc, and another %s s/day for each degree more.",
 		r.Amplitude.Text("°"), r.AmplitudeEffect.Passes, r.CircularError.Text("s/day"), r.AmplitudeEffect.PerDegree.Scale(-1).Plain("s/day"))
 	c := r.AmplitudeEffect.Change
 	if c == nil {

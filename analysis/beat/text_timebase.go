@@ -29,7 +29,7 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	case r.TimeBase.Remembered:
 		r.reason("By earlier sessions beside it, this computer's clock is off by %s (+ is fast). That is corrected; its interval allows for another temperature, for age, and for a new start since.", r.TimeBase.HostPPM.Signed("ppm"))
 	case b.Host.Imported:
-		r.warn("these beats were imported: which clock their times are by is not known, and it is taken as good to ±%g ppm, ±%.2g s/day", limit, limit*ppmDay)
+		r.warn("these beats were imported: the clock that timed them is not known, and is taken as good to ±%g ppm, ±%.2g s/day", limit, limit*ppmDay)
 	case !b.Host.Synced && b.Host.Known:
 		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm); the system's time service, or a time receiver with --reference, does better", limit, limit*ppmDay)
 	case !b.Host.Synced:
@@ -58,9 +58,9 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 func (r *Result) writeDelays(b timebase.Base) {
 	switch step := 1e3 * b.StepS; {
 	case b.Polled:
-		r.reason("The sensor's messages reach this computer only every %.3g ms, by the time of their arrival: the adaptor or the port is polled. The interval allows for that.", step)
+		r.reason("By their times of arrival, the sensor's messages reach this computer only every %.3g ms: the adaptor or the port is polled. The interval allows for that.", step)
 	case step > 0:
-		r.reason("The times of arrival leave open whether the sensor's messages reach this computer only every %.3g ms, as by an adaptor that is polled. The interval allows for that.", step)
+		r.reason("The sensor's messages may reach this computer only every %.3g ms, as through an adaptor that is polled; their times of arrival don't tell. The interval allows for that.", step)
 	}
 }
 
@@ -71,7 +71,7 @@ func (f findings) remedy() string {
 	case b.Source != timebase.SourceHost || b.Host.RatePPM(f.spanS).Half95()*ppmDay < wanted:
 		return "the clock itself wanders; see how it goes over days."
 	case b.Host.Imported:
-		return "the clock that the imported times are by isn't known so well. Time this clock beside a synchronised computer."
+		return "the clock behind the imported times isn't known that well. Time this clock beside a synchronised computer."
 	}
 	return "synchronise this computer's clock, or time with --reference beside a time receiver."
 }

@@ -88,7 +88,7 @@ func TestCourseOfAStep(t *testing.T) {
 				}
 			}
 			r := analyse(t, Options{NominalInterval: 0.5}, ev)
-			if told := strings.Contains(r.Reasons[0], " That is a mean: between quarters of the run it went from "); told != (walk > 0) {
+			if told := strings.Contains(r.Reasons[0], " That is the mean of the run: quarter by quarter it went from "); told != (walk > 0) {
 				t.Errorf("walk %g, seed %d: %q", walk, seed, r.Reasons[0])
 			}
 		}

@@ -115,7 +115,7 @@ func (in In) factors(r *Result, tl *timeline, stretches int) {
 	}
 	p := tl.weigh(columns)
 	if len(p.estimates) == 0 {
-		r.say("What the rate goes with could not be reckoned from this record.")
+		r.say("What the rate depends on could not be worked out from this record.")
 		return
 	}
 	lacks := false
@@ -204,11 +204,11 @@ func (tl *timeline) judge(c candidate, all []candidate, lacks bool) (bool, []str
 		why = append(why, c.effect()+". An effect can't be told from none.")
 	case c.impossible(): // said for all the fit
 	case lacks:
-		why = append(why, c.effect()+". Not called real, since another effect of the same fit is one that physics doesn't allow.")
+		why = append(why, c.effect()+". It is not called real, since the same fit gives another effect that physics doesn't allow.")
 	case !apart:
 		why = append(why, c.effect()+", which may be another's.")
 	case math.Abs(c.per.V) < severalLooked*c.per.Half95():
-		why = append(why, c.effect()+". Likely, but among several things looked at one may show as much by chance.")
+		why = append(why, c.effect()+". Likely, but with several things looked at, one may show this much by chance.")
 	default:
 		return true, append(why, c.effect()+". The effect is real.")
 	}

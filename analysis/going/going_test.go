@@ -85,7 +85,7 @@ func TestHandsSet(t *testing.T) {
 	if math.Abs(r.MeanRate.V-4) > 1e-9 || math.Abs(r.MeanRate.U-0.4/3) > 1e-12 {
 		t.Errorf("not noted: mean %+v, want 4 with u 0.133", *r.MeanRate)
 	}
-	if !contains(r.Reasons, "Of the 4.0 days from first to last check 3.0 days count") {
+	if !contains(r.Reasons, "Of the 4.0 days from first to last check only 3.0 days count") {
 		t.Errorf("the lost stretch is not told: %q", r.Reasons)
 	}
 	if len(r.Segments) != 1 {
@@ -118,7 +118,7 @@ func TestStoppedAndStarted(t *testing.T) {
 		t.Errorf("a start that was not noted: %q", r.Reasons)
 	}
 	in.Events = []sessions.Event{{At: day(9), Kind: sessions.EventStopped}}
-	if r = analyse(t, in); !contains(r.Next, "The clock stands") || r.Nut != nil {
+	if r = analyse(t, in); !contains(r.Next, "The clock has stopped") || r.Nut != nil {
 		t.Errorf("a clock that stands: %q", r.Next)
 	}
 }
@@ -296,7 +296,7 @@ func TestNotWorthATurn(t *testing.T) {
 		in.Checks = append(in.Checks, check(float64(d), 1.5*float64(d), 0.1))
 	}
 	r := analyse(t, in)
-	if !contains(r.Reasons, "Not worth a turn: 0.026") || !contains(r.Reasons, "comes to +136.") || contains(r.Next, "Turn the nut") {
+	if !contains(r.Reasons, "Not worth turning the nut: 0.026") || !contains(r.Reasons, "comes to +136.") || contains(r.Next, "Turn the nut") {
 		t.Errorf("advice %+v, reasons %q, next %q", *r.Nut.Advice, r.Reasons, r.Next)
 	}
 	if contains(r.Reasons, "can't be told from none") {

@@ -38,9 +38,9 @@ func (in In) nut(tl *timeline) (*Nut, []string) {
 	case byRecord.High95() < 0:
 		why = append(why, fmt.Sprintf("By the record a turn noted as gaining made the clock lose (%s a turn): was the sign of the turns noted the wrong way round?", byRecord.Signed("s/day")))
 	case thread == nil && byRecord.Low95() > 0:
-		return &Nut{PerTurn: byRecord, Source: fromRecord}, []string{fmt.Sprintf("A turn of the nut does %s, by the rates before and after it was turned.", byRecord.Signed("s/day"))}
+		return &Nut{PerTurn: byRecord, Source: fromRecord}, []string{fmt.Sprintf("A turn of the nut changes the rate by %s, by the rates before and after it was turned.", byRecord.Signed("s/day"))}
 	case thread == nil:
-		why = append(why, fmt.Sprintf("The nut was turned, but what a turn does can't be told from the record yet (%s a turn).", byRecord.Signed("s/day")))
+		why = append(why, fmt.Sprintf("The nut was turned, but how much a turn changes the rate can't be told from the record yet (%s a turn).", byRecord.Signed("s/day")))
 	default:
 		by.PerTurn = record.times(append(thread, part{misnoted, byThread.V, byThread.V / 2})).value()
 		return in.together(by, byThread, byRecord)
@@ -48,7 +48,7 @@ func (in In) nut(tl *timeline) (*Nut, []string) {
 	if thread == nil {
 		return nil, why
 	}
-	return &by, append(why, fmt.Sprintf("A turn of the nut does %s, reckoned from its thread of %.3f mm and the pendulum's length of %.0f mm: anything from a light rod to one half as heavy as the bob is allowed for.",
+	return &by, append(why, fmt.Sprintf("A turn of the nut changes the rate by %s, worked out from its thread of %.3f mm and the pendulum's length of %.0f mm: anything from a light rod to one half as heavy as the bob is allowed for.",
 		byThread.Signed("s/day"), in.NutPitch*1e3, in.Length.V*1e3))
 }
 
@@ -61,11 +61,11 @@ func (in In) together(by Nut, byThread, byRecord quantity.Value) (*Nut, []string
 	}
 	switch {
 	case by.PerTurn.Low95() <= 0:
-		return nil, []string{fmt.Sprintf("By the record a turn of the nut did %s, but its thread gives %s: did the bob follow the nut, and are pitch and turns noted right?", record, thread)}
+		return nil, []string{fmt.Sprintf("By the record a turn of the nut changed the rate by %s, but its thread gives %s: did the bob follow the nut, and are pitch and turns noted right?", record, thread)}
 	case apart:
-		return &by, []string{fmt.Sprintf("A turn of the nut does %s by the record, but its thread gives %s: are pitch and turns noted right?", record, thread)}
+		return &by, []string{fmt.Sprintf("A turn of the nut changes the rate by %s by the record, but its thread gives %s: are pitch and turns noted right?", record, thread)}
 	}
-	return &by, []string{fmt.Sprintf("A turn of the nut does %s: %s by the rates before and after it was turned and %s by its thread, taken together.", by.PerTurn.Signed("s/day"), record, thread)}
+	return &by, []string{fmt.Sprintf("A turn of the nut changes the rate by %s: %s by the rates before and after it was turned and %s by its thread, taken together.", by.PerTurn.Signed("s/day"), record, thread)}
 }
 
 // turning returns the effect of a turn by the record alone, nil where no turn shows in it.

@@ -58,7 +58,7 @@ func (in In) sayTooFew(r *Result, tl *timeline, days float64) {
 		r.say("All checks are of one time: a rate needs another.")
 		r.then("Record another check in about a day, without touching the hands between.")
 	default:
-		r.say("Between any two checks the hands were set by an unknown amount, or the clock stood: there is no rate yet.")
+		r.say("Between any two checks the hands were set by an unknown amount, or the clock had stopped: there is no rate yet.")
 		r.then("Record two checks about a day apart without touching the hands between; when you set them, note their error before and after.")
 	}
 	in.sayDoubts(r, tl)
@@ -98,7 +98,7 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 	}
 	r.say(fmt.Sprintf("On %s the dial was %s.", in.when(tl.at(last.t)), fastOrSlow(*r.ErrorNow)))
 	if days < 0.999*total {
-		r.warn(fmt.Sprintf("Of the %s from first to last check %s count: in the rest the hands were set by an unknown amount, the clock stood, or it was worked on.", span(total), span(days)))
+		r.warn(fmt.Sprintf("Of the %s from first to last check only %s count: in the rest the hands were set by an unknown amount, the clock had stopped, or it was worked on.", span(total), span(days)))
 	}
 	if tl.assumed > 0 {
 		r.say(fmt.Sprintf("Checks without a stated uncertainty (%d) are taken as good to ±0.5 s.", tl.assumed))
@@ -111,7 +111,7 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 		r.warn(why)
 	}
 	if f := r.Forecast; f != nil && tl.touched == "" {
-		r.say(fmt.Sprintf("If nothing is touched it should be %s a week after the last check, the clock's own wandering included.", f.DialText(quantity.Value.Signed)))
+		r.say(fmt.Sprintf("If nothing is touched its error should be %s a week after the last check, with the clock's own wandering included.", f.DialText(quantity.Value.Signed)))
 	}
 }
 
@@ -121,7 +121,7 @@ func (in In) sayDoubts(r *Result, tl *timeline) {
 		r.warn(fmt.Sprintf("The check of %s is %s It is left out until another confirms it; if it was misread, take it back with `evenbeat undo check %d`.", in.when(d.At), d.Asks(), d.Check))
 	}
 	for _, d := range tl.jumps {
-		r.warn(fmt.Sprintf("From %s on the dial is %s from the forecast, and goes on from there: the hands were moved, or are read otherwise, as after summer time. No rate is taken across that.", in.when(d.At), d.far()))
+		r.warn(fmt.Sprintf("From %s on the dial is %s from the forecast, and goes on from there: the hands were moved, or the dial is read differently, as after a change to or from summer time. No rate is taken across that.", in.when(d.At), d.far()))
 	}
 }
 
@@ -139,7 +139,7 @@ func (in In) sayTrend(r *Result, p *posterior) {
 	switch t := r.Trend; {
 	case t == nil:
 	case t.Covers(0):
-		r.say(fmt.Sprintf("The rate changes by %s per day: no steady change can be told from the clock's wandering.", t.Signed("s/day")))
+		r.say(fmt.Sprintf("No steady change of the rate can be told from the clock's wandering: the trend is %s per day.", t.Signed("s/day")))
 	default:
 		word := "rises"
 		if t.V < 0 {
@@ -178,14 +178,14 @@ func sayNut(r *Result, rate quantity.Value, windingShows bool) {
 	size := quantity.Value{V: math.Abs(a.V), U: a.U, K: a.K}
 	switch {
 	case a.Covers(0):
-		r.say(fmt.Sprintf("Leave the nut: the turn that would bring the rate to zero, %s, can't be told from none, the clock's wandering over a week included.", a.Signed("turns")))
+		r.say(fmt.Sprintf("Leave the nut: the turn that would bring the rate to zero, %s, can't be told from none, with the clock's wandering over a week included.", a.Signed("turns")))
 		return
 	case size.V < leastTurn:
-		r.say(fmt.Sprintf("Not worth a turn: %s would bring the rate to zero, less than a hand sets well. %s, %s, is certain: over three months it comes to %s.",
+		r.say(fmt.Sprintf("Not worth turning the nut: %s would bring the rate to zero, which is finer than a hand can set. %s, %s, is real all the same: over three months it comes to %s.",
 			size.Text("turns"), which, rate.Signed("s/day"), rate.Scale(threeMonths).Signed("s")))
 		return
 	}
-	r.say(fmt.Sprintf("%s, %s, goes to zero with %s %s.", which, rate.Signed("s/day"), size.Text("turns"), way))
+	r.say(fmt.Sprintf("%s, %s, would come to zero with %s %s.", which, rate.Signed("s/day"), size.Text("turns"), way))
 	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge the rate %s.", quantity.Turns(size.V, 2), way, a.V, judge))
 }
 
@@ -195,7 +195,7 @@ func (in In) sayNext(r *Result, tl *timeline) {
 	case len(tl.doubts) > 0 && tl.doubts[len(tl.doubts)-1].At.After(tl.at(tl.points[len(tl.points)-1].t)):
 		r.Next = slices.Insert(r.Next, 0, "Check the dial again: that confirms the last check or leaves it out.")
 	case tl.touched == sessions.EventStopped:
-		r.then("The clock stands. When it goes again, note it as started and compare the dial.")
+		r.then("The clock has stopped. When it goes again, note it as started and compare the dial.")
 	case tl.touched != "":
 		r.then(fmt.Sprintf("%s after the last check: check the dial now and again in a day, before anything is turned.", capital(Was("the clock", tl.touched))))
 	case r.RateNow == nil && len(tl.acts) > 0:

@@ -80,7 +80,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 }
 
 func (r *Result) pendulumWords(p Pendulum, asked, has, over, rate quantity.Value) {
-	r.Reasons = append(r.Reasons, fmt.Sprintf("The train asks for a pendulum of %s; this one has about %s without its rod's weight.", p.Units.Length(asked), p.Units.Length(has)))
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The train needs a pendulum of %s; this one has about %s without its rod's weight.", p.Units.Length(asked), p.Units.Length(has)))
 	side := "longer: the clock would lose"
 	if has.V < asked.V {
 		side = "shorter: the clock would gain"

@@ -94,7 +94,7 @@ func (r *Result) centres(w Wheel, in []*uncertainty.Quantity, wheel func([]float
 		return err
 	}
 	r.Figures = append(r.Figures, Figure{Name: "distance of centres asked for", Value: want, Unit: "m"})
-	r.Reasons = append(r.Reasons, fmt.Sprintf("By the wheel the centres should be %s apart.", w.Units.Length(want)))
+	r.Reasons = append(r.Reasons, fmt.Sprintf("By the size of the teeth the centres should be %s apart.", w.Units.Length(want)))
 	if w.Centres == nil {
 		return nil
 	}
@@ -105,12 +105,12 @@ func (r *Result) centres(w Wheel, in []*uncertainty.Quantity, wheel func([]float
 	r.Figures = append(r.Figures, Figure{Name: "centres measured less asked for", Value: d, Unit: "m"})
 	switch {
 	case math.Abs(d.V) <= d.Half95():
-		r.Reasons = append(r.Reasons, "The holes stand as far apart as that, within what is known.")
+		r.Reasons = append(r.Reasons, "The holes are that far apart, within the uncertainty.")
 	case d.V > 0:
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The holes stand %s further apart: shallow depth, teeth butt and may skip. Worn holes do that too.", w.Units.Length(d)))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The holes are %s further apart: too shallow, the teeth butt and may skip. Worn holes do that too.", w.Units.Length(d)))
 	default:
 		d.V = -d.V
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The holes stand %s closer: deep, teeth rub at the roots.", w.Units.Length(d)))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The holes are %s closer: too deep, the teeth rub at the roots.", w.Units.Length(d)))
 	}
 	return nil
 }

@@ -5,7 +5,7 @@ import "fmt"
 // cautions go with every answer about a spring, whatever the verdict. Common
 // practice, no source.
 func cautions(r Result) []string {
-	energy := "A mainspring holds energy though the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
+	energy := "A mainspring holds energy even when the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
 	if r.Energy != nil {
 		much := fmt.Sprintf("about %.2g J", r.Energy.V)
 		if r.Energy.Bound == AtLeast {

@@ -161,7 +161,7 @@ func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64)
 		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", gaps))
 	}
 	if single := singles(rows); single != "" {
-		w = append(w, "a single term stands behind "+single+": such a figure may be far off, and has no interval")
+		w = append(w, "only a single term goes into "+single+": such a figure may be far off, and has no interval")
 	}
 	switch {
 	case len(rows) == 0:

@@ -213,7 +213,7 @@ func TestTooFewPoints(t *testing.T) {
 	if len(r.Rows) != 1 || r.Rows[0].OADev == nil || fmt.Sprint(r.Rows[0].Single) != "[hdev ohdev]" || r.Rows[0].Low != nil || r.Rows[0].Noise != "" {
 		t.Errorf("4 points: got %+v", r.Rows)
 	}
-	if len(r.Warnings) != 2 || r.Warnings[0] != "a single term stands behind HDEV from tau 1 s on, OHDEV from tau 1 s on: such a figure may be far off, and has no interval" {
+	if len(r.Warnings) != 2 || r.Warnings[0] != "only a single term goes into HDEV from tau 1 s on, OHDEV from tau 1 s on: such a figure may be far off, and has no interval" {
 		t.Errorf("4 points: warnings %q", r.Warnings)
 	}
 	taus, _ := ParseTaus("1,500")
@@ -338,7 +338,7 @@ func TestSingleTerm(t *testing.T) {
 	if three.N != 3 || three.Low == nil || fmt.Sprint(three.Single) != "[adev]" {
 		t.Errorf("three terms: got %+v", three)
 	}
-	const mark = "a single term stands behind ADEV from tau 49 s on, OADEV from tau 50 s on: "
+	const mark = "only a single term goes into ADEV from tau 49 s on, OADEV from tau 50 s on: "
 	if !strings.HasPrefix(r.Warnings[0], mark) {
 		t.Errorf("warnings %q, want %q", r.Warnings, mark)
 	}

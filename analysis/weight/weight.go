@@ -70,10 +70,10 @@ func Going(in Input) (Result, error) {
 	if in.TurnHours > 0 {
 		g := r.Turns.Scale(in.TurnHours)
 		r.GoingHours = &g
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The drum turns in %s: the clock goes %s on one winding.", quantity.SpanWords(in.TurnHours*3600), g.Text("h")))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("The drum turns once in %s: the clock goes %s on one winding.", quantity.SpanWords(in.TurnHours*3600), g.Text("h")))
 		r.Runs = spring.Runs(r.Turns, in.TurnHours)
 	}
-	r.Cautions = []string{"Hold the weight while a line is changed or wound, keep feet and floor from under it, and look over the line for broken strands first. Local rules and trained practice come first."}
+	r.Cautions = []string{"Hold the weight while a line is changed or wound, keep yourself and others out from under it, and check the line for broken strands first. Local rules and trained practice come first."}
 	if in.Mass != nil {
 		torque := value("torque", func(x []float64) float64 { return x[3] * x[4] * (x[0] + x[1]) / (2 * parts) })
 		energy := value("energy", func(x []float64) float64 { return x[3] * x[4] * x[2] })

@@ -67,7 +67,7 @@ func (q *asking) oddTime(t time.Time, rec sessions.Record) string {
 	near := func(other time.Time) bool { return t.Sub(other).Abs() < year }
 	switch {
 	case t.After(now.Add(aheadMost)):
-		return t.Format(time.RFC3339) + " lies ahead by this computer's clock"
+		return t.Format(time.RFC3339) + " is ahead of this computer's clock"
 	case near(now), !q.person && len(rec.Checks)+len(rec.Events) == 0,
 		slices.ContainsFunc(rec.Checks, func(c sessions.Check) bool { return near(c.At) }),
 		slices.ContainsFunc(rec.Events, func(e sessions.Event) bool { return near(e.At) }):

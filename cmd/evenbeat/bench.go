@@ -18,7 +18,7 @@ func newBenchCmd(a *app) *cobra.Command {
 	var addr string
 	c := &cobra.Command{
 		Use:   "bench",
-		Short: "Show the job sheet in the browser, up to date at every look",
+		Short: "Show the job sheet in the browser, up to date each time the page is loaded",
 		Example: `  evenbeat bench
   evenbeat bench --addr 127.0.0.1:8000`,
 		Args: cobra.NoArgs,

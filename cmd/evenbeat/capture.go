@@ -20,7 +20,7 @@ func newCaptureCmd(a *app) *cobra.Command {
 	var out, profile, span string
 	c := &cobra.Command{
 		Use:   "capture PORT",
-		Short: "Keep the raw bytes of a port with their stamps",
+		Short: "Keep the raw bytes of a port with their times of arrival",
 		Long: `Keep what arrives at a port, byte by byte with its time of arrival, as text that
 replay plays back. Ctrl-C, or the end of --for, ends it.`,
 		Example: `  evenbeat capture /dev/ttyUSB0 --profile caliper --out bore.capture`,

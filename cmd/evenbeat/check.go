@@ -172,7 +172,7 @@ func (q *asking) listenForEnter() (time.Time, hand, error) {
 		return at, nearestMinute, nil
 	}
 	for {
-		answer, err := q.ask("Which minute did the hand stand at, like 7 or 10:07? Enter alone keeps nothing.")
+		answer, err := q.ask("Which minute did the hand show, such as 7 or 10:07? Enter alone keeps nothing.")
 		if err == nil && answer == "" {
 			err = badCall("no minute was given: nothing recorded")
 		}

@@ -43,10 +43,10 @@ func (o *clockOptions) flags(c *cobra.Command) {
 	f := c.Flags()
 	f.StringVar(&o.train, "train", "", "wheels over the pinions they drive, `T` from the barrel to the escape wheel: 96/8,80/10,75/10,30")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "beats in an hour, `N`, when the train is not known")
-	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
-	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
+	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
+	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor, `N`, turns once an hour; the barrel is 1")
 	f.StringVar(&o.rod, "rod", "", "the pendulum rod: `steel|brass|wood|invar|PPM` a kelvin")
-	f.StringVar(&o.nutPitch, "nut-pitch", "", "thread of the rating nut, a `LENGTH` a turn: 0.8mm")
+	f.StringVar(&o.nutPitch, "nut-pitch", "", "pitch of the rating nut's thread, a `LENGTH`: 0.8mm")
 	f.StringVar(&o.zone, "zone", "", "time `ZONE` of the clock: Europe/Paris")
 }
 
@@ -178,7 +178,7 @@ func newClockUseCmd(a *app) *cobra.Command {
 				if err := b.UseClock(c.Context(), clock.ID); err != nil {
 					return err
 				}
-				a.say("From now on: %s.\n", clock.Name)
+				a.say("Commands now use %s.\n", clock.Name)
 				return nil
 			})
 		},

@@ -42,7 +42,7 @@ clock, its owner's bench and every figure are invented.`,
 	f := c.Flags()
 	f.StringVar(&o.out, "out", "", "the `DIRECTORY` to write into; made if it is not there ("+usualOut+")")
 	f.IntVar(&o.days, "days", 7, "how many days the clock goes, `N`: 1 to 366")
-	f.Uint64Var(&o.seed, "seed", 1, "the `SEED`: another one is another clock")
+	f.Uint64Var(&o.seed, "seed", 1, "the `SEED`: each one makes another clock")
 	return c
 }
 

@@ -37,8 +37,8 @@ func newExportCmd(a *app) *cobra.Command {
 		Use:   "export",
 		Short: "Write rows of the book to CSV or JSON",
 		Long: `Write what the book holds of a clock as CSV or JSON, by the file's ending. Times are
-RFC 3339, lengths in metres; an empty cell was not measured. All of it together goes
-into JSON.`,
+RFC 3339, lengths in metres; an empty cell means not measured. --what all needs a
+.json file.`,
 		Example: `  evenbeat export --what checks --out checks.csv
   evenbeat export --what all --out hall.json`,
 		Args: cobra.NoArgs,

@@ -14,9 +14,11 @@ func newFitCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "fit",
 		Short: "Do the pivots, wheels and pendulums that were measured fit?",
-		Long: `Judge what the plans pivot and bushing, wheel, and pendulum have measured, or plans of
-your own that name such a finding: a pivot in its bush, a wheel and the pinion it
-drives, a pendulum against what the train asks for. To judge several pivots, measure each pivot and its bush under a part of its own:
+		Long: `Judge the parts measured by the plans pivot, bushing, wheel and pendulum, or by plans
+of your own with such a finding: a pivot in its bush, a wheel and the pinion it drives,
+a pendulum against the length that its train needs.
+
+To judge several pivots, measure each pivot and its bush under a part of its own:
 --part "second arbor, front".`,
 		Example: `  evenbeat measure --plan pivot --part "second arbor, front" --port auto
   evenbeat measure --plan bushing --part "second arbor, front" --port auto

@@ -27,8 +27,8 @@ func newImportCmd(a *app) *cobra.Command {
 		Short: "Read rows into the book from CSV or JSON: all of them or none",
 		Long: fmt.Sprintf(`Read rows of the kind that export writes into the book. Further columns are
 ignored. Rows that name a clock go to it. What is in the book already isn't added again.
-A bad row is named by its number, and then nothing is imported. A file may have %d MiB,
-and %d MiB of beats as CSV.`, mostRows>>20, mostBeats>>20),
+If a row is bad, its number is told and nothing is imported. A file may be up to %d MiB,
+or %d MiB for beats as CSV.`, mostRows>>20, mostBeats>>20),
 		Example: `  evenbeat import --what checks checks.csv
   evenbeat import --what air shed.json`,
 		Args: cobra.ExactArgs(1),
@@ -152,7 +152,7 @@ func (i *importing) tell(n book.Imported, clocks, made string) {
 		i.say("%s: %s imported.\n", clocks, rowsText(n.New))
 	}
 	if i.ahead > 0 && n.New > 0 {
-		i.say("Warning: the times of %s lie ahead by this computer's clock; they are kept as given.\n", rowsText(i.ahead))
+		i.say("Warning: the times of %s are ahead of this computer's clock; they are kept as given.\n", rowsText(i.ahead))
 	}
 	if made != "" && n.New > 0 {
 		i.say("The book held no clock yet: this is kept under %s.\n", made)

@@ -40,7 +40,7 @@ A session goes on where the record stops, on another day or with another instrum
 that was changed, such as a new spring, --anew sets the old readings aside.
 
 With several --port each instrument is heard, and the one that is used for a dimension
-tells which it is. Give as many --profile, in the same order, or none.
+tells which it is. Give one --profile for each, in the same order, or none.
 
 ` + terminal.KeyHelp + `
 With --port - readings are typed, or come from an instrument that types.`,
@@ -89,7 +89,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		}
 		if _, more := progress.Next(); !more {
 			closeAll(ctx, inputs)
-			return badCall("plan %s: all of it is in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, part)
+			return badCall("plan %s is complete in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, part)
 		}
 		m := a.bench().NewMeasuring(live.MeasuringOptions{Clock: clock, Progress: progress, Part: o.part, Inputs: inputs, Now: now})
 		if err := a.streams().Measure(ctx, m, b); err != nil {
@@ -108,7 +108,7 @@ func (a *app) calipers(o measureOptions, now func() devices.Stamp) (all []live.I
 	case n == 0:
 		return nil, badCall("--port: name the serial port, auto, or - for typed lines")
 	case len(o.profile) > 0 && len(o.profile) != n:
-		return nil, badCall("%d --port and %d --profile: give one profile a port, or none", n, len(o.profile))
+		return nil, badCall("%d --port and %d --profile: give one profile for each port, or none", n, len(o.profile))
 	}
 	for i, name := range o.ports {
 		profile := ""

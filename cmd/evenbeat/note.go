@@ -46,7 +46,7 @@ before the work is not compared with the error after it.`,
 	f.StringVar(&o.kind, "kind", "", "the `KIND` of event: "+strings.Join(sessions.EventKinds(), ", "))
 	f.Float64Var(&o.turns, "turns", 0, "turns of the rating nut, `X`, plus = made to gain")
 	f.StringVar(&o.text, "text", "", "in your own `WORDS`")
-	f.StringVar(&o.at, "at", "", "the `TIME` of it (now)")
+	f.StringVar(&o.at, "at", "", "when it happened, a `TIME` (now)")
 	f.StringSliceVar(&o.errors, "error", nil, "for set: the dial's `ERROR` before, and again after; plus = fast")
 	f.BoolVar(&o.yes, "yes", false, "ask nothing: keep what is typed")
 	return c

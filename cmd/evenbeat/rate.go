@@ -37,8 +37,8 @@ func newRateCmd(a *app) *cobra.Command {
 		Long: `Find the rate from a timing session (the newest, unless --session names one) or from a
 file with one device count a line.
 
-A session whose lines were taken for what they aren't holds no steady beat. --as reads
-it anew, by the lines or raw bytes that were kept, and leaves the record as it is.`,
+A session that was read in the wrong format holds no steady beat. --as reads it anew,
+from the lines or raw bytes that were kept, and leaves the record as it is.`,
 		Example: `  evenbeat rate
   evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
   evenbeat rate --session 7 --as count-lines
@@ -102,8 +102,8 @@ func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else the clock's, else found)")
 	f.StringVar(&o.train, "train", "", "the train `T` (else the clock's), which tells the beats in an hour and the wheels: 96/8,80/10,75/10,30")
-	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats for each tooth of the escape wheel")
-	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor turns once an hour, counted from the barrel (1)")
+	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
+	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor, `N`, turns once an hour; the barrel is 1")
 }
 
 // check refuses what can't be, and flags that would say nothing: a figure must not
@@ -112,7 +112,7 @@ func (o *rateOptions) check(c *cobra.Command) error {
 	given := c.Flags().Changed
 	for _, name := range []string{"session", "clock", "as"} {
 		if given("beats") && given(name) {
-			return badCall("--beats and --%s: give one, a beat file is of no clock in the book", name)
+			return badCall("--beats and --%s: give one, a beat file belongs to no clock in the book", name)
 		}
 	}
 	for _, name := range []string{"count-rate", "count-bits"} {

@@ -192,7 +192,7 @@ taken back, and out of every sum. A session takes its readings or beats with it.
 					return render.JSON(a.out, map[string]any{"undone": id, "thing": args[0]}, true)
 				}
 				r := render.New(a.out)
-				r.Printf("%s %d is taken back: it stays in the book, and out of every sum.\n", args[0], id)
+				r.Printf("%s %d is taken back: it stays in the book, but is left out of every calculation.\n", args[0], id)
 				return r.Err()
 			})
 		},

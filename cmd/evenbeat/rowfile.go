@@ -220,7 +220,7 @@ func (c *csvRows) broken(err error) error {
 	case !ok:
 		return err
 	case errors.Is(err, csv.ErrFieldCount) && c.columns != nil:
-		err = fmt.Errorf("has another number of cells than the first line, which has %d", c.in.FieldsPerRecord)
+		err = fmt.Errorf("has a different number of cells from the first line, which has %d", c.in.FieldsPerRecord)
 	default:
 		err = e.Err
 	}

@@ -46,7 +46,7 @@ func readJSON(in io.Reader) (rowFile, error) {
 	})
 	if err == nil {
 		if _, more := d.Token(); !errors.Is(more, io.EOF) {
-			err = errors.New("more follows behind the end of the object")
+			err = errors.New("more follows after the end of the object")
 		}
 	}
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {

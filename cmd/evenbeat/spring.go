@@ -49,11 +49,13 @@ func newSpringCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "spring",
 		Short: "Does this mainspring fit this barrel?",
-		Long: `Judge a mainspring in its barrel, from the record or from the values given (these
-win). With bore, arbor and strip given, or inner and coils in place of the strip, the record
-is not used unless --clock names a clock. Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a
-limit of error, 0.560(6)mm a standard uncertainty. With --caliper the others have the
-limits of that instrument, and share its error as recorded readings do.
+		Long: `Judge a mainspring in its barrel, from the record or from the values given; a value
+given takes the place of the recorded one. With bore, arbor and strip given, or inner
+and coils in place of the strip, the record is not used unless --clock names a clock.
+
+Lengths carry their unit and, if you like, their uncertainty: 0.56±0.01mm is a limit of
+error, 0.560(6)mm a standard uncertainty. With --caliper the others have the limits of
+that instrument, and share its error as recorded readings do.
 
 A mainspring can injure. Let it down before the barrel is opened, use a proper winder
 and restraint, guard face and hands, and keep to local rules and trained practice.`,

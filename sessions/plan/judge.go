@@ -79,7 +79,7 @@ func (p *Progress) misplaced(i int, r sessions.Reading) Verdict {
 	if a.offered >= 0 && again {
 		v := p.judge(a.offered, r)
 		if v.Why == "" {
-			v.Why = "no plausible " + s.Dimension + ": sent again, it is the " + v.Dimension
+			v.Why = "not a plausible " + s.Dimension + ": sent again, it is the " + v.Dimension
 		}
 		return v
 	}
@@ -118,7 +118,7 @@ func (p *Progress) judge(i int, r sessions.Reading) Verdict {
 	if !ok {
 		return v
 	}
-	v.Why = "differs from an earlier reading, " + s.text(far) + ", by more than the instrument explains"
+	v.Why = "differs from an earlier reading, " + s.text(far) + ", by more than the instrument can explain"
 	if p.settles(v.taken) {
 		v.Why += "; a second reading agrees"
 		return v

@@ -140,7 +140,7 @@ func TestWhy(t *testing.T) {
 	p = Start(barrel())
 	p.Keep(p.Judge(caliper(p, 63.5e-3)), 1)
 	v = p.Judge(caliper(p, 64e-3))
-	if want := "differs from an earlier reading, 63.50 mm (2.500 in), by more than the instrument explains"; v.Why != want {
+	if want := "differs from an earlier reading, 63.50 mm (2.500 in), by more than the instrument can explain"; v.Why != want {
 		t.Errorf("got %q, want %q", v.Why, want)
 	}
 }

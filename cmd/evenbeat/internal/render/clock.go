@@ -32,7 +32,7 @@ func Clock(w io.Writer, f analysis.ClockFindings, u quantity.System, zone *time.
 		r.Row(fmt.Sprintf("arbor %d, %s", x.Arbor, x.Name), "turns in "+turnText(x.PeriodS))
 	}
 	if f.PendulumLength != nil {
-		r.Row("pendulum required", u.Length(*f.PendulumLength))
+		r.Row("pendulum length", u.Length(*f.PendulumLength)+" required")
 	}
 	if f.RodPerKelvin != nil {
 		r.Row("rod", f.RodPerKelvin.Signed("s/day per K"))

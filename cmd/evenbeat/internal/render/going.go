@@ -55,7 +55,11 @@ func goingFigures(f going.Result, write writer) (rows [][2]string) {
 		}
 	}
 	dial("error now", f.ErrorNow, " (+ is fast)")
-	add("trend of the rate", f.Trend, "s/day per day", "")
+	trend := ""
+	if f.Trend != nil && f.Trend.Covers(0) {
+		trend = " (no steady change)"
+	}
+	add("trend of the rate", f.Trend, "s/day per day", trend)
 	dial("error in a week", f.Forecast, ", if nothing is touched")
 	if f.Nut != nil {
 		add("rating nut", &f.Nut.PerTurn, "s/day a turn", " (by its "+f.Nut.Source+")")

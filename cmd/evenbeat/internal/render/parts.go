@@ -22,7 +22,7 @@ func Fits(w io.Writer, title string, found []parts.Result, u quantity.System, fu
 		_, err := w.Write(all.Bytes())
 		return err
 	}
-	a := answer{title: title, mark: "-", heads: []string{"part", "verdict"}, before: "Take care", last: interval + " evenbeat fit --full shows the figures."}
+	a := answer{title: title, mark: "-", heads: []string{"part", "verdict"}, before: "Safety", last: interval + " evenbeat fit --full shows the figures."}
 	wanting := 0
 	for _, verdict := range []parts.Verdict{parts.Bad, parts.CannotTell, parts.Good} {
 		for _, f := range found {
@@ -64,7 +64,7 @@ func fitsFull(w io.Writer, title string, found []parts.Result, u quantity.System
 			r.lines(row(x.Name, wide+1, x.Text(u)))
 		}
 		r.List("Why", "-", f.Reasons)
-		r.List("Take care", "!", f.Cautions)
+		r.List("Safety", "!", f.Cautions)
 		r.List("Next", "→", f.Next)
 		r.Printf("\n")
 	}

@@ -22,7 +22,7 @@ func (r *Report) inPlace(ways []spring.InPlace, u quantity.System) {
 	r.columns("The length, by each way to it", []string{"by", "length", "fill"}, rows, nil)
 }
 
-const runsTitle = "How long it goes (− is turns it lacks)"
+const runsTitle = "How long it goes (− is turns short)"
 
 var runHeads = []string{"days", "takes turns", "turns to spare"}
 

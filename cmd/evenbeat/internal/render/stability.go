@@ -30,9 +30,9 @@ func Stability(w io.Writer, title string, f stability.Result, decimals int, full
 
 func steadiest(f stability.Result) string {
 	if best := stability.Steadiest(f.Rows); best != "" {
-		return best + ". So much the mean rate over one such time differs from that over the next."
+		return best + ". That is how much the mean rate over one such time differs from that over the next."
 	}
-	return "Over no averaging time is there a deviation that a clock could have."
+	return "No averaging time gives a deviation that a clock could have."
 }
 
 // stabilityFull writes the whole table; a column that no row has is left out.

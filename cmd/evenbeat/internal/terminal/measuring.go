@@ -130,7 +130,7 @@ func (t *measuring) openKeyboard(ctx context.Context) {
 func (t *measuring) greet(s *live.State) {
 	r := render.New(t.Err)
 	r.Printf("%s, %s: %s.\n", s.Clock, s.Part, s.Plan.Title)
-	r.List("Take care", "!", s.Plan.Cautions)
+	r.List("Safety", "!", s.Plan.Cautions)
 	r.Printf("\n")
 	if len(s.Before) > 0 {
 		r.Say("In the record already: " + before(s.Before) + ".")
@@ -213,7 +213,7 @@ func (t *measuring) undo(id int64, next plan.Ask) error {
 	text := "  undone: the last skip or repeat"
 	if id != 0 {
 		t.undone[id] = true
-		text = fmt.Sprintf("  undone: reading %d is kept, and left out of every sum", id)
+		text = fmt.Sprintf("  undone: reading %d stays in the book, but is left out of every calculation", id)
 	}
 	return t.tell(map[string]any{"undone": id}, text, next)
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/devices/formats"
 	"evenbeat/devices/port"
 	"evenbeat/devices/recognise"
 )
@@ -20,7 +21,7 @@ func (s Streams) Searching(step live.SearchStep) {
 	case recognise.Unknown:
 		s.Say("  %s: no known format, at any settings. What comes keeps a clock's pace: it is timed by its arrival alone.\n", step.Port)
 	case recognise.Found:
-		s.Say("  %s: %s.\n", step.Port, howSure(f.Candidates[0]))
+		s.Say("  %s.\n", howSure(step.Port, f.Candidates[0]))
 	}
 }
 
@@ -44,12 +45,16 @@ func formatsOf(f recognise.Finding) string {
 	return strings.Join(names, " and ")
 }
 
-// howSure says what was found and how sure that is, in words and as odds.
-func howSure(c recognise.Candidate) string {
+// callings are what the kinds of instrument are called.
+var callings = map[string]string{"caliper": "Caliper", "indicator": "Indicator", "beat": "Beat sensor",
+	"air": "Air sensor", "force": "Force gauge", "reference": "Time receiver"}
+
+// howSure says what was found at a place and how sure that is, in words and as odds.
+func howSure(at string, c recognise.Candidate) string {
 	word := "likely"
 	switch {
 	case c.Bits <= 0:
-		return fmt.Sprintf("taken for %s, by its pace alone", c.Format)
+		return fmt.Sprintf("Taken for %s at %s, by its pace alone", c.Format, at)
 	case c.Bits >= 40:
 		word = "beyond doubt"
 	case c.Bits >= 24:
@@ -57,7 +62,9 @@ func howSure(c recognise.Candidate) string {
 	case c.Bits >= 16:
 		word = "very likely"
 	}
-	return fmt.Sprintf("recognised as %s, %s (noise would look like it once in %s)", c.Format, word, odds(c.Bits))
+	f, _ := formats.Named(c.Format) // candidates come from that table
+	return fmt.Sprintf("%s recognised at %s: %s (%s), %s (noise would look like this once in %s)",
+		callings[f.Instrument], at, f.Title, c.Format, word, odds(c.Bits))
 }
 
 // odds writes 2^bits in words.

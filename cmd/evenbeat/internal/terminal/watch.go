@@ -100,7 +100,7 @@ func (w Watch) Found(h *recognise.Heard) error {
 			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}}, false)
 	}
 	r := render.New(w.Out)
-	r.Say(fmt.Sprintf("%s at %s: %s.", h.Port, framing(s), howSure(h.Candidate)))
+	r.Say(howSure(h.Port+", "+framing(s), h.Candidate) + ".")
 	r.Printf("To have it known at once next time, keep these lines in %s:\n\n%s\n", w.SettingsFile, profileLines(h))
 	return r.Err()
 }
