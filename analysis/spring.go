@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"evenbeat/analysis/spring"
 	"evenbeat/analysis/uncertainty"
@@ -127,30 +128,35 @@ func isSpringPart(name string) bool {
 	return slices.Contains(springParts, name)
 }
 
+// SpringParts lists the parts of which a bore or a strip was measured, barrel first and
+// the others as they came.
+func SpringParts(rec sessions.Record) []string {
+	var parts []string
+	for _, r := range rec.Readings {
+		if r.State != sessions.Undone && !slices.Contains(parts, r.Part) &&
+			(sessions.SpringFinding.Reads(r, "bore") || sessions.SpringFinding.Reads(r, "strip")) {
+			parts = append(parts, r.Part)
+		}
+	}
+	if i := slices.Index(parts, "barrel"); i > 0 {
+		parts = slices.Insert(slices.Delete(parts, i, i+1), 0, "barrel")
+	}
+	return parts
+}
+
 // springPart finds the part that is meant.
 func springPart(rec sessions.Record, part string) (string, error) {
 	if part != "" {
 		return part, nil
 	}
-	var found []string
-	for _, r := range rec.Readings {
-		if r.State == sessions.Undone || !sessions.SpringFinding.Reads(r, "bore") && !sessions.SpringFinding.Reads(r, "strip") {
-			continue
-		}
-		if r.Part == "barrel" {
-			return "barrel", nil
-		}
-		if len(found) == 0 || found[len(found)-1] != r.Part {
-			found = append(found, r.Part)
-		}
-	}
+	parts := SpringParts(rec)
 	switch {
-	case len(found) == 0:
+	case len(parts) == 0:
 		return "barrel", nil
-	case len(found) == 1:
-		return found[0], nil
+	case len(parts) == 1 || parts[0] == "barrel":
+		return parts[0], nil
 	}
-	return "", quantity.BadInput("part", "", fmt.Sprintf("the record has springs of several parts, %s among them: name one with --part", found[0]))
+	return "", quantity.BadInput("part", "", fmt.Sprintf("the record has springs of several parts (%s): name one with --part", strings.Join(parts, ", ")))
 }
 
 // typed returns a typed value as a quantity. Where none was stated it has the errors of

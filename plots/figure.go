@@ -23,7 +23,8 @@ import (
 // then says how to record it.
 type Findings struct {
 	Record    sessions.Record // events, checks and air, for the figure of days
-	Spring    *spring.Result
+	Spring    *spring.Result  // that the figures show
+	Others    []spring.Result // those of the other parts, on the sheet alone
 	Rate      *beat.Result
 	Stability *stability.Result // nil: the short table in Rate, if there is one
 	Going     *going.Result
@@ -39,6 +40,7 @@ type Figure struct {
 	Note  string // what else must be known to read the figure
 	Desc  string // what one would see, for those who can't
 
+	id     string // on a page; the kind, unless a page has several of it
 	height vg.Length
 	draw   func(c draw.Canvas) // on the canvas below title and note
 }
@@ -81,7 +83,7 @@ func Draw(name string, f Findings) (Figure, error) {
 	if err != nil {
 		return Figure{}, fmt.Errorf("figure %s: %w", name, err)
 	}
-	fig.Kind = name
+	fig.Kind, fig.id = name, name
 	return fig, nil
 }
 

@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"evenbeat/analysis/beat"
-	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
@@ -53,6 +52,7 @@ type sheetPart struct {
 	Working []string
 	Figures []template.HTML
 	Tables  []sheetTable
+	suffix  string // of the figures' ids, where several parts have such figures
 }
 
 type sheetTable struct {
@@ -124,7 +124,10 @@ func sheetOf(in SheetInput) (sheetPage, error) {
 		Made:    in.Made.In(zone).Format("2 January 2006, 15:04 MST"),
 		Version: in.Version,
 	}
-	for _, partOf := range []func(*sheetPage, Findings) (sheetPart, bool, error){springPart, beatPart, goingPart} {
+	if err := springParts(&page, f); err != nil {
+		return page, err
+	}
+	for _, partOf := range []func(*sheetPage, Findings) (sheetPart, bool, error){beatPart, goingPart} {
 		part, ok, err := partOf(&page, f)
 		if err != nil {
 			return page, err
@@ -192,48 +195,6 @@ func aboutClock(c sessions.Clock) []string {
 	return about
 }
 
-func springPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
-	if f.Spring == nil {
-		return sheetPart{}, false, nil
-	}
-	r := *f.Spring
-	p := sheetPart{Name: "Mainspring", Value: string(r.Whole.Verdict), Finding: springTitle(r) + ".", Reasons: r.Reasons, Working: r.Working}
-	for _, row := range []struct {
-		name string
-		v    *quantity.Value
-	}{{"bore", r.Bore}, {"arbor", r.Arbor}, {"strip's thickness", r.Strip}, {"strip's height", r.Height},
-		{"length", r.Length}, {"ideal length", r.IdealLength}} {
-		if told(row.v) {
-			p.Values = append(p.Values, [2]string{row.name, f.Units.FullLength(*row.v)})
-		}
-	}
-	for _, row := range []struct {
-		name, unit string
-		v          *quantity.Value
-	}{{"filled (0.5 is best)", "", r.Fill}, {"turns", "", r.Turns}, {"greatest turns", "", r.TurnsBest},
-		{"goes, from full wind", "h", r.GoingHours}} {
-		if told(row.v) {
-			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
-		}
-	}
-	for _, row := range []struct {
-		name, unit string
-		v          *spring.Estimate
-	}{{"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull}, {"torque, end of the run", "N m", r.TorqueEnd}} {
-		if row.v != nil && row.v.Finite() {
-			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
-		}
-	}
-	if r.Order != nil {
-		p.Values = append(p.Values, [2]string{"to order", r.Order.Says})
-	}
-	p.Tables = springTables(r, f.Units)
-	page.Cautions = append(page.Cautions, r.Cautions...)
-	page.Next = append(page.Next, r.Next...)
-	err := p.add(f, "barrel", "turns")
-	return p, true, err
-}
-
 func beatPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	if f.Rate == nil {
 		return sheetPart{}, false, nil
@@ -297,6 +258,7 @@ func (p *sheetPart) add(f Findings, kinds ...string) error {
 		if err != nil {
 			return err
 		}
+		fig.id += p.suffix
 		svg, err := fig.Inline()
 		if err != nil {
 			return err

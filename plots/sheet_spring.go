@@ -2,11 +2,81 @@ package plots
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 
 	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
 )
+
+// springParts sets the spring of each part. Where there are several, a heading names its
+// part, and so do tasks and cautions that are not for all of them.
+func springParts(page *sheetPage, f Findings) error {
+	if f.Spring == nil {
+		return nil
+	}
+	all := append([]spring.Result{*f.Spring}, f.Others...)
+	for n, r := range all {
+		p, named := springPart(r, f.Units), ""
+		if len(all) > 1 {
+			p.Name += ", " + printable(r.Part)
+			p.suffix = "-" + strconv.Itoa(n+1)
+			named = printable(r.Part) + ": "
+		}
+		f.Spring = &r
+		if err := p.add(f, "barrel", "turns"); err != nil {
+			return fmt.Errorf("spring of %s: %w", r.Part, err)
+		}
+		page.Parts = append(page.Parts, p)
+		for _, do := range r.Next {
+			page.Next = append(page.Next, named+do)
+		}
+		for _, c := range r.Cautions {
+			if slices.ContainsFunc(all, func(o spring.Result) bool { return !slices.Contains(o.Cautions, c) }) {
+				c = named + c
+			}
+			if !slices.Contains(page.Cautions, c) {
+				page.Cautions = append(page.Cautions, c)
+			}
+		}
+	}
+	return nil
+}
+
+func springPart(r spring.Result, u quantity.System) sheetPart {
+	p := sheetPart{Name: "Mainspring", Value: string(r.Whole.Verdict), Finding: springTitle(r) + ".", Reasons: r.Reasons, Working: r.Working}
+	for _, row := range []struct {
+		name string
+		v    *quantity.Value
+	}{{"bore", r.Bore}, {"arbor", r.Arbor}, {"strip's thickness", r.Strip}, {"strip's height", r.Height},
+		{"length", r.Length}, {"ideal length", r.IdealLength}} {
+		if told(row.v) {
+			p.Values = append(p.Values, [2]string{row.name, u.FullLength(*row.v)})
+		}
+	}
+	for _, row := range []struct {
+		name, unit string
+		v          *quantity.Value
+	}{{"filled (0.5 is best)", "", r.Fill}, {"turns", "", r.Turns}, {"greatest turns", "", r.TurnsBest},
+		{"goes, from full wind", "h", r.GoingHours}} {
+		if told(row.v) {
+			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
+		}
+	}
+	for _, row := range []struct {
+		name, unit string
+		v          *spring.Estimate
+	}{{"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull}, {"torque, end of the run", "N m", r.TorqueEnd}} {
+		if row.v != nil && row.v.Finite() {
+			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
+		}
+	}
+	if r.Order != nil {
+		p.Values = append(p.Values, [2]string{"to order", r.Order.Says})
+	}
+	p.Tables = springTables(r, u)
+	return p
+}
 
 // springTables are what the findings list in rows: where the uncertainty comes from, the
 // length by each way to it, the usual runs, the rules of the trade, and what else would

@@ -7,10 +7,12 @@ import (
 	"html"
 	"io"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"evenbeat/analysis/spring"
 	"evenbeat/sessions"
 )
 
@@ -62,7 +64,9 @@ func TestSheetTellsAll(t *testing.T) {
 // TestSheetIsWhole reads the page strictly: every element is closed, ids are
 // unique, labels point at something, tables have headings.
 func TestSheetIsWhole(t *testing.T) {
-	for name, in := range map[string]SheetInput{"full": sheetExample(), "nothing": {}} {
+	both := sheetExample()
+	both.Findings.Others = []spring.Result{*springExample()}
+	for name, in := range map[string]SheetInput{"full": sheetExample(), "two barrels": both, "nothing": {}} {
 		page := mustSheet(t, in)
 		ids := map[string]int{}
 		var labels []string
@@ -175,3 +179,24 @@ func TestSheetTellsWriteErrors(t *testing.T) {
 type brokenWriter struct{ err error }
 
 func (w brokenWriter) Write([]byte) (int, error) { return 0, w.err }
+
+// TestSheetOfTwoBarrels: headings and tasks name the part, and what holds for both stands once.
+func TestSheetOfTwoBarrels(t *testing.T) {
+	in := sheetExample()
+	one := *in.Findings.Spring
+	one.Part = "going barrel"
+	two := one
+	two.Part, two.Next = "striking barrel", []string{"Measure the arbor again."}
+	two.Cautions = append(slices.Clone(one.Cautions), "This one is strong.")
+	in.Findings.Spring, in.Findings.Others = &one, []spring.Result{two}
+	page := mustSheet(t, in)
+	for what, n := range map[string]int{
+		"Mainspring, going barrel</h2>": 1, "Mainspring, striking barrel</h2>": 1, "<li>striking barrel: Measure the arbor again.</li>": 1,
+		"<li>striking barrel: This one is strong.</li>": 1, "<li>" + html.EscapeString(one.Cautions[0]): 1,
+		`id="figure-turns-1-title"`: 1, `id="figure-turns-2-title"`: 1,
+	} {
+		if got := strings.Count(page, what); got != n {
+			t.Errorf("%q stands %d times on the sheet, want %d", what, got, n)
+		}
+	}
+}

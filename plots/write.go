@@ -65,9 +65,9 @@ func (f Figure) Inline() ([]byte, error) {
 	var out bytes.Buffer
 	w, h := figureWidth.Points(), f.height.Points()
 	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" `+
-		`role="img" aria-labelledby="figure-%[5]s-title figure-%[5]s-desc">`+"\n", w, h, w, h, f.Kind)
-	fmt.Fprintf(&out, "<title id=\"figure-%s-title\">%s</title>\n", f.Kind, html.EscapeString(printable(f.Title)))
-	fmt.Fprintf(&out, "<desc id=\"figure-%s-desc\">%s</desc>\n", f.Kind, html.EscapeString(printable(f.Desc)))
+		`role="img" aria-labelledby="figure-%[5]s-title figure-%[5]s-desc">`+"\n", w, h, w, h, f.id)
+	fmt.Fprintf(&out, "<title id=\"figure-%s-title\">%s</title>\n", f.id, html.EscapeString(printable(f.Title)))
+	fmt.Fprintf(&out, "<desc id=\"figure-%s-desc\">%s</desc>\n", f.id, html.EscapeString(printable(f.Desc)))
 	fmt.Fprintf(&out, `<rect class="paper" width="100%%" height="100%%" fill="#%02x%02x%02x"/>`+"\n", paper.R, paper.G, paper.B)
 	out.WriteString(m.fit("<g " + body))
 	return out.Bytes(), nil

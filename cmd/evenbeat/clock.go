@@ -262,7 +262,10 @@ func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) er
 	if opt.Gravity, err = a.gravity(); err != nil {
 		return err
 	}
-	opt.Spring, _ = a.findSpring(a.byPlans(rec)) // what no spring can be, the command spring refuses
+	// What no spring can be, the command spring refuses. Of several, the barrel's drives the going train.
+	if springs, err := a.findSprings(a.byPlans(rec)); err == nil && (len(springs) == 1 || len(springs) > 1 && springs[0].Part == "barrel") {
+		opt.Spring = &springs[0]
+	}
 	f, err := analysis.Clock(rec, opt)
 	if err != nil {
 		return err

@@ -31,8 +31,12 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 		f.Going = &g
 	}
 	rec = a.byPlans(rec)
-	if f.Spring, err = a.findSpring(rec); err != nil {
+	springs, err := a.findSprings(rec)
+	if err != nil {
 		return f, err
+	}
+	if len(springs) > 0 {
+		f.Spring, f.Others = &springs[0], springs[1:]
 	}
 	if f.Fits, err = a.findFits(rec); err != nil {
 		return f, err
@@ -57,19 +61,22 @@ func (a *app) byPlans(rec sessions.Record) sessions.Record {
 	})
 }
 
-// findSpring judges the spring in a record read by plans; nil where no barrel was
-// measured.
-func (a *app) findSpring(rec sessions.Record) (*spring.Result, error) {
-	if !slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
-		return r.State != sessions.Undone && sessions.SpringFinding.Reads(r, "bore")
-	}) {
-		return nil, nil
+// findSprings judges the spring of each part of which a bore was measured, in a record
+// read by plans: barrel first.
+func (a *app) findSprings(rec sessions.Record) (found []spring.Result, err error) {
+	for _, part := range analysis.SpringParts(rec) {
+		if !slices.ContainsFunc(rec.Readings, func(r sessions.Reading) bool {
+			return r.State != sessions.Undone && r.Part == part && sessions.SpringFinding.Reads(r, "bore")
+		}) {
+			continue
+		}
+		s, err := analysis.Spring(rec, part, nil, a.springOptions())
+		if err != nil {
+			return nil, fmt.Errorf("part %s: %w", part, err)
+		}
+		found = append(found, s)
 	}
-	s, err := analysis.Spring(rec, "", nil, a.springOptions())
-	if err != nil {
-		return nil, err
-	}
-	return &s, nil
+	return found, nil
 }
 
 // springOptions are the settings that the judgement of a spring needs.

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/analysis/spring"
 	"evenbeat/plots"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -15,13 +16,14 @@ import (
 func newPlotCmd(a *app) *cobra.Command {
 	var out string
 	var data stabilityOptions
-	var from string
+	var from, part string
 	c := &cobra.Command{
 		Use:   "plot KIND",
 		Short: "Draw one figure of what the record tells",
 		Long: `Draw one figure: ` + strings.Join(plots.Kinds(), ", ") + `. The file's ending
 names the format: .svg, .png or .pdf.`,
 		Example: `  evenbeat plot barrel --out barrel.svg
+  evenbeat plot turns --part "striking barrel" --out turns.pdf
   evenbeat plot stability --out s.png --file phase.txt --data phase --interval 1`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -45,6 +47,9 @@ names the format: .svg, .png or .pdf.`,
 				if err != nil {
 					return err
 				}
+				if f.Spring, err = springOf(args[0], f, part); err != nil {
+					return err
+				}
 				return a.draw(args[0], f, out)
 			})
 		},
@@ -52,8 +57,34 @@ names the format: .svg, .png or .pdf.`,
 	a.clockFlag(c)
 	c.Flags().StringVar(&out, "out", "", "the `FILE` to write: .svg, .png or .pdf")
 	c.Flags().StringVar(&from, "file", "", "for stability: draw this `FILE` instead of the record")
+	c.Flags().StringVar(&part, "part", "", "for barrel and turns: the `PART` (barrel, or the only one, unless named)")
 	data.flags(c)
 	return c
+}
+
+// springOf returns the spring that a kind of figure shows: that of the part, or without a
+// name the barrel's or the only one; nil where none was measured.
+func springOf(kind string, f plots.Findings, part string) (*spring.Result, error) {
+	if kind != "barrel" && kind != "turns" {
+		if part != "" {
+			return nil, badCall("--part: only barrel and turns are drawn of a part")
+		}
+		return f.Spring, nil
+	}
+	if f.Spring == nil || part == "" && (f.Spring.Part == "barrel" || len(f.Others) == 0) || part == f.Spring.Part {
+		return f.Spring, nil
+	}
+	parts := f.Spring.Part
+	for i, s := range f.Others {
+		if s.Part == part {
+			return &f.Others[i], nil
+		}
+		parts += ", " + s.Part
+	}
+	if part == "" {
+		return nil, badCall("barrels of several parts were measured (%s): name one with --part", parts)
+	}
+	return nil, badCall("--part %s: no bore of it was measured, but of %s", part, parts)
 }
 
 // draw writes one figure.
