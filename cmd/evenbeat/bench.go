@@ -3,13 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
-	"net"
-	"net/http"
-	"time"
+	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/page"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -19,8 +18,12 @@ func newBenchCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "bench",
 		Short: "Show the job sheet in the browser, up to date each time the page is loaded",
+		Long: `Show the job sheet in the browser, drawn anew whenever the book has new rows. Only
+this computer reaches the page. With --addr 0.0.0.0:7230 a tablet or phone in your
+network does too, but only by the link that is shown: its token changes at every
+start. What goes over the network is not encrypted.`,
 		Example: `  evenbeat bench
-  evenbeat bench --addr 127.0.0.1:8000`,
+  evenbeat bench --addr 0.0.0.0:7230`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.serveBench(c.Context(), addr) },
 	}
@@ -35,54 +38,28 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 	if err := a.withClock(ctx, reading, func(*book.Book, sessions.Clock) error { return nil }); err != nil {
 		return err
 	}
-	l, err := net.Listen("tcp", addr)
+	p, err := page.Listen(addr, a.lookAtSheet, a.log)
 	if err != nil {
 		return badCall("--addr %s can't be listened at: write a free one like 127.0.0.1:7230 (%w)", addr, err)
 	}
-	s := &http.Server{
-		Handler:           http.HandlerFunc(a.benchPage),
-		ReadHeaderTimeout: 5 * time.Second,
-		BaseContext:       func(net.Listener) context.Context { return ctx },
-	}
-	a.say("The bench page is at http://%s/ (Ctrl-C ends it).\n", l.Addr())
-	served := make(chan error, 1)
-	go func() { served <- s.Serve(l) }()
-	select {
-	case err := <-served:
-		return err
-	case <-ctx.Done():
-	}
-	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), 2*time.Second)
-	defer cancel()
-	err = s.Shutdown(end)
-	if serr := <-served; !errors.Is(serr, http.ErrServerClosed) {
-		err = errors.Join(err, serr)
-	}
-	return err
+	a.say("The bench page is at %s (Ctrl-C ends it).\n", strings.Join(p.Links(), " or "))
+	return p.Serve(ctx)
 }
 
-func (a *app) benchPage(w http.ResponseWriter, r *http.Request) {
-	if r.URL.Path != "/" {
-		http.NotFound(w, r)
-		return
-	}
-	if r.Method != http.MethodGet && r.Method != http.MethodHead {
-		http.Error(w, "this page is only read", http.StatusMethodNotAllowed)
-		return
-	}
-	var page bytes.Buffer
-	err := a.withClock(r.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
-		return a.writeSheet(r.Context(), &page, b, clock)
+// lookAtSheet writes the job sheet, unless the clock's book is as it was drawn from.
+func (a *app) lookAtSheet(ctx context.Context, drawn string) (from string, sheet []byte, err error) {
+	err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
+		newest, err := b.Newest(ctx)
+		if err != nil {
+			return err
+		}
+		if from = fmt.Sprint(clock.ID, newest); from == drawn {
+			return nil
+		}
+		var out bytes.Buffer
+		err = a.writeSheet(ctx, &out, b, clock)
+		sheet = out.Bytes()
+		return err
 	})
-	if err != nil {
-		a.log.Error().Err(err).Msg("bench page")
-		http.Error(w, oneLine(err), http.StatusInternalServerError)
-		return
-	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
-	w.Header().Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'")
-	if _, err := w.Write(page.Bytes()); err != nil {
-		a.log.Debug().Err(err).Msg("bench page: the browser went away")
-	}
+	return from, sheet, err
 }

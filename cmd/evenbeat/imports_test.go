@@ -38,6 +38,7 @@ var rooms = []room{
 	{"configs", []string{"devices/quantity", "sessions", "sessions/plan"}}, // plans are set down as they are measured by
 	{"cmd/evenbeat/internal/render", []string{"devices/quantity", "sessions", "analysis/..."}},
 	{"cmd/evenbeat/internal/live", []string{"devices/...", "sessions/...", "analysis/...", "configs"}},
+	{"cmd/evenbeat/internal/page", []string{"plots/..."}},
 	{"cmd/evenbeat/internal/...", []string{"devices/...", "sessions/...", "analysis/...", "plots/...", "configs",
 		"cmd/evenbeat/internal/live", "cmd/evenbeat/internal/render"}}, // the faces: never each other
 	{"cmd/...", []string{"devices/...", "sessions/...", "analysis/...", "plots/...", "configs", "cmd/..."}},
@@ -64,7 +65,7 @@ var kept = []struct {
 	{"gonum.org/v1/plot/...", []string{"plots/..."}, nil, "only plots draws"},
 	{"os", nil, []string{"analysis/..."}, "sums read no files"},
 	{"net", nil, []string{"analysis/...", "plots/...", "sessions/...", "configs"}, "only ports and the bench page talk to anything"},
-	{"net/http/...", nil, []string{"analysis/...", "plots/...", "sessions/...", "configs"}, "only ports and the bench page talk to anything"},
+	{"net/http/...", []string{"cmd/evenbeat/internal/page"}, nil, "only the bench page is served"},
 }
 
 func within(name, pattern string) bool {
@@ -217,6 +218,10 @@ func TestForbidden(t *testing.T) {
 		{"cmd/evenbeat/internal/terminal", "evenbeat/cmd/evenbeat/internal/live", false, true},
 		{"cmd/evenbeat/internal/terminal", "evenbeat/cmd/evenbeat/internal/demo", false, false},
 		{"cmd/evenbeat/internal/demo", "evenbeat/cmd/evenbeat/internal/render", false, true},
+		{"cmd/evenbeat/internal/page", "evenbeat/plots", false, true},
+		{"cmd/evenbeat/internal/page", "net/http", false, true},
+		{"cmd/evenbeat/internal/page", "evenbeat/sessions/book", false, false},
+		{"cmd/evenbeat", "net/http", false, false},
 		{"cmd/evenbeat/internal/demo", "evenbeat/cmd/evenbeat/internal/terminal", false, false},
 		{"util", "evenbeat/devices", false, false},
 	}

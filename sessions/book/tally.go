@@ -36,6 +36,15 @@ func tally(ctx context.Context, db *sql.DB) ([]tallied, error) {
 		strings.Join(tables, " UNION ALL "))
 }
 
+// Newest returns a text that differs whenever something was added to the book.
+func (b *Book) Newest(ctx context.Context) (string, error) {
+	all, err := tally(ctx, b.db)
+	if err != nil {
+		return "", fail(b.path, "reading", err)
+	}
+	return fmt.Sprint(all), nil
+}
+
 // keepTally writes the tally anew. It only ever grows, so that no part of an older one is
 // left behind the new one's end. It is not synced: it never tells more than the log holds,
 // which is.

@@ -1,0 +1,401 @@
+//go:build unix
+
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+)
+
+// served is a bench page that the program serves.
+type served struct {
+	link *url.URL
+	dir  string
+	cmd  *exec.Cmd
+	said *bytes.Buffer // once it has ended
+	over chan struct{}
+}
+
+const hostile = `<script>alert(1)</script>`
+
+// evenbeat runs the program with a book in dir.
+func evenbeat(t *testing.T, dir string, args ...string) *exec.Cmd {
+	t.Helper()
+	ctx, stop := context.WithTimeout(context.Background(), patience)
+	t.Cleanup(stop)
+	cmd := exec.CommandContext(ctx, "evenbeat", args...)
+	cmd.Env = []string{"PATH=" + os.Getenv("PATH"), "HOME=" + dir, "EVENBEAT_BOOK=" + filepath.Join(dir, "book.db"), "NO_COLOR=1", "TZ=UTC"}
+	return cmd
+}
+
+// serveBook starts the page of a clock whose every text would be a script.
+func serveBook(t *testing.T, addr string) *served {
+	t.Helper()
+	s := &served{dir: t.TempDir(), over: make(chan struct{}), said: &bytes.Buffer{}}
+	for _, args := range [][]string{
+		{"clock", "add", hostile},
+		{"measure", "--port", "-", "--plan", "pivot", "--part", hostile},
+		{"note", "--kind", "remark", "--text", hostile},
+	} {
+		cmd := evenbeat(t, s.dir, args...)
+		cmd.Stdin = strings.NewReader("2.500mm\n")
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Fatalf("%v: %v\n%s", args, err, out)
+		}
+	}
+	s.cmd = evenbeat(t, s.dir, "bench", "--addr", addr)
+	says, err := s.cmd.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	line, err := bufio.NewReaderSize(says, 1).ReadString('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.link, err = url.Parse(regexp.MustCompile(`http://\S+`).FindString(line)); err != nil || s.link.Host == "" {
+		t.Fatalf("%q names no link: %v", line, err)
+	}
+	go func() {
+		defer close(s.over)
+		if _, err := io.Copy(s.said, says); err != nil {
+			t.Error(err)
+		}
+		if err := s.cmd.Wait(); err != nil {
+			t.Errorf("bench ends with %v, want status 0", err)
+		}
+	}()
+	t.Cleanup(func() { s.end(t) })
+	return s
+}
+
+// end ends it as Ctrl-C does.
+func (s *served) end(t *testing.T) {
+	t.Helper()
+	if err := s.cmd.Process.Signal(os.Interrupt); err != nil && !errors.Is(err, os.ErrProcessDone) {
+		t.Error(err)
+	}
+	<-s.over
+}
+
+// ask sends one request by a connection of its own, which follows no redirect.
+func (s *served) ask(t *testing.T, method, target string, change func(*http.Request)) (*http.Response, string) {
+	t.Helper()
+	req, err := http.NewRequestWithContext(t.Context(), method, "http://"+s.host()+target, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	req.Close = true
+	if change != nil {
+		change(req)
+	}
+	answer, err := http.DefaultTransport.RoundTrip(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	body, err := io.ReadAll(answer.Body)
+	if err = errors.Join(err, answer.Body.Close()); err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store"} {
+		if got := answer.Header.Get(name); got != want {
+			t.Errorf("%s %s: %s %q, want %q", method, target, name, got, want)
+		}
+	}
+	policy := answer.Header.Get("Content-Security-Policy")
+	for _, want := range []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'self'", "form-action 'self'"} {
+		if !strings.Contains(policy, want) {
+			t.Errorf("%s %s: policy %q lacks %q", method, target, policy, want)
+		}
+	}
+	if strings.Contains(policy, "unsafe") {
+		t.Errorf("%s %s: policy %q", method, target, policy)
+	}
+	if strings.Contains(string(body), s.dir) {
+		t.Errorf("%s %s tells where the book lies", method, target)
+	}
+	return answer, string(body)
+}
+
+// host is what to connect to: loopback, if the page listens there too.
+func (s *served) host() string {
+	return net.JoinHostPort("127.0.0.1", s.link.Port())
+}
+
+func (s *served) book(t *testing.T) []byte {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join(s.dir, "book.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func TestBenchAttacked(t *testing.T) {
+	t.Parallel()
+	s := serveBook(t, "127.0.0.1:0")
+	before := s.book(t)
+	port := s.link.Port()
+	host := func(h string) func(*http.Request) { return func(r *http.Request) { r.Host = h } }
+	head := func(name, value string) func(*http.Request) {
+		return func(r *http.Request) { r.Header.Set(name, value) }
+	}
+	for _, c := range []struct {
+		name, method, target string
+		change               func(*http.Request)
+		want                 int
+	}{
+		{"plain", "GET", "/", nil, 200},
+		{"by name", "GET", "/", host("localhost:" + port), 200},
+		{"foreign host", "GET", "/", host("evil.example:" + port), 421},
+		{"foreign host without port", "GET", "/", host("evil.example"), 421},
+		{"begins like ours", "GET", "/", host("127.0.0.1.evil.example:" + port), 421},
+		{"wrong port", "GET", "/", host("127.0.0.1:1"), 421},
+		{"another address of this computer", "GET", "/", host("127.0.0.2:" + port), 421},
+		{"every address", "GET", "/", host("0.0.0.0:" + port), 421},
+		{"cross-site post", "POST", "/", head("Sec-Fetch-Site", "cross-site"), 403},
+		{"post from another origin", "POST", "/", head("Origin", "http://evil.example"), 403},
+		{"post", "POST", "/", nil, 405},
+		{"put", "PUT", "/", nil, 405},
+		{"delete", "DELETE", "/", nil, 405},
+		{"up", "GET", "/../../../../../../etc/passwd", nil, 307},
+		{"up, written in code", "GET", "/%2e%2e/%2e%2e/%2e%2e/etc/passwd", nil, 404},
+		{"up by backslashes", "GET", `/..%5c..%5c..%5cetc/passwd`, nil, 404},
+		{"the book", "GET", "/book.db", nil, 404},
+		{"script in the address", "GET", "/" + url.PathEscape(hostile), nil, 404},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			answer, body := s.ask(t, c.method, c.target, c.change)
+			if answer.StatusCode != c.want {
+				t.Errorf("status %d, want %d: %s", answer.StatusCode, c.want, body)
+			}
+			if strings.Contains(body, "root:") || strings.Contains(body, "<script") || c.want != 200 && strings.Contains(body, "alert(1)") {
+				t.Errorf("the answer is %s", body)
+			}
+			if c.want == 200 && strings.Count(body, "&lt;script&gt;alert(1)&lt;/script&gt;") < 4 {
+				t.Error("clock, part and remark are not on the page as they were typed")
+			}
+		})
+	}
+	if !bytes.Equal(before, s.book(t)) {
+		t.Error("the book has changed")
+	}
+}
+
+// dial opens a connection to the page and sends what begins a request.
+func (s *served) dial(t *testing.T, begins string) net.Conn {
+	t.Helper()
+	c, err := (&net.Dialer{}).DialContext(t.Context(), "tcp", s.host())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	if _, err := fmt.Fprintf(c, begins, s.host()); err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// A request of 100 MB is cut off long before it has come, whichever part of it is large.
+func TestBenchBounds(t *testing.T) {
+	t.Parallel()
+	s := serveBook(t, "127.0.0.1:0")
+	const all, least = 100 << 20, 16 << 20 // the system takes some megabytes that nobody reads
+	for _, c := range []struct{ name, begins, piece, status string }{
+		{"body", "GET / HTTP/1.1\r\nHost: %s\r\nContent-Length: 104857600\r\n\r\n", strings.Repeat("x", 1<<16), "413"},
+		{"post", "POST / HTTP/1.1\r\nHost: %s\r\nContent-Length: 104857600\r\n\r\n", strings.Repeat("x", 1<<16), "413"},
+		{"body without end", "GET / HTTP/1.1\r\nHost: %s\r\nTransfer-Encoding: chunked\r\n\r\n", "10000\r\n" + strings.Repeat("x", 1<<16) + "\r\n", "413"},
+		{"headers", "GET / HTTP/1.1\r\nHost: %s\r\n", "X-Long: " + strings.Repeat("x", 1<<14) + "\r\n", "431"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			conn := s.dial(t, c.begins)
+			status := make(chan string, 1)
+			go func() {
+				line, _ := bufio.NewReader(conn).ReadString('\n') // may be lost when the connection is reset
+				status <- line
+			}()
+			sent := 0
+			for sent < all {
+				n, err := io.WriteString(conn, c.piece)
+				if sent += n; err != nil {
+					break
+				}
+			}
+			if sent > least {
+				t.Errorf("%d bytes were taken", sent)
+			}
+			if line := <-status; line != "" && !strings.Contains(line, c.status) {
+				t.Errorf("answer %q, want %s", line, c.status)
+			}
+		})
+	}
+	if answer, _ := s.ask(t, "GET", "/", nil); answer.StatusCode != 200 {
+		t.Errorf("status %d afterwards", answer.StatusCode)
+	}
+}
+
+// Who sends slowly is cut off at the deadline.
+func TestBenchSlowSenders(t *testing.T) {
+	t.Parallel()
+	s := serveBook(t, "127.0.0.1:0")
+	for name, begins := range map[string]string{
+		"slow headers": "GET / HTTP/1.1\r\nHost: %s\r\nX-Slow: ",
+		"slow body":    "POST / HTTP/1.1\r\nHost: %s\r\nContent-Length: 1000\r\n\r\nx",
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			conn, begun := s.dial(t, begins), time.Now()
+			go func() {
+				for {
+					if _, err := io.WriteString(conn, "x"); err != nil {
+						return
+					}
+					time.Sleep(500 * time.Millisecond)
+				}
+			}()
+			if err := conn.SetReadDeadline(begun.Add(20 * time.Second)); err != nil {
+				t.Fatal(err)
+			}
+			// Until the other side has ended it, be it with a reset.
+			if _, err := io.Copy(io.Discard, conn); errors.Is(err, os.ErrDeadlineExceeded) {
+				t.Errorf("it is still open after %v", time.Since(begun))
+			}
+		})
+	}
+}
+
+// A thousand that never finish asking and one that never reads don't keep others from the
+// page, nor the page from ending within a second of Ctrl-C with status 0.
+func TestBenchEndsWhateverIsOpen(t *testing.T) {
+	t.Parallel()
+	s := serveBook(t, "127.0.0.1:0")
+	for n := range 1000 {
+		s.dial(t, []string{"GET / HTTP/1.1\r\nHost: %s\r\n", "POST / HTTP/1.1\r\nHost: %s\r\nContent-Length: 9\r\n\r\nx"}[n%2])
+	}
+	deaf := s.dial(t, strings.Repeat("GET / HTTP/1.1\r\nHost: %[1]s\r\n\r\n", 10))
+	deafened := make(chan struct{})
+	go func() {
+		defer close(deafened)
+		for {
+			if _, err := fmt.Fprintf(deaf, "GET / HTTP/1.1\r\nHost: %s\r\n\r\n", s.host()); err != nil {
+				return
+			}
+		}
+	}()
+	for range 3 {
+		if answer, _ := s.ask(t, "GET", "/", nil); answer.StatusCode != 200 {
+			t.Errorf("status %d beside them", answer.StatusCode)
+		}
+	}
+	begun := time.Now()
+	s.end(t)
+	if took := time.Since(begun); took > time.Second {
+		t.Errorf("it ends after %v", took)
+	}
+	<-deafened
+}
+
+// Beyond this computer the page asks for the token of the link, once.
+func TestBenchToken(t *testing.T) {
+	t.Parallel()
+	s := serveBook(t, "0.0.0.0:0")
+	token := s.link.Query().Get("token")
+	if len(token) < 26 { // of five bits each
+		t.Fatalf("the link is %s", s.link)
+	}
+	cookie := func(value string) func(*http.Request) {
+		return func(r *http.Request) { r.AddCookie(&http.Cookie{Name: "evenbeat-" + s.link.Port(), Value: value}) }
+	}
+	referrer := func(r *http.Request) { r.Header.Set("Referer", s.link.String()) }
+	for _, c := range []struct {
+		name, method, target string
+		change               func(*http.Request)
+		want                 int
+	}{
+		{"none", "GET", "/", nil, 403},
+		{"wrong", "GET", "/?token=" + strings.Repeat("A", len(token)), nil, 403},
+		{"empty", "GET", "/?token=", nil, 403},
+		{"most of it", "GET", "/?token=" + token[:25], nil, 403},
+		{"in the referrer", "GET", "/", referrer, 403},
+		{"posted", "POST", "/?token=" + token, nil, 403},
+		{"at no place", "GET", "/other?token=" + token, nil, 403},
+		{"wrong cookie", "GET", "/", cookie("A"), 403},
+		{"empty cookie", "GET", "/", cookie(""), 403},
+		{"right, foreign host", "GET", "/?token=" + token, func(r *http.Request) { r.Host = "evil.example:" + s.link.Port() }, 421},
+		{"right", "GET", "/?token=" + token, nil, 303},
+		{"right cookie", "GET", "/", cookie(token), 200},
+		{"right cookie, cross-site post", "POST", "/", func(r *http.Request) {
+			cookie(token)(r)
+			r.Header.Set("Sec-Fetch-Site", "cross-site")
+		}, 403},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			answer, body := s.ask(t, c.method, c.target, c.change)
+			if answer.StatusCode != c.want {
+				t.Errorf("status %d, want %d: %s", answer.StatusCode, c.want, body)
+			}
+			if strings.Contains(body, token) {
+				t.Error("the answer holds the token")
+			}
+			set := answer.Cookies()
+			if c.want != 303 {
+				if len(set) > 0 {
+					t.Errorf("it sets %v", set)
+				}
+				return
+			}
+			if to := answer.Header.Get("Location"); to != "/" {
+				t.Errorf("it sends on to %q", to)
+			}
+			if len(set) != 1 || set[0].Value != token || !set[0].HttpOnly || set[0].SameSite != http.SameSiteStrictMode || set[0].Domain != "" {
+				t.Errorf("it sets %v", set)
+			}
+		})
+	}
+	if again := serveBook(t, "0.0.0.0:0").link.Query().Get("token"); again == token {
+		t.Error("two pages have the same token")
+	}
+}
+
+// The page follows the book. What is wrong with it is told in the terminal alone.
+func TestBenchFollowsTheBook(t *testing.T) {
+	t.Parallel()
+	s := serveBook(t, "127.0.0.1:0")
+	first, page := s.ask(t, "GET", "/", nil)
+	if _, again := s.ask(t, "GET", "/", nil); first.StatusCode != 200 || again != page {
+		t.Errorf("status %d; a second look at the same book has another page", first.StatusCode)
+	}
+	if out, err := evenbeat(t, s.dir, "note", "--kind", "oiled", "--text", "a new row").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	if _, now := s.ask(t, "GET", "/", nil); !strings.Contains(now, "a new row") {
+		t.Error("the new row is not on the page")
+	}
+	if err := os.WriteFile(filepath.Join(s.dir, "book.db"), []byte("no book at all"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	answer, body := s.ask(t, "GET", "/", nil) // which looks for the folder's name
+	if answer.StatusCode != 500 {
+		t.Errorf("status %d from what is no book: %s", answer.StatusCode, body)
+	}
+	s.end(t)
+	if !strings.Contains(s.said.String(), filepath.Join(s.dir, "book.db")) {
+		t.Errorf("the terminal says %q", s.said)
+	}
+}

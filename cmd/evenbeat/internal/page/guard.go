@@ -1,0 +1,93 @@
+package page
+
+import (
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/base64"
+	"io"
+	"net"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"evenbeat/plots"
+)
+
+const (
+	tokenName = "token"
+	mostBody  = 64 << 10 // bytes
+)
+
+// policy lets the page use the sheet's own style and nothing else.
+var policy = func() string {
+	style := sha256.Sum256([]byte(plots.SheetStyle()))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(style[:]) +
+		"'; frame-ancestors 'none'; base-uri 'self'; form-action 'self'"
+}()
+
+// guard lets through who asks for this page by its own address and knows the token.
+func (p *Page) guard(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cache-Control", "no-store")
+		if !p.isOurs(r) {
+			http.Error(w, "This page has another address: open the link that evenbeat bench shows in its terminal.", http.StatusMisdirectedRequest)
+			return
+		}
+		// No place takes a body yet. Read here, none holds a connection beyond its deadline.
+		if _, err := io.Copy(io.Discard, http.MaxBytesReader(w, r.Body, mostBody)); err != nil {
+			h.Set("Connection", "close")
+			http.Error(w, "That is too much, or came too slowly.", http.StatusRequestEntityTooLarge)
+			return
+		}
+		if p.token == "" {
+			next.ServeHTTP(w, r)
+			return
+		}
+		if r.Method == http.MethodGet && r.URL.Path == "/" && p.isToken(r.URL.Query().Get(tokenName)) {
+			// Out of the address, where it would be seen, kept and passed on.
+			http.SetCookie(w, &http.Cookie{Name: p.cookie(), Value: p.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+			http.Redirect(w, r, "/", http.StatusSeeOther)
+			return
+		}
+		if c, err := r.Cookie(p.cookie()); err != nil || !p.isToken(c.Value) {
+			http.Error(w, "Open the link that evenbeat bench shows in its terminal.", http.StatusForbidden)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (p *Page) isToken(s string) bool {
+	return subtle.ConstantTimeCompare([]byte(s), []byte(p.token)) == 1
+}
+
+// cookie is the name of the cookie with the token. Browsers don't tell ports apart in
+// cookies, so the port is in it.
+func (p *Page) cookie() string { return "evenbeat-" + strconv.Itoa(p.bound().Port) }
+
+// isOurs reports whether a request names the address that it came in by. Another site can
+// give this computer a name, and so make browsers take the page for its own; it can't
+// make them send another name than that.
+func (p *Page) isOurs(r *http.Request) bool {
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(*net.TCPAddr)
+	if !ok {
+		return false
+	}
+	host, port, err := net.SplitHostPort(r.Host)
+	if err != nil {
+		host, port = strings.Trim(r.Host, "[]"), "80"
+	}
+	switch {
+	case port != strconv.Itoa(local.Port):
+		return false
+	case strings.EqualFold(host, "localhost"):
+		return local.IP.IsLoopback()
+	case p.name != "" && strings.EqualFold(host, p.name):
+		return true
+	}
+	return local.IP.Equal(net.ParseIP(host))
+}
