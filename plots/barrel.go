@@ -132,12 +132,16 @@ func paintBarrel(c draw.Canvas, r spring.Result, v barrelView, u quantity.System
 		second -= 9
 	}
 	// Later dimensions cover what they cross, so the wider ones come first.
-	s.dimension(right, v.bore, second, "bore "+u.Length(*r.Bore))
+	s.dimension(right, v.bore, v.bore, second, "bore "+u.Length(*r.Bore))
 	if !v.ideal {
-		s.dimension(left, v.wound, second, "coil outside Ø "+u.Length(*r.Wound))
-		s.dimension(right, v.rundown, first, "coil inside Ø "+u.Length(*r.Rundown))
+		s.dimension(left, v.wound, v.wound, second, "coil outside Ø "+u.Length(*r.Wound))
+		s.dimension(right, v.rundown, v.bore, first, "coil inside Ø "+u.Length(*r.Rundown))
 	}
-	s.dimension(left, v.arbor, first, "arbor "+u.Length(*r.Arbor))
+	outermost := v.wound
+	if v.ideal {
+		outermost = v.arbor
+	}
+	s.dimension(left, v.arbor, outermost, first, "arbor "+u.Length(*r.Arbor))
 	valueBlock(draw.Crop(c, 0, 0, 0, second-20-c.Max.Y), springValues(r, u))
 }
 

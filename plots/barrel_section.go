@@ -131,9 +131,9 @@ func (s section) nameHalf(left, right vg.Point) {
 }
 
 // dimension draws a diameter below the section at height y: two thin lines down from its
-// ends, arrows between them, and the words in the gap, or beside it if they are wider.
-// Inches after millimetres go beneath.
-func (s section) dimension(at vg.Point, diameter float64, y vg.Length, words string) {
+// ends, arrows between them, and the words in the gap. If they are wider, they stand outside
+// of the diameter beyond. Inches after millimetres go beneath.
+func (s section) dimension(at vg.Point, diameter, beyond float64, y vg.Length, words string) {
 	r := s.half(diameter)
 	for _, x := range []vg.Length{at.X - r, at.X + r} {
 		s.c.StrokeLine2(line(paper, 1.6), x, at.Y, x, y-3)
@@ -151,7 +151,9 @@ func (s section) dimension(at vg.Point, diameter float64, y vg.Length, words str
 		low -= 9
 	}
 	if w > 2*r-16 { // two arrows, and a little air
-		place.X = at.X + r + 6 + w/2
+		end := at.X + max(r, s.half(beyond)) + 4
+		s.c.StrokeLine2(line(ink, 0.5), at.X+r, y, end, y)
+		place.X = end + 4 + w/2
 	}
 	s.fill(paper, polygon(vg.Point{X: place.X - w/2 - 3, Y: low}, vg.Point{X: place.X + w/2 + 3, Y: low},
 		vg.Point{X: place.X + w/2 + 3, Y: y + 5}, vg.Point{X: place.X - w/2 - 3, Y: y + 5}))

@@ -56,6 +56,7 @@ type sheetPart struct {
 	Value   string // the one figure, with its interval
 	Finding string // the sentence
 	Values  [][2]string
+	Order   string // the line to order a strip by; "" for none
 	Reasons []string
 	Working []string
 	Figures []template.HTML

@@ -72,7 +72,7 @@ func springPart(r spring.Result, u quantity.System) sheetPart {
 		}
 	}
 	if r.Order != nil {
-		p.Values = append(p.Values, [2]string{"to order", r.Order.Says})
+		p.Order = r.Order.Says
 	}
 	p.Tables = springTables(r, u)
 	return p
