@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/cmd/evenbeat/internal/terminal"
 	"evenbeat/configs"
 	"evenbeat/devices"
@@ -96,7 +97,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 			return err
 		}
 		if n := m.State().Refused; n > 0 && !terminal.Is(a.in) {
-			return badCall("%d of the typed lines could not be taken; the rest is kept", n)
+			return badCall("%d typed %s could not be taken; the rest is kept", n, render.Plural(n, "line", "lines"))
 		}
 		return nil
 	})

@@ -78,7 +78,7 @@ func TestBlockSurvivesResize(t *testing.T) {
 		}
 		event(live.Event{Event: recorder.Event{Kind: live.Estimated}, Estimate: &live.Estimate{Result: result}})
 		event(live.Event{Event: recorder.Event{Kind: live.Ticked}, At: noon.Add(time.Duration(i) * time.Second), Quiet: time.Duration(i) * 5 * time.Second})
-		want := append([]string{"Listening to Hall. Ctrl-C ends and sums up.", "  ! garbage: xyzzy"}, rate.drawn...)
+		want := append([]string{"Listening to Hall. Ctrl-C ends and sums up.", "  ! not understood: xyzzy"}, rate.drawn...)
 		if size.rows == 4 { // the rest has scrolled off
 			want = want[len(want)-3:]
 			s.lines = s.lines[len(s.lines)-3:]

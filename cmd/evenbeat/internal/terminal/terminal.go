@@ -12,6 +12,7 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices"
 	"evenbeat/devices/quantity"
 )
 
@@ -57,7 +58,11 @@ func (t *told) warning(text string) {
 // fault is the line for a row of faults. On a terminal those of a flood stay one line each.
 func (t *told) fault(e live.Event) string {
 	t.faults += e.Times
-	line := "  ! " + e.Fault.Kind + ": " + e.Fault.Text
+	kind := e.Fault.Kind
+	if kind == string(devices.FaultGarbage) {
+		kind = "not understood"
+	}
+	line := "  ! " + kind + ": " + e.Fault.Text
 	if e.Times > 1 && Is(t.Err) {
 		return t.fit(line)
 	}
