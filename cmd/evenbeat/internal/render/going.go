@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"evenbeat/analysis/going"
@@ -19,6 +20,7 @@ func Going(w io.Writer, title string, f going.Result, zone *time.Location, full 
 		last: interval + " evenbeat going --full shows each day, and why."}
 	if len(f.Reasons) > 0 {
 		a.says = f.Reasons[0]
+		a.reasons = slices.DeleteFunc(slices.Clone(f.Matters), func(m string) bool { return m == a.says })
 	}
 	for _, x := range f.Factors {
 		if x.Significant {
