@@ -68,7 +68,7 @@ func TestSheetPrints(t *testing.T) {
 		t.Errorf("the console says: %s %s", m.Type, m.Text)
 	}
 	const mm = 96 / 25.4             // CSS pixels
-	const across, down = 2 * 16, 32. // both margins of the style sheet's @page
+	const across, down = 2 * 14, 22. // both margins of the style sheet's @page
 	for _, paper := range []struct {
 		name          string
 		width, height float64 // mm

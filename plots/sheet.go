@@ -66,6 +66,7 @@ type sheetPart struct {
 
 type sheetTable struct {
 	Title string
+	Wide  bool // it needs the page's whole width
 	Head  []string
 	Rows  [][]string
 }

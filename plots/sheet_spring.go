@@ -120,7 +120,7 @@ func runsTable(r spring.Result) sheetTable {
 }
 
 func rulesTable(r spring.Result, u quantity.System) sheetTable {
-	t := sheetTable{Title: "Rules of the trade", Head: []string{"Rule", "Held", "Room to the limit", "In words", "Source"}}
+	t := sheetTable{Title: "Rules of the trade", Wide: true, Head: []string{"Rule", "Held", "Room to the limit", "In words", "Source"}}
 	for _, l := range r.Rules {
 		t.Rows = append(t.Rows, []string{l.Title(), l.Held.Words(), l.MarginText(u), l.Says, l.Source})
 	}
