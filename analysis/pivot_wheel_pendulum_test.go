@@ -54,7 +54,7 @@ func TestWheelFromRecord(t *testing.T) {
 	o := usualPartsOptions()
 	o.Wheel.ModuleApart = 0.06
 	r, err := Wheel(b.rec, "wheel", o)
-	if err != nil || r.Verdict != parts.Good || !told(r.Reasons, "as far apart as that") {
+	if err != nil || r.Verdict != parts.Good || !told(r.Reasons, "that far apart") {
 		t.Errorf("a good pair: %q %q, %v", r.Verdict, r.Reasons, err)
 	}
 	b.sit().count("teeth", -3).of("wheel")

@@ -305,7 +305,8 @@ func TestBenchEndsWhateverIsOpen(t *testing.T) {
 	}
 	begun := time.Now()
 	s.end(t)
-	if took := time.Since(begun); took > time.Second {
+	// The first of them would have been cut off for its slowness after five seconds.
+	if took := time.Since(begun); took > 4*time.Second {
 		t.Errorf("it ends after %v", took)
 	}
 	<-deafened
