@@ -126,7 +126,7 @@ func TestDamagedNeverLies(t *testing.T) {
 	data := readFile(t, whole)
 	n := 500
 	if testing.Short() {
-		n = 60
+		n = 24
 	}
 	said := 0
 	for seed := range n {
@@ -228,7 +228,7 @@ func TestDamagedLogNeverLies(t *testing.T) {
 	}
 	n := 200
 	if testing.Short() {
-		n = 40
+		n = 16
 	}
 	lost := 0
 	for seed := range n {

@@ -179,7 +179,7 @@ func work(t *testing.T, r *rand.Rand, b *Book, clocks int) {
 func TestMergeTwoBenches(t *testing.T) {
 	n := 30
 	if testing.Short() {
-		n = 8
+		n = 3
 	}
 	for seed := range n {
 		r := rand.New(rand.NewPCG(uint64(seed), 14))

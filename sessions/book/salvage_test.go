@@ -107,7 +107,7 @@ func TestSalvageDamaged(t *testing.T) {
 	}
 	n := 200
 	if testing.Short() {
-		n = 40
+		n = 16
 	}
 	saved, lost := 0, 0
 	for seed := range n {
