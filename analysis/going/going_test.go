@@ -323,27 +323,6 @@ func TestWindingToWinding(t *testing.T) {
 	}
 }
 
-func TestMinuteMisread(t *testing.T) {
-	in := turned()
-	in.Checks[2].ErrorS -= 60
-	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −60 s from the forecast: a minute misread?") {
-		t.Errorf("%q", r.Reasons)
-	}
-	in.Checks[2].ErrorS -= 60 // two minutes throw the neighbours off by one
-	if r := analyse(t, in); !contains(r.Reasons, "The check of 4 Mar 2026 09:00 is −120 s from the forecast: 2 minutes misread?") || len(r.Doubtful) != 1 {
-		t.Errorf("%q", r.Reasons)
-	}
-	if r := analyse(t, turned()); contains(r.Reasons, "misread") {
-		t.Errorf("%q", r.Reasons)
-	}
-	// The second check of a record is foretold by nothing, and shows by its neighbours.
-	in = turned()
-	in.Checks[1].ErrorS -= 60
-	if r := analyse(t, in); !contains(r.Reasons, "The check of 3 Mar 2026 09:00 is −60.0 s off its neighbours: about a whole minute") {
-		t.Errorf("%q", r.Reasons)
-	}
-}
-
 func TestBounds(t *testing.T) {
 	in := turned()
 	in.From, in.To = day(5), day(8)
