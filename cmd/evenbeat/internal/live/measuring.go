@@ -148,6 +148,9 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 				by := &recorder.By{Instrument: in.Instrument.Profile.Name, Limit: in.Instrument.limit}
 				broken[1+i] = m.listen(ctx, in, ses, fmt.Sprintf("-%d", i+2), by)
 			}
+			if err := broken[1+i]; err != nil {
+				m.warn("an instrument is no longer heard, the others are: %v", err)
+			}
 		})
 	}
 	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.input.Instrument.limit,
