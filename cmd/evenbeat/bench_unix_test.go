@@ -281,7 +281,7 @@ func TestBenchSlowSenders(t *testing.T) {
 }
 
 // A thousand that never finish asking and one that never reads don't keep others from the
-// page, nor the page from ending within a second of Ctrl-C with status 0.
+// page, nor the page from ending by Ctrl-C, with status 0, before any of them is cut off.
 func TestBenchEndsWhateverIsOpen(t *testing.T) {
 	t.Parallel()
 	s := serveBook(t, "127.0.0.1:0")

@@ -130,7 +130,7 @@ func (p *Progress) wanted() (all []string) {
 // standing counts the step's readings that stand, those of earlier sessions too.
 func (p *Progress) standing(step int) int { return p.had[step] + p.kept(step) }
 
-// kept counts the step's readings of this session that stand.
+// kept counts the step's readings that stand, without those of earlier sessions.
 func (p *Progress) kept(step int) int {
 	n := 0
 	for _, a := range p.done {
