@@ -124,8 +124,11 @@ func (d *replayedDay) record(t *testing.T) {
 		t.Fatal(err)
 	}
 	bench := live.Bench{Loaded: loaded, Unit: quantity.Millimetre, Log: zerolog.Nop()}
-	var all sync.WaitGroup
 	for i := range replayedSensors + replayedCalipers + 1 {
+		d.sent = append(d.sent, 1+int64((d.long-1)/d.interval(i)))
+	}
+	var all sync.WaitGroup
+	for i := range d.sent {
 		b, err := book.Open(t.Context(), d.file, book.Options{Create: true})
 		if err != nil {
 			t.Fatal(err)
@@ -134,7 +137,6 @@ func (d *replayedDay) record(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d.sent = append(d.sent, 1+int64((d.long-1)/d.interval(i)))
 		r, w := io.Pipe()
 		all.Go(func() {
 			if err := errors.Join(d.session(t, bench, b, clock, i, paced{capture.NewReader(r)}), b.Close()); err != nil {
