@@ -78,19 +78,10 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		earlier, err := b.Readings(ctx, clock.ID)
+		progress, err := a.begin(ctx, b, clock, p, o)
 		if err != nil {
-			return err
-		}
-		part := cmp.Or(o.part, p.Part)
-		earlier = slices.DeleteFunc(earlier, func(r sessions.Reading) bool { return r.Part != part })
-		progress, err := plan.Begin(p, o.wish, earlier)
-		if err != nil {
-			return asCall(err)
-		}
-		if _, more := progress.Next(); !more {
 			closeAll(ctx, inputs)
-			return badCall("plan %s is complete in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, part)
+			return err
 		}
 		m := a.bench().NewMeasuring(live.MeasuringOptions{Clock: clock, Progress: progress, Part: o.part, Inputs: inputs, Now: now})
 		if err := a.streams().Measure(ctx, m, b); err != nil {
@@ -101,6 +92,24 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 		}
 		return nil
 	})
+}
+
+// begin begins a plan where the clock's record stops.
+func (a *app) begin(ctx context.Context, b *book.Book, clock sessions.Clock, p plan.Plan, o measureOptions) (*plan.Progress, error) {
+	earlier, err := b.Readings(ctx, clock.ID)
+	if err != nil {
+		return nil, err
+	}
+	part := cmp.Or(o.part, p.Part)
+	earlier = slices.DeleteFunc(earlier, func(r sessions.Reading) bool { return r.Part != part })
+	progress, err := plan.Begin(p, o.wish, earlier)
+	if err != nil {
+		return nil, asCall(err)
+	}
+	if _, more := progress.Next(); !more {
+		return nil, badCall("plan %s is complete in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, part)
+	}
+	return progress, nil
 }
 
 // calipers makes each instrument ready whose port is given.

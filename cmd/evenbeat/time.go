@@ -74,13 +74,9 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	if err != nil {
 		return err
 	}
-	opt.Host, opt.ReadHost = live.HostClock(), live.ReadHost
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		if now, ok := live.ReadHost(); ok {
-			opt.Rate.HostReadings = []sessions.HostReading{now}
-			if opt.Rate.Earlier, err = earlierOn(ctx, b, now.Host, a.now()); err != nil {
-				return err
-			}
+		if err := a.hostOf(ctx, b, &opt); err != nil {
+			return err
 		}
 		t := a.bench().NewTiming(clock, in, opt)
 		err := a.streams().Time(ctx, t, b)
@@ -98,6 +94,16 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		}
 		return render.Rate(a.out, clock.Name+": the beat", f, false)
 	})
+}
+
+// hostOf adds what is known of this computer's clock, now and from earlier sessions.
+func (a *app) hostOf(ctx context.Context, b *book.Book, opt *live.TimingOptions) (err error) {
+	opt.Host, opt.ReadHost = live.HostClock(), live.ReadHost
+	if now, ok := live.ReadHost(); ok {
+		opt.Rate.HostReadings = []sessions.HostReading{now}
+		opt.Rate.Earlier, err = earlierOn(ctx, b, now.Host, a.now())
+	}
+	return err
 }
 
 // sensor opens the port of a beat sensor whose profile is named, or begins a search

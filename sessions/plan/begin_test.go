@@ -42,7 +42,7 @@ func TestBegin(t *testing.T) {
 			t.Fatal(err)
 		}
 		next, _ := p.Next()
-		if got := strings.Join(p.wanted(), ", "); next.String() != c.next || got != c.wanted {
+		if got := strings.Join(p.Left().Wanted, ", "); next.String() != c.next || got != c.wanted {
 			t.Errorf("%+v begins at %q and wants %q, want %q and %q", c.wish, next, got, c.next, c.wanted)
 		}
 	}
@@ -83,7 +83,38 @@ func TestBeginKeepsTheEarlier(t *testing.T) {
 	if got := fmt.Sprint(p.Aside("bore"), p.Aside("strip"), p.Aside("strip")); got != "[] [4] []" {
 		t.Errorf("set aside: %s, want the standing strip, once", got)
 	}
-	if !slices.Equal(p.wanted(), []string{"strip"}) {
-		t.Errorf("wanted: %q", p.wanted())
+	if !slices.Equal(p.Left().Wanted, []string{"strip"}) {
+		t.Errorf("wanted: %q", p.Left().Wanted)
+	}
+}
+
+// A reading is taken back wherever it stands, of this session or an earlier one, and the
+// plan asks for it again.
+func TestTakeBack(t *testing.T) {
+	p, err := Begin(barrel(), Wish{}, monday())
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &bench{Progress: p, id: 20}
+	b.do("", 0.41e-3)
+	for _, c := range []struct {
+		id   int64
+		has  bool
+		want string
+	}{{21, true, "strip (1 more), coils"}, {2, true, "bore (1 more), strip (1 more), coils"}, {2, false, "bore (1 more), strip (1 more), coils"},
+		{6, false, "bore (1 more), strip (1 more), coils"}, {99, false, "bore (1 more), strip (1 more), coils"}, {0, false, "bore (1 more), strip (1 more), coils"}} {
+		had := p.Has(c.id)
+		if took := p.TakeBack(c.id); took != c.has || had != c.has {
+			t.Errorf("reading %d: there %t, taken back %t, want %t", c.id, had, took, c.has)
+		}
+		if got := strings.Join(p.Left().Wanted, ", "); got != c.want {
+			t.Errorf("without reading %d it wants %q, want %q", c.id, got, c.want)
+		}
+	}
+	p.Skip()
+	b.do("", 0.9e-3)
+	want := []StepLeft{{"bore", 2, 0, 0, true}, {"strip", 1, 1, 1, false}, {"coils", 0, 0, 1, false}}
+	if got := p.Left().Steps; !slices.Equal(got, want) {
+		t.Errorf("step by step: %#v, want %#v", got, want)
 	}
 }

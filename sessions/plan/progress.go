@@ -103,30 +103,6 @@ func (p *Progress) wants(step int) bool {
 	return !p.skipped[step] && p.standing(step) < p.counts[step]
 }
 
-// Left is what a plan has left to do, and whether its finding can answer already.
-type Left struct {
-	Wanted  []string // in order: "bore (1 more)", "depth"
-	Answers bool
-}
-
-// Left returns what is left.
-func (p *Progress) Left() Left { return Left{p.wanted(), p.answers()} }
-
-// wanted returns what the plan still wants, in order: "bore (1 more)", "depth".
-func (p *Progress) wanted() (all []string) {
-	for i, s := range p.plan.Steps {
-		if !p.wants(i) {
-			continue
-		}
-		text := s.Dimension
-		if n := p.standing(i); n > 0 {
-			text = fmt.Sprintf("%s (%d more)", text, p.counts[i]-n)
-		}
-		all = append(all, text)
-	}
-	return all
-}
-
 // standing counts the step's readings that stand, those of earlier sessions too.
 func (p *Progress) standing(step int) int { return p.had[step] + p.kept(step) }
 
@@ -169,6 +145,11 @@ func (p *Progress) Last() (int64, bool) {
 	return p.done[len(p.done)-1].id, true
 }
 
+// Has tells whether the plan has a reading that TakeBack could take back.
+func (p *Progress) Has(id int64) bool {
+	return slices.ContainsFunc(slices.Concat(p.done, p.earlier), func(a action) bool { return a.kind == tookReading && a.id == id })
+}
+
 // Undo takes back the last reading, skip, repeat or jump.
 func (p *Progress) Undo() {
 	n := len(p.done) - 1
@@ -185,6 +166,25 @@ func (p *Progress) Undo() {
 		p.counts[a.step], p.skipped[a.step] = a.count, a.skipped
 	}
 	p.done = p.done[:n]
+}
+
+// TakeBack takes back one reading, of this session or an earlier one; false where the plan
+// has no such reading.
+func (p *Progress) TakeBack(id int64) bool {
+	is := func(a action) bool { return a.kind == tookReading && a.id == id }
+	if n := slices.IndexFunc(p.done, is); n >= 0 {
+		p.done = slices.Delete(p.done, n, n+1)
+		return true
+	}
+	n := slices.IndexFunc(p.earlier, is)
+	if n < 0 {
+		return false
+	}
+	if step := p.earlier[n].step; p.had[step] > 0 {
+		p.had[step]--
+	}
+	p.earlier = slices.Delete(p.earlier, n, n+1)
+	return true
 }
 
 // Skip leaves out what the present step still wants. It returns the step's

@@ -25,13 +25,14 @@ type ReadingStore interface {
 }
 
 // Item is one thing that comes in: what an instrument said, a line that was typed, a
-// command or a jump.
+// command, a jump or a reading to take back.
 type Item struct {
 	Said    devices.Said // of an instrument; Kind 0 for the others
 	By      *By          // which, where it isn't the session's own
 	Typed   string       // a line, where there is nothing else
 	Command Command      // or a key
 	Jump    string       // or the first letters of the dimension to go to
+	Reading int64        // or the one to take back
 	// At is when it was typed, the zero value for a Finish that has no time of its
 	// own. An instrument's stamp is in Said.
 	At devices.Stamp
@@ -185,6 +186,8 @@ func (m *Measuring) record(ctx context.Context, it Item) error {
 			e.Kind = Jumped
 		}
 		return m.tell(e)
+	case it.Reading != 0:
+		return m.takeBack(ctx, it.Reading)
 	case it.Said.Kind == 0:
 		return m.typed(ctx, it)
 	}
@@ -227,6 +230,18 @@ func (m *Measuring) undo(ctx context.Context, why string) error {
 		}
 	}
 	m.Progress.Undo()
+	return m.tell(Event{Kind: Undone, Undone: id})
+}
+
+// takeBack takes back one reading of the plan, of this session or an earlier one.
+func (m *Measuring) takeBack(ctx context.Context, id int64) error {
+	if !m.Progress.Has(id) {
+		return m.tell(Event{Kind: NothingToDo})
+	}
+	if err := m.Store.Undo(ctx, id, "taken back while measuring"); err != nil {
+		return err
+	}
+	m.Progress.TakeBack(id)
 	return m.tell(Event{Kind: Undone, Undone: id})
 }
 

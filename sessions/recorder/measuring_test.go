@@ -172,6 +172,24 @@ func TestMeasuring(t *testing.T) {
 	}
 }
 
+// A reading is taken back by its number, though others came after it.
+func TestMeasuringTakesBack(t *testing.T) {
+	var log []string
+	b, m := bench(t, &log)
+	if err := m.Run(t.Context(), queue(read(1, 63.5), read(1002, 63.52), Item{Reading: 1, At: stamp(1003)},
+		Item{Reading: 1}, Item{Reading: 9}, key(1004, Finish))); err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"1 bore kept → bore 2 of 2", "2 bore kept → length", "undone 1 → bore 2 of 2", "nothing → bore 2 of 2", "nothing → bore 2 of 2"}
+	if d := cmp.Diff(want, log); d != "" {
+		t.Errorf("heard (-want +got):\n%s", d)
+	}
+	all, err := b.Readings(t.Context(), m.Session.ClockID)
+	if err != nil || all[0].State != sessions.Undone || all[1].State != sessions.Kept {
+		t.Errorf("%+v, %v; want the first alone undone", all, err)
+	}
+}
+
 // Each way to end a session keeps what had come and ends the session in the book.
 func TestMeasuringEnds(t *testing.T) {
 	broken := errors.New("nobody listens")

@@ -64,7 +64,7 @@ type State struct {
 	Part     string
 	Plan     plan.Plan        // of measuring
 	Before   []plan.Had       // what earlier sessions kept of it
-	Left     plan.Left        // of the plan, by now
+	Left     plan.Left        // of the plan, step by step, by now
 	Typed    bool             // readings are typed; there is no instrument
 	Session  sessions.Session // as started; its ID is 0 until then
 	Over     bool             // the session has ended
@@ -72,6 +72,8 @@ type State struct {
 	Readings []Reading        // in the order in which they came
 	Beats    int64            // in the book
 	Faults   int64            // in the book, though fewer rows may stand for them
+	Fault    sessions.Fault   // the last one
+	Quiet    time.Duration    // for how long nothing was heard of a timing session's sensor
 	Refused  int64            // typed lines that could not be taken
 	Warnings []string
 	Search   SearchStep // the last step of the search, if there was one
@@ -91,11 +93,14 @@ func (s *State) apply(e *Event) {
 		}
 	case recorder.Faulty:
 		s.Faults += int64(e.Times)
+		s.Fault = e.Fault
 		if s.Typed && e.Fault.Kind == string(devices.FaultGarbage) {
 			s.Refused += int64(e.Times)
 		}
 	case recorder.Beats:
 		s.Beats = e.Total
+	case Ticked:
+		s.Quiet = e.Quiet
 	case Searching, Recognised:
 		s.Search = e.Search
 	case Started:

@@ -87,6 +87,12 @@ func (m *Measuring) Jump(ctx context.Context, letters string) error {
 	return m.send(ctx, recorder.Item{Jump: letters, At: m.now()})
 }
 
+// TakeBack takes back one reading, of this session or of an earlier one of the same part,
+// as Do does a command. Where the plan has no such reading there is nothing to do.
+func (m *Measuring) TakeBack(ctx context.Context, reading int64) error {
+	return m.send(ctx, recorder.Item{Reading: reading, At: m.now()})
+}
+
 // Close ends the session behind what was sent before, as Finish does. It has no time
 // of its own: the session ends in the book with the last reading.
 func (m *Measuring) Close(ctx context.Context) error {

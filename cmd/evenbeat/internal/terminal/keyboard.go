@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -15,11 +16,14 @@ import (
 
 // KeyHelp names the keys of a measuring session.
 const KeyHelp = `Keys: u undo, s skip, r repeat, f finish, h shows the keys. To go to another
-dimension, type g and its first letters, as in "g str", and Enter. Closing the
-jaws and sending undoes the last reading.`
+dimension, type g and its first letters, as in "g str", and Enter. To take back
+reading 7, type "undo 7". Closing the jaws and sending undoes the last reading.`
 
 // goTo begins a line that names a dimension by its first letters.
 const goTo = "g "
+
+// takeBack begins a line that names a reading by its number.
+const takeBack = "undo "
 
 // helpKeys show the keys.
 var helpKeys = []string{"h", "?", "help"}
@@ -93,6 +97,11 @@ func (k *keyboard) line(ctx context.Context, text string) bool {
 	}
 	if letters, ok := strings.CutPrefix(low, goTo); ok {
 		return k.session.Jump(ctx, strings.TrimSpace(letters)) == nil
+	}
+	if number, ok := strings.CutPrefix(low, takeBack); ok {
+		if id, err := strconv.ParseInt(strings.TrimSpace(number), 10, 64); err == nil && id > 0 {
+			return k.session.TakeBack(ctx, id) == nil
+		}
 	}
 	return k.session.Type(ctx, text) == nil
 }
