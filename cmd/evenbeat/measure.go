@@ -40,8 +40,9 @@ A session goes on where the record stops, on another day or with another instrum
 --only and --from measure again what they name, and the readings are combined. For a part
 that was changed, such as a new spring, --anew sets the old readings aside.
 
-With several --port each instrument is heard, and the one that is used for a dimension
-tells which it is. Give one --profile for each, in the same order, or none.
+With several --port, or --port auto, each instrument is heard, and the one that is used
+for a dimension tells which it is. With several --port give one --profile for each, in the
+same order, or none.
 
 ` + terminal.KeyHelp + `
 With --port - readings are typed, or come from an instrument that types.`,
@@ -128,7 +129,7 @@ func (a *app) calipers(o measureOptions, now func() devices.Stamp) (all []live.I
 		if len(o.ports) > 1 && (name == "-" || name == "auto") {
 			err = badCall("--port %s: name each port where there are several", name)
 		}
-		var in live.Input
+		var in []live.Input
 		if err == nil {
 			in, err = a.caliper(name, profile, now)
 		}
@@ -136,7 +137,7 @@ func (a *app) calipers(o measureOptions, now func() devices.Stamp) (all []live.I
 			closeAll(context.Background(), all)
 			return nil, err
 		}
-		all = append(all, in)
+		all = append(all, in...)
 	}
 	return all, nil
 }
@@ -144,24 +145,28 @@ func (a *app) calipers(o measureOptions, now func() devices.Stamp) (all []live.I
 // closeAll closes the ports of instruments that are not listened to.
 func closeAll(ctx context.Context, all []live.Input) {
 	for _, in := range all {
-		if in.Source != nil {
-			_ = in.Close(ctx) // it was never read: there is nothing to lose
-		}
+		_ = in.Close(ctx) // it was never read: there is nothing to lose
 	}
 }
 
 // caliper opens the port of an instrument whose profile is named, or begins a search
-// for it; for typed lines there is none.
-func (a *app) caliper(name, profile string, now func() devices.Stamp) (in live.Input, err error) {
+// for it, with auto one at each port; for typed lines there is none.
+func (a *app) caliper(name, profile string, now func() devices.Stamp) ([]live.Input, error) {
 	switch {
 	case profile != "":
-		if in.Instrument, err = a.bench().Instrument(profile); err != nil || name == "-" {
-			return in, err
+		ins, err := a.bench().Instrument(profile)
+		if err != nil || name == "-" {
+			return []live.Input{{Instrument: ins}}, err
 		}
-		return a.bench().Open(name, in.Instrument, now)
-	case name != "-":
-		search := live.SearchOptions{Port: name, Expected: "caliper", Now: now, Wanted: live.MeasuresLengths}
-		in.Search, err = a.bench().NewSearch(search, a.streams().PassedOver)
+		in, err := a.bench().Open(name, ins, now)
+		return []live.Input{in}, err
+	case name == "-":
+		return make([]live.Input, 1), nil
 	}
-	return in, err
+	search := live.SearchOptions{Port: name, Expected: "caliper", Now: now, Wanted: live.MeasuresLengths}
+	s, err := a.bench().NewSearch(search, a.streams().PassedOver)
+	if err != nil {
+		return nil, err
+	}
+	return s.Apart(), nil
 }

@@ -118,3 +118,32 @@ func TestTakeBack(t *testing.T) {
 		t.Errorf("step by step: %#v, want %#v", got, want)
 	}
 }
+
+// Of two instruments the one that was used for the strip goes on there, sent once, while
+// the bore is asked for. What doesn't agree there, or comes from one instrument alone, is
+// doubtful as ever.
+func TestUseTellsTheDimension(t *testing.T) {
+	p := Start(barrel())
+	send := func(by string, mm float64) string {
+		r := caliper(p, mm*1e-3)
+		r.Instrument = by
+		v := p.Judge(r)
+		p.Keep(v, 1)
+		return v.Dimension + " " + string(v.State)
+	}
+	for i, c := range []struct {
+		by   string
+		mm   float64
+		want string
+	}{
+		{"micrometer", 0.402, "bore doubtful"}, {"micrometer", 0.402, "strip kept"},
+		{"micrometer", 0.41, "bore doubtful"},                                 // the only one
+		{"caliper", 63.5, "bore kept"}, {"micrometer", 0.61, "bore doubtful"}, // far from 0.402
+		{"caliper", 0.41, "bore doubtful"},                                        // not what it was used for
+		{"micrometer", 0.41, "strip kept"}, {"micrometer", 0.41, "bore doubtful"}, // all are there
+	} {
+		if got := send(c.by, c.mm); got != c.want {
+			t.Errorf("%d: %v mm by the %s is %s, want %s", i+1, c.mm, c.by, got, c.want)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -49,6 +50,8 @@ type Verdict struct {
 //     and what the step allows the part itself to vary. Sent again, a repeat within
 //     a + b + e settles the doubt, and stands. The doubtful one stays doubtful, so that
 //     one place isn't counted twice.
+//   - With several instruments, what is doubtful for the step is taken for the dimension
+//     that its instrument was used for last, if that wants it and it agrees there.
 func (p *Progress) Judge(r sessions.Reading) Verdict {
 	i := p.current()
 	if i < 0 {
@@ -56,7 +59,11 @@ func (p *Progress) Judge(r sessions.Reading) Verdict {
 	}
 	s := p.plan.Steps[i]
 	if s.takes(r.Value) {
-		return p.judge(i, r)
+		v := p.judge(i, r)
+		if w, ok := p.byUse(i, r); ok && v.State == sessions.Doubtful {
+			return w
+		}
+		return v
 	}
 	if s.Kind != sessions.Count {
 		if !p.begun(r.Instrument) && math.Abs(r.Value) <= zeroWithin {
@@ -66,7 +73,34 @@ func (p *Progress) Judge(r sessions.Reading) Verdict {
 			return Verdict{Undo: true}
 		}
 	}
+	if v, ok := p.byUse(i, r); ok {
+		return v
+	}
 	return p.misplaced(i, r)
+}
+
+// byUse judges a reading of one of several instruments as of the dimension that this one
+// was used for last: a micrometer goes on at the strip while the caliper is at the bore.
+// False where it isn't plainly that.
+func (p *Progress) byUse(asked int, r sessions.Reading) (Verdict, bool) {
+	use, several := asked, false
+	for _, a := range p.done {
+		switch {
+		case a.kind != tookReading || a.step < 0 || a.by == sessions.TypedInstrument:
+		case a.by != r.Instrument:
+			several = true
+		case !a.doubted:
+			use = a.step
+		}
+	}
+	if use == asked || !several || !p.wants(use) || !p.plan.Steps[use].takes(r.Value) {
+		return Verdict{}, false
+	}
+	v := p.judge(use, r)
+	if v.Why == "" {
+		v.Why = fmt.Sprintf("taken as the %s, for which the %s was used", v.Dimension, r.Instrument)
+	}
+	return v, v.State == sessions.Kept
 }
 
 // misplaced judges a reading outside the plausible range of the step asked for.

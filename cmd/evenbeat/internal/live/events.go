@@ -17,6 +17,7 @@ const (
 	Searching  recorder.Kind = "searching"  // Search
 	Recognised recorder.Kind = "recognised" // Search: what was found, and where
 	Started    recorder.Kind = "started"    // Session is in the book; Next is asked for
+	Joined     recorder.Kind = "joined"     // Session: Port and Profile of another instrument that takes part
 	Heard      recorder.Kind = "heard"      // Said, which is not yet in the book
 	Estimated  recorder.Kind = "estimate"   // Estimate
 	Warning    recorder.Kind = "warning"    // Warning: a port or the raw capture fails, the session goes on
@@ -58,6 +59,9 @@ type Reading struct {
 	Undone           bool
 }
 
+// At is an instrument and where it is.
+type At struct{ Port, Profile string }
+
 // State is the sum of a session's events so far.
 type State struct {
 	Clock    string
@@ -66,6 +70,7 @@ type State struct {
 	Before   []plan.Had       // what earlier sessions kept of it
 	Left     plan.Left        // of the plan, step by step, by now
 	Typed    bool             // readings are typed; there is no instrument
+	Heard    []At             // the instruments that are listened to; the first is the session's own
 	Session  sessions.Session // as started; its ID is 0 until then
 	Over     bool             // the session has ended
 	Next     plan.Ask         // what is asked for now; its String is "" for nothing
@@ -105,6 +110,9 @@ func (s *State) apply(e *Event) {
 		s.Search = e.Search
 	case Started:
 		s.Session = e.Session
+		s.Heard = append(s.Heard, At{e.Session.Port, e.Session.Profile})
+	case Joined:
+		s.Heard = append(s.Heard, At{e.Session.Port, e.Session.Profile})
 	case Warning:
 		s.Warnings = append(s.Warnings, e.Warning)
 	case Ended:
@@ -123,7 +131,7 @@ func (s *State) apply(e *Event) {
 // clone returns a copy that later events leave as it is.
 func (s *State) clone() *State {
 	c := *s
-	c.Readings, c.Warnings = slices.Clone(s.Readings), slices.Clone(s.Warnings)
+	c.Readings, c.Warnings, c.Heard = slices.Clone(s.Readings), slices.Clone(s.Warnings), slices.Clone(s.Heard)
 	return &c
 }
 

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"sync"
 
 	"evenbeat/devices"
 	"evenbeat/devices/quantity"
@@ -26,7 +25,7 @@ type ReadingBook interface {
 // instruments' ports. The other methods may be called at any time, by anyone.
 type Measuring struct {
 	session
-	others   []Input
+	inputs   []Input
 	clock    sessions.Clock
 	progress *plan.Progress // the recorder's alone, once Run was called
 	queue    chan recorder.Item
@@ -46,13 +45,13 @@ type MeasuringOptions struct {
 // NewMeasuring makes a session ready.
 func (b Bench) NewMeasuring(o MeasuringOptions) *Measuring {
 	m := &Measuring{session: session{bench: b, now: o.Now, over: make(chan struct{})},
-		clock: o.Clock, progress: o.Progress, queue: make(chan recorder.Item, queueLength)}
-	if len(o.Inputs) > 0 {
-		m.input, m.others = o.Inputs[0], o.Inputs[1:]
+		inputs: o.Inputs, clock: o.Clock, progress: o.Progress, queue: make(chan recorder.Item, queueLength)}
+	if len(m.inputs) == 0 {
+		m.inputs = make([]Input, 1)
 	}
 	p := o.Progress.Plan()
 	m.state = State{Clock: o.Clock.Name, Part: cmp.Or(o.Part, p.Part), Plan: p, Before: o.Progress.Before(), Left: o.Progress.Left(),
-		Typed: m.input.Source == nil && m.input.Search == nil}
+		Typed: m.inputs[0].Source == nil && m.inputs[0].Search == nil}
 	m.state.Next, _ = o.Progress.Next()
 	return m
 }
@@ -120,44 +119,28 @@ func (m *Measuring) send(ctx context.Context, it recorder.Item) error {
 // the first of its instruments is known; the others may be found later.
 func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 	defer func() { m.end(ctx, nil, err) }()
-	if m.input.Search != nil {
-		searching, stop := m.stoppable(ctx)
-		defer stop()
-		if ok, err := m.find(searching); !ok || err != nil || searching.Err() != nil {
-			for _, in := range m.others {
-				m.closeUnread(ctx, in)
-			}
-			return err
-		}
+	searching, stopSearch := m.stoppable(ctx)
+	defer stopSearch()
+	o := m.search(searching)
+	if m.input, err = o.first(); err != nil || !m.state.Typed && (m.input.Source == nil || searching.Err() != nil) {
+		stopSearch()
+		o.abandon(ctx)
+		return err
 	}
 	ses := m.begun(sessions.SessionMeasure, m.clock)
 	ses.Part, ses.Plan = m.state.Part, m.state.Plan.Name
 	if ses.ID, err = b.StartSession(ctx, ses); err != nil {
+		stopSearch()
+		o.abandon(ctx)
 		return err
 	}
 	m.tell(Started, Event{Session: ses})
 
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	var listening sync.WaitGroup
-	broken := make([]error, 1+len(m.others))
-	if m.input.Source != nil {
-		m.listened = true
-		listening.Go(func() {
-			defer stop()
-			broken[0] = m.listen(ctx, m.input, ses, "", nil)
-		})
-	}
-	for i, in := range m.others {
-		listening.Go(func() {
-			if in, broken[1+i] = m.found(ctx, in); in.Source != nil {
-				by := &recorder.By{Instrument: in.Instrument.Profile.Name, Limit: in.Instrument.limit}
-				broken[1+i] = m.listen(ctx, in, ses, fmt.Sprintf("-%d", i+2), by)
-			}
-			if err := broken[1+i]; err != nil {
-				m.warn("an instrument is no longer heard, the others are: %v", err)
-			}
-		})
+	if m.listened = true; !m.state.Typed {
+		o.stop = stop
+		o.listen(ctx, m.input, ses)
 	}
 	rec := &recorder.Measuring{Store: b, Session: ses, Progress: m.progress, Limit: m.input.Instrument.limit,
 		TypedLimit: m.bench.Settings.Typed.LimitMM * 1e-3, Parse: m.parse, Log: m.bench.Log,
@@ -171,21 +154,8 @@ func (m *Measuring) Run(ctx context.Context, b ReadingBook) (err error) {
 		}}
 	err = rec.Run(ctx, m.queue)
 	stop()
-	listening.Wait()
-	return errors.Join(append(broken, err)...)
-}
-
-// listen hands what an instrument says to the recorder. Without by it is the session's
-// own.
-func (m *Measuring) listen(ctx context.Context, in Input, ses sessions.Session, suffix string, by *recorder.By) error {
-	return Listen(ctx, m.keepRaw(in.Source, ses, suffix), in.Instrument.Decoder, func(said []devices.Said) error {
-		for _, s := range m.heard(said) {
-			if !recorder.Send(ctx, m.queue, recorder.Item{Said: s, By: by}) {
-				return nil
-			}
-		}
-		return nil
-	})
+	stopSearch()
+	return errors.Join(o.end(), err)
 }
 
 // parse reads a typed line for a step.

@@ -48,18 +48,20 @@ func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, erro
 	s := &Search{bench: b, expected: ins, o: o}
 	if o.Port != "auto" {
 		l, err := s.open(o.Port, ins.Settings)
-		if err != nil {
-			return nil, err
-		}
 		s.lines = []recognise.Line{l}
-		return s, nil
+		return s, err
 	}
 	all, err := ports()
 	if err != nil {
 		return nil, err
 	}
+	return s, s.openAll(all, passedOver)
+}
+
+// openAll opens all of the ports that can be opened.
+func (s *Search) openAll(all []port.Info, passedOver func(error)) error {
 	for _, p := range all {
-		l, err := s.open(p.Name, ins.Settings)
+		l, err := s.open(p.Name, s.expected.Settings)
 		if err != nil {
 			passedOver(err)
 			continue
@@ -67,9 +69,20 @@ func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, erro
 		s.lines = append(s.lines, l)
 	}
 	if len(s.lines) == 0 {
-		return nil, &CallError{fmt.Errorf("--port auto: none of the %d ports can be opened: see above", len(all))}
+		return &CallError{fmt.Errorf("--port auto: none of the %d ports can be opened: see above", len(all))}
 	}
-	return s, nil
+	return nil
+}
+
+// Apart returns an input for each port of the search, so that every instrument is heard,
+// not only the first.
+func (s *Search) Apart() (all []Input) {
+	for _, l := range s.lines {
+		one := *s
+		one.lines = []recognise.Line{l}
+		all = append(all, Input{Search: &one})
+	}
+	return all
 }
 
 func (s *Search) open(name string, set port.Settings) (recognise.Line, error) {
@@ -95,7 +108,7 @@ func (s *Search) Find(ctx context.Context, tell func(SearchStep), passedOver fun
 	if s.o.Anything || s.o.Port == "auto" { // nobody named the port's instrument
 		search.Expect = ""
 	}
-	if s.o.Port == "auto" {
+	if len(s.lines) > 1 {
 		h, err = search.First(ctx, s.lines, passedOver)
 	} else {
 		h, err = search.At(ctx, s.lines[0])

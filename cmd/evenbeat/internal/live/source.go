@@ -2,6 +2,7 @@ package live
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"evenbeat/devices"
@@ -28,11 +29,23 @@ type Input struct {
 	Other func(format string) (Instrument, error)
 }
 
-// Close closes a source that is never run. A run closes it by itself.
-func (in Input) Close(ctx context.Context) error {
+// Close closes the ports of an input that is never used. A session closes them by itself.
+func (in Input) Close(ctx context.Context) (err error) {
 	ended, stop := context.WithCancel(ctx)
 	stop()
-	return in.Source.Run(ended, func(devices.Chunk) error { return nil })
+	var open []Source
+	if in.Source != nil {
+		open = append(open, in.Source)
+	}
+	if in.Search != nil {
+		for _, l := range in.Search.lines {
+			open = append(open, l)
+		}
+	}
+	for _, src := range open {
+		err = errors.Join(err, src.Run(ended, func(devices.Chunk) error { return nil }))
+	}
+	return err
 }
 
 // Listen decodes what src delivers and hands each batch of what was said to say,

@@ -70,6 +70,8 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 		t.Searching(e.Search)
 	case live.Started:
 		t.openKeyboard(ctx)
+	case live.Joined:
+		t.Say("  The %s at %s is heard too. Close its jaws and send, to take its zero.\n", e.Session.Profile, e.Session.Port)
 	case live.Warning:
 		t.warning(e.Warning)
 	case recorder.Kept, recorder.Doubtful:
