@@ -180,13 +180,13 @@ func checkNames(env environ, flags map[string]string) error {
 	}
 	for name := range flags {
 		if !slices.Contains(names, name) {
-			return &Error{Problem: fmt.Sprintf("--%s is no setting: %s", FlagName(name), meant(name, names))}
+			return &Error{Problem: fmt.Sprintf("--%s is no setting: %s", FlagName(name), Meant(name, names))}
 		}
 	}
 	for _, line := range env {
 		name, _, _ := strings.Cut(line, "=")
 		if strings.HasPrefix(name, envPrefix) && !slices.Contains(known, name) {
-			return at(Source{Name: name}, "no setting goes by this variable: %s", meant(name, known))
+			return at(Source{Name: name}, "no setting goes by this variable: %s", Meant(name, known))
 		}
 	}
 	return nil

@@ -47,6 +47,16 @@ func PlanNames() []string {
 	return names
 }
 
+// Plans returns the built-in plans and the user's.
+func (l Loaded) Plans() ([]plan.Plan, error) {
+	owned, err := l.plans()
+	all := make([]plan.Plan, len(owned))
+	for i, p := range owned {
+		all[i] = p.Plan
+	}
+	return all, err
+}
+
 // Plan returns the plan of that name; an unknown one is an *Error that names those
 // there are.
 func (l Loaded) Plan(name string) (plan.Plan, error) {

@@ -179,7 +179,7 @@ func (p Profile) check(formats []string) error {
 	case !plan.PlainName(p.Name):
 		return fmt.Errorf("a name is small letters, digits and hyphens")
 	case !slices.Contains(formats, p.Format):
-		return fmt.Errorf("format %q is not known: %s", p.Format, meant(p.Format, formats))
+		return fmt.Errorf("format %q is not known: %s", p.Format, Meant(p.Format, formats))
 	case !slices.Contains(kinds, p.Kind):
 		return fmt.Errorf("kind %q is not known: use %s", p.Kind, choice(kinds))
 	case p.Baud < 300 || p.Baud > 921600:

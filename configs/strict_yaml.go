@@ -54,7 +54,7 @@ func (f *filler) unknown(name *yaml.Node, key string) error {
 			return f.at(name, "%s can't stand in one line: write %s: and below it, indented, %s:", key, group, rest)
 		}
 	}
-	return f.at(name, "%s is not known: %s", key, meant(key, f.words))
+	return f.at(name, "%s is not known: %s", key, Meant(key, f.words))
 }
 
 // value reads n into the field v.

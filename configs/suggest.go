@@ -5,9 +5,9 @@ import (
 	"strings"
 )
 
-// meant returns the remedy for an unknown word: the known one that was probably meant. If
+// Meant returns the remedy for an unknown word: the known one that was probably meant. If
 // none is near, it names all, or the nearest if there are very many.
-func meant(word string, known []string) string {
+func Meant(word string, known []string) string {
 	best, distance := "", len(word)+100
 	for _, k := range known {
 		// The group is missing, or the unit behind the name.
@@ -62,5 +62,5 @@ func named[T any](kind, name string, all []T, nameOf func(T) string) (T, error) 
 		}
 	}
 	var none T
-	return none, &Error{Problem: fmt.Sprintf("%s %s is not known: %s", kind, name, meant(name, names))}
+	return none, &Error{Problem: fmt.Sprintf("%s %s is not known: %s", kind, name, Meant(name, names))}
 }

@@ -38,7 +38,7 @@ func TestSheetTellsAll(t *testing.T) {
 	shown := html.UnescapeString(page)
 	f := in.Findings
 	want := []string{
-		"<h1>Orchard House regulator</h1>", "Made 16 March 2026, 18:05 CET by evenbeat 0.1", "3600 beats an hour",
+		"<h1>Orchard House regulator</h1>", "Made 16 March 2026, 18:05 CET by evenbeat, version 0.1", "3600 beats an hour",
 		"at least 9.4 ± 2.2 J", "The spring fits this barrel. It gives 11.78 ± 0.22 of 11.80 possible turns.", "+12.31 ± 0.41 s/day", "dial now 16.40 ± 0.59 s fast.",
 		"63.500 ± 0.020 mm", "0.5259 ± 0.0094", "Before you touch the spring",
 		`<del><code>15.80mm</code></del>`, "undone: jaws closed", "<del>oiled</del>, taken back: of another", "<del>checked: dial 61.00 ± 0.59 s fast</del>, taken back: misread", "<del>air read</del>, taken back", "<del>session: time</del>, taken back", "the wrong clock", "doubtful: 9.90 mm from its fellows",

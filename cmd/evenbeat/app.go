@@ -18,9 +18,6 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// version is what this program calls itself in sheets and exports.
-const version = "0.1.0"
-
 // app carries what commands share: the streams, the clock, the settings in force
 // and the log. Each run makes one.
 type app struct {
@@ -49,12 +46,30 @@ func run(ctx context.Context, args, environ []string, in io.Reader, out, errs io
 	root.SetIn(in)
 	root.SetOut(out)
 	root.SetErr(errs)
-	err := root.ExecuteContext(ctx)
+	return a.fail(execute(ctx, root))
+}
+
+// fail tells why the program ends, and returns its exit status.
+func (a *app) fail(err error) int {
 	if err == nil {
 		return statusDone
 	}
-	a.say("evenbeat: %s\n", oneLine(err))
-	return statusOf(err)
+	f, ok := errors.AsType[*live.PanicError](err)
+	if !ok {
+		a.say("evenbeat: %s\n", oneLine(err))
+		return statusOf(err)
+	}
+	id := self()
+	a.say("%s\n", f.Stack)
+	a.say("evenbeat: a fault of the program, not of your call (version %s, %s, %s): %s. Please report it with the lines above and, if an instrument was read, with a file of evenbeat capture\n",
+		id.Version, id.Go, id.System, oneLine(err))
+	return statusFault
+}
+
+// execute runs the command that was called.
+func execute(ctx context.Context, root *cobra.Command) (err error) {
+	defer live.Caught(&err)
+	return root.ExecuteContext(ctx)
 }
 
 // streams are those of the user's terminal, or of what stands in its place.
@@ -106,31 +121,43 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 		SilenceUsage:      true,
 		SilenceErrors:     true,
 		PersistentPreRunE: func(c *cobra.Command, _ []string) error { return a.prepare(c) },
-		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
+	root.Version = versionText()
+	root.SetVersionTemplate("{{.Version}}")
 	p := root.PersistentFlags()
 	p.String("book", "", "the book `FILE` (env EVENBEAT_BOOK)")
 	p.StringVar(&a.configFile, "config", "", "the settings `FILE` (env EVENBEAT_CONFIG)")
 	p.BoolVar(&a.asJSON, "json", false, "write the findings as JSON, in SI units")
 	p.String("units", "", "write lengths in `mm|in|both`, and take bare ones in mm or in")
 	p.String("log-level", "", "log to standard error from `debug|info|warn|error` on")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return badFlag(err) })
+	root.SetFlagErrorFunc(badFlag)
 	root.AddCommand(
 		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a), newWeightCmd(a),
 		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a),
 		newGoingCmd(a), newPlotCmd(a), newSheetCmd(a), newRecordCmd(a), newUndoCmd(a), newMoveCmd(a),
 		newExportCmd(a), newImportCmd(a),
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),
-		newBenchCmd(a),
+		newBenchCmd(a), newVersionCmd(a),
 	)
+	root.SetHelpCommand(newHelpCmd())
 	wrapArgs(root)
+	a.completeAll(root)
 	return root
 }
 
 // badFlag marks a refused flag as the caller's fault, which cobra returns as a plain
-// error. For a value of the wrong type it says what to write, where the library would
-// quote a parser.
-func badFlag(err error) error {
+// error. For an unknown one it names the nearest. For a value of the wrong type it says
+// what to write, where the library would quote a parser.
+func badFlag(c *cobra.Command, err error) error {
+	if e, ok := errors.AsType[*pflag.NotExistError](err); ok {
+		var known []string
+		c.Flags().VisitAll(func(f *pflag.Flag) { known = append(known, "--"+f.Name) })
+		name := "--" + e.GetSpecifiedName()
+		if e.GetSpecifiedShortnames() != "" {
+			name = "-" + e.GetSpecifiedName()
+		}
+		return badCall("%s: %s has no such flag: %s", name, c.CommandPath(), configs.Meant(name, known))
+	}
 	e, ok := errors.AsType[*pflag.InvalidValueError](err)
 	if !ok {
 		return asCall(err)
@@ -149,13 +176,16 @@ func badFlag(err error) error {
 
 // wrapArgs marks a wrong number of arguments as the caller's fault, for c and all its
 // commands, and shows how to call the command. A command with commands of its own
-// keeps cobra's error, which names the unknown one.
+// names the nearest of them.
 func wrapArgs(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(c *cobra.Command, args []string) error {
 			err := check(c, args)
-			if err == nil || c.HasSubCommands() {
-				return asCall(err)
+			if err == nil {
+				return nil
+			}
+			if c.HasSubCommands() {
+				return noCommand(c, args[0])
 			}
 			return badCall("%q: write it as %s", strings.Join(append([]string{c.CommandPath()}, args...), " "), c.UseLine())
 		}
@@ -163,6 +193,17 @@ func wrapArgs(c *cobra.Command) {
 	for _, sub := range c.Commands() {
 		wrapArgs(sub)
 	}
+}
+
+// noCommand refuses a word that is none of c's commands.
+func noCommand(c *cobra.Command, word string) error {
+	var known []string
+	for _, sub := range c.Commands() {
+		if sub.IsAvailableCommand() {
+			known = append(known, sub.Name())
+		}
+	}
+	return badCall("%q is no command: %s", c.CommandPath()+" "+word, configs.Meant(word, known))
 }
 
 // prepare loads the settings and makes the log, before any command's own work.

@@ -13,6 +13,7 @@ const (
 	statusDone    = 0
 	statusFailed  = 1
 	statusBadCall = 2
+	statusFault   = 3 // of the program itself
 )
 
 // badCall makes a wrong call or wrong input: exit status 2.

@@ -90,7 +90,7 @@ func (t table) writeCSV(w io.Writer) error {
 // jsonTables turns the tables into objects: empty cells are left out, numbers are
 // numbers.
 func jsonTables(clock string, all map[string]table) map[string]any {
-	out := map[string]any{"clock": clock}
+	out := map[string]any{"clock": clock, "version": version()}
 	for name, t := range all {
 		rows := make([]map[string]any, len(t.rows))
 		for i, r := range t.rows {

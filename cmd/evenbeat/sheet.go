@@ -42,5 +42,5 @@ func (a *app) writeSheet(ctx context.Context, w io.Writer, b *book.Book, clock s
 	if err != nil {
 		return err
 	}
-	return plots.Sheet(w, plots.SheetInput{Findings: f, Made: a.now(), Version: version})
+	return plots.Sheet(w, plots.SheetInput{Findings: f, Made: a.now(), Version: version()})
 }

@@ -66,11 +66,14 @@ func (h header) check(path string) error {
 	return &Error{Path: path, Kind: KindNotABook, What: path + " is no book", Remedy: "name another with --book"}
 }
 
+// Layout returns the layout of the books that this program writes.
+func Layout() int { return len(migrations()) }
+
 func checkVersion(path string, version int) error {
-	if version <= len(migrations()) {
+	if version <= Layout() {
 		return nil
 	}
 	return &Error{Path: path, Kind: KindNewer,
-		What:   fmt.Sprintf("book %s is from a newer version: its layout is %d, this program knows up to %d", path, version, len(migrations())),
+		What:   fmt.Sprintf("book %s is from a newer version: its layout is %d, this program knows up to %d", path, version, Layout()),
 		Remedy: "use the newer program; the book was not touched"}
 }

@@ -51,9 +51,10 @@ func (in Input) Close(ctx context.Context) (err error) {
 // Listen decodes what src delivers and hands each batch of what was said to say,
 // until ctx ends or src does; what is left of an unfinished frame comes last. The
 // batch is overwritten once say has returned.
-func Listen(ctx context.Context, src Source, d devices.Decoder, say func([]devices.Said) error) error {
+func Listen(ctx context.Context, src Source, d devices.Decoder, say func([]devices.Said) error) (err error) {
+	defer Caught(&err)
 	var said []devices.Said
-	err := src.Run(ctx, func(c devices.Chunk) error {
+	err = src.Run(ctx, func(c devices.Chunk) error {
 		said = d.Decode(said[:0], c)
 		if len(said) == 0 {
 			return nil
