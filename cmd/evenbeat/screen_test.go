@@ -110,7 +110,11 @@ func TestAnswersFitOneScreen(t *testing.T) {
 	if status := run(t.Context(), []string{"clock", "add", "Hall", "--book", books[0]}, environ, strings.NewReader(""), io.Discard, io.Discard); status != statusDone {
 		t.Fatal("no book")
 	}
-	for seed := range 2 {
+	seeds, systems := 2, []string{"mm", "in", "both"}
+	if testing.Short() {
+		seeds, systems = 1, systems[2:]
+	}
+	for seed := range seeds {
 		out := filepath.Join(dir, fmt.Sprint("demo", seed))
 		var said bytes.Buffer
 		if status := run(t.Context(), []string{"demo", "--out", out, "--seed", fmt.Sprint(seed + 1)}, environ, strings.NewReader(""), io.Discard, &said); status != statusDone {
@@ -136,7 +140,7 @@ func TestAnswersFitOneScreen(t *testing.T) {
 			calls = ofBook
 		}
 		for _, call := range calls {
-			for _, units := range []string{"mm", "in", "both"} {
+			for _, units := range systems {
 				ask(t, environ, append(strings.Fields(call), "--units", units, "--book", name))
 			}
 		}
