@@ -146,8 +146,7 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 }
 
 // badFlag marks a refused flag as the caller's fault, which cobra returns as a plain
-// error. For an unknown one it names the nearest. For a value of the wrong type it says
-// what to write, where the library would quote a parser.
+// error. For an unknown one it names the nearest.
 func badFlag(c *cobra.Command, err error) error {
 	if e, ok := errors.AsType[*pflag.NotExistError](err); ok {
 		var known []string
@@ -162,16 +161,25 @@ func badFlag(c *cobra.Command, err error) error {
 	if !ok {
 		return asCall(err)
 	}
-	why := "write true or false"
+	return badCall("--%s %q: %s", e.GetFlag().Name, e.GetValue(), whyRefused(err))
+}
+
+// whyRefused says of a value of the wrong type what to write, where the library would
+// quote a parser.
+func whyRefused(err error) string {
+	e, ok := errors.AsType[*pflag.InvalidValueError](err)
+	if !ok {
+		return err.Error()
+	}
 	switch kind := e.GetFlag().Value.Type(); {
 	case errors.Is(err, strconv.ErrRange):
-		why = "write a smaller number"
+		return "write a smaller number"
 	case kind == "float64":
-		why = "write a number, such as 0.5 or 3600"
+		return "write a number, such as 0.5 or 3600"
 	case kind != "bool":
-		why = "write a whole number"
+		return "write a whole number"
 	}
-	return badCall("--%s %q: %s", e.GetFlag().Name, e.GetValue(), why)
+	return "write true or false"
 }
 
 // wrapArgs marks a wrong number of arguments as the caller's fault, for c and all its

@@ -31,9 +31,9 @@ func TestBenchInBrowser(t *testing.T) {
 		`location.href`:                                       "http://" + s.host() + "/",
 		`document.cookie`:                                     "",
 		`document.referrer`:                                   "",
-		`String(document.scripts.length)`:                     "0",
-		`document.querySelector("h1").textContent`:            hostile,
-		`getComputedStyle(document.body).backgroundColor`:     "rgb(253, 251, 246)",
+		`String(document.scripts.length)`:                     "1",
+		`document.querySelector("h2").textContent`:            hostile,
+		`getComputedStyle(document.body).backgroundColor`:     "rgb(246, 244, 239)",
 		`String(document.querySelectorAll("[style]").length)`: "0",
 	} {
 		got, err := chromedp.Run(ctx, chromedp.Evaluate[string](script))

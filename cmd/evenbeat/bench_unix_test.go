@@ -162,6 +162,14 @@ func TestBenchAttacked(t *testing.T) {
 		want                 int
 	}{
 		{"plain", "GET", "/", nil, 200},
+		{"sheet", "GET", "/clocks/1/sheet", nil, 200},
+		{"another clock", "GET", "/clocks/2/sheet", nil, 404},
+		{"no clock's number", "GET", "/clocks/x/sheet", nil, 404},
+		{"figure", "GET", "/clocks/1/figures/beat.svg", nil, 200},
+		{"no figure", "GET", "/clocks/1/figures/..%2fbeat.svg", nil, 404},
+		{"script", "GET", "/bench.js", nil, 200},
+		{"style", "GET", "/style.css", nil, 200},
+		{"what is beside it", "GET", "/static/bench.js", nil, 404},
 		{"by name", "GET", "/", host("localhost:" + port), 200},
 		{"foreign host", "GET", "/", host("evil.example:" + port), 421},
 		{"foreign host without port", "GET", "/", host("evil.example"), 421},
@@ -185,11 +193,11 @@ func TestBenchAttacked(t *testing.T) {
 			if answer.StatusCode != c.want {
 				t.Errorf("status %d, want %d: %s", answer.StatusCode, c.want, body)
 			}
-			if strings.Contains(body, "root:") || strings.Contains(body, "<script") || c.want != 200 && strings.Contains(body, "alert(1)") {
+			if strings.Contains(body, "root:") || strings.Contains(body, "<script>") || c.want != 200 && strings.Contains(body, "alert(1)") {
 				t.Errorf("the answer is %s", body)
 			}
-			if c.want == 200 && strings.Count(body, "&lt;script&gt;alert(1)&lt;/script&gt;") < 4 {
-				t.Error("clock, part and remark are not on the page as they were typed")
+			if least := map[string]int{"/": 1, "/clocks/1/sheet": 4}[c.target]; c.want == 200 && strings.Count(body, "&lt;script&gt;alert(1)&lt;/script&gt;") < least {
+				t.Error("what was typed is not on the page as it was typed")
 			}
 		})
 	}
@@ -378,14 +386,15 @@ func TestBenchToken(t *testing.T) {
 func TestBenchFollowsTheBook(t *testing.T) {
 	t.Parallel()
 	s := serveBook(t, "127.0.0.1:0")
-	first, page := s.ask(t, "GET", "/", nil)
-	if _, again := s.ask(t, "GET", "/", nil); first.StatusCode != 200 || again != page {
+	const sheet = "/clocks/1/sheet"
+	first, page := s.ask(t, "GET", sheet, nil)
+	if _, again := s.ask(t, "GET", sheet, nil); first.StatusCode != 200 || again != page {
 		t.Errorf("status %d; a second look at the same book has another page", first.StatusCode)
 	}
 	if out, err := evenbeat(t, s.dir, "note", "--kind", "oiled", "--text", "a new row").CombinedOutput(); err != nil {
 		t.Fatalf("%v\n%s", err, out)
 	}
-	if _, now := s.ask(t, "GET", "/", nil); !strings.Contains(now, "a new row") {
+	if _, now := s.ask(t, "GET", sheet, nil); !strings.Contains(now, "a new row") {
 		t.Error("the new row is not on the page")
 	}
 	if err := os.WriteFile(filepath.Join(s.dir, "book.db"), []byte("no book at all"), 0o600); err != nil {

@@ -1,10 +1,14 @@
 package main
 
 import (
+	"errors"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"evenbeat/analysis"
 	"evenbeat/analysis/pendulum"
@@ -39,8 +43,7 @@ type clockOptions struct {
 	beatsPerTooth, hourArbor   int
 }
 
-func (o *clockOptions) flags(c *cobra.Command) {
-	f := c.Flags()
+func (o *clockOptions) flags(f *pflag.FlagSet) {
 	f.StringVar(&o.train, "train", "", "wheels over the pinions they drive, `T` from the barrel to the escape wheel: 96/8,80/10,75/10,30")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "beats in an hour, `N`, when the train is not known")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
@@ -51,41 +54,64 @@ func (o *clockOptions) flags(c *cobra.Command) {
 }
 
 // apply lays what was typed over clock and checks it.
-func (o *clockOptions) apply(a *app, c *cobra.Command, clock *sessions.Clock) error {
-	typed := c.Flags().Changed
-	if err := o.applyTrain(typed, clock); err != nil {
-		return err
+func (o *clockOptions) apply(a *app, f *pflag.FlagSet, clock *sessions.Clock) error {
+	if f.Changed("train") && f.Changed("beats-per-hour") {
+		return badCall("--train and --beats-per-hour: %w", errOneOfBoth)
 	}
-	if typed("rod") {
-		if _, err := pendulum.ParseRod(o.rod); err != nil {
-			return asCall(err)
+	for _, part := range o.parts(a, f.Changed, clock) {
+		switch err := part.apply(); {
+		case err != nil && (part.flag == "train" || part.flag == "rod"):
+			return asCall(err) // which names the thing
+		case err != nil:
+			return flagError(part.flag, err)
 		}
-		clock.Rod = o.rod
-	}
-	if typed("nut-pitch") {
-		l, err := quantity.ParseLength(o.nutPitch, a.assume())
-		if err != nil {
-			return badCall("--nut-pitch: %w", err)
-		}
-		if l.Metres <= 0 {
-			return badCall("--nut-pitch %s: must be more than nothing", o.nutPitch)
-		}
-		clock.NutPitch = l.Metres
-	}
-	if typed("zone") {
-		if _, err := time.LoadLocation(o.zone); err != nil {
-			return badCall("--zone %q is not known: write it like Europe/Paris", o.zone)
-		}
-		clock.Zone = o.zone
 	}
 	return nil
 }
 
-// applyTrain lays over clock the train or the beats that were typed.
-func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.Clock) error {
-	if typed("train") && typed("beats-per-hour") {
-		return badCall("--train and --beats-per-hour: give one, the beats follow from the train")
+var errOneOfBoth = errors.New("give one, the beats follow from the train")
+
+// clockPart is a part of a clock's description, by the flag that it is typed after.
+type clockPart struct {
+	flag  string
+	apply func() error
+}
+
+// parts lay what was typed over clock, part by part, and check it.
+func (o *clockOptions) parts(a *app, typed func(flag string) bool, clock *sessions.Clock) []clockPart {
+	parts := []clockPart{
+		{"beats-per-hour", func() error {
+			clock.Train, clock.BeatsPerHour = "", o.beatsPerHour
+			return analysis.CheckBeatsPerHour(o.beatsPerHour)
+		}},
+		{"rod", func() error {
+			clock.Rod = o.rod
+			_, err := pendulum.ParseRod(o.rod)
+			return err
+		}},
+		{"nut-pitch", func() error {
+			l, err := quantity.ParseLength(o.nutPitch, a.assume())
+			if err == nil && l.Metres <= 0 {
+				err = quantity.BadInput("nut-pitch", o.nutPitch, "must be more than nothing")
+			}
+			clock.NutPitch = l.Metres
+			return err
+		}},
+		{"zone", func() error {
+			clock.Zone = o.zone
+			if _, err := time.LoadLocation(o.zone); err != nil {
+				return quantity.BadInput("zone", strconv.Quote(o.zone), "is not known: write it like Europe/Paris")
+			}
+			return nil
+		}},
 	}
+	parts = slices.DeleteFunc(parts, func(p clockPart) bool { return !typed(p.flag) })
+	// Last, and always: what it is read with may have changed.
+	return append(parts, clockPart{"train", func() error { return o.applyTrain(typed, clock) }})
+}
+
+// applyTrain lays over clock the train that was typed, or reads the one it has anew.
+func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.Clock) error {
 	if typed("beats-per-tooth") || clock.BeatsPerTooth == 0 {
 		clock.BeatsPerTooth = o.beatsPerTooth
 	}
@@ -95,12 +121,6 @@ func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.
 	if typed("train") {
 		clock.Train, clock.BeatsPerHour = o.train, 0
 	}
-	if typed("beats-per-hour") {
-		if err := analysis.CheckBeatsPerHour(o.beatsPerHour); err != nil {
-			return flagError("beats-per-hour", err)
-		}
-		clock.Train, clock.BeatsPerHour = "", o.beatsPerHour
-	}
 	if clock.Train == "" {
 		return nil
 	}
@@ -108,7 +128,36 @@ func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.
 	if err == nil {
 		clock.BeatsPerHour, _ = t.BeatsPerHour().Float64()
 	}
-	return asCall(err)
+	return err
+}
+
+// describe makes a clock of what was typed, by flag and without blanks at its ends, and
+// says of each flag what is wrong with it. The name goes by "name".
+func (a *app) describe(typed map[string]string) (sessions.Clock, map[string]error) {
+	clock, wrong := sessions.Clock{Name: typed["name"]}, map[string]error{}
+	note := func(flag string, err error) {
+		if err != nil && wrong[flag] == nil {
+			wrong[flag] = err
+		}
+	}
+	note("name", quantity.CheckName("clock", clock.Name))
+	var o clockOptions
+	f := pflag.NewFlagSet("", pflag.ContinueOnError)
+	o.flags(f)
+	f.VisitAll(func(x *pflag.Flag) {
+		if text := typed[x.Name]; text != "" {
+			if err := f.Set(x.Name, text); err != nil {
+				note(x.Name, errors.New(whyRefused(err)))
+			}
+		}
+	})
+	if f.Changed("train") && f.Changed("beats-per-hour") {
+		note("beats-per-hour", errOneOfBoth)
+	}
+	for _, part := range o.parts(a, f.Changed, &clock) {
+		note(part.flag, part.apply())
+	}
+	return clock, wrong
 }
 
 func newClockAddCmd(a *app) *cobra.Command {
@@ -123,7 +172,7 @@ func newClockAddCmd(a *app) *cobra.Command {
 			if err := quantity.CheckName("clock", clock.Name); err != nil {
 				return err
 			}
-			if err := o.apply(a, c, &clock); err != nil {
+			if err := o.apply(a, c.Flags(), &clock); err != nil {
 				return err
 			}
 			return a.withBook(c.Context(), making, func(b *book.Book) error {
@@ -135,7 +184,7 @@ func newClockAddCmd(a *app) *cobra.Command {
 			})
 		},
 	}
-	o.flags(c)
+	o.flags(c.Flags())
 	return c
 }
 
@@ -148,7 +197,7 @@ func newClockEditCmd(a *app) *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			return a.withClock(c.Context(), writing, func(b *book.Book, clock sessions.Clock) error {
-				if err := o.apply(a, c, &clock); err != nil {
+				if err := o.apply(a, c.Flags(), &clock); err != nil {
 					return err
 				}
 				if err := b.EditClock(c.Context(), clock); err != nil {
@@ -159,7 +208,7 @@ func newClockEditCmd(a *app) *cobra.Command {
 		},
 	}
 	a.clockFlag(c)
-	o.flags(c)
+	o.flags(c.Flags())
 	return c
 }
 

@@ -17,7 +17,8 @@ func TestDrawingIsShared(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var rows, looks, draws, at atomic.Int64
 		rows.Store(7)
-		d := newDrawing(func(_ context.Context, drawn string) (string, []byte, error) {
+		var s shelf[string]
+		look := func(_ context.Context, drawn string) (string, *string, error) {
 			if at.Add(1) != 1 {
 				t.Error("two looks at once")
 			}
@@ -30,14 +31,15 @@ func TestDrawingIsShared(t *testing.T) {
 			}
 			draws.Add(1)
 			time.Sleep(time.Second)
-			return from, []byte("page of " + from), nil
-		})
+			page := "page of " + from
+			return from, &page, nil
+		}
 		ask := func(n int, want string) {
 			var all sync.WaitGroup
 			for range n {
 				all.Go(func() {
-					if got, err := d.get(t.Context()); err != nil || string(got) != want {
-						t.Errorf("%q, %v, want %q", got, err, want)
+					if from, got, err := s.get(t.Context(), "sheet", "1", look); err != nil || *got != want || want != "page of "+from {
+						t.Errorf("%v of %s, %v, want %q", got, from, err, want)
 					}
 				})
 			}
@@ -59,19 +61,51 @@ func TestDrawingIsShared(t *testing.T) {
 // Whoever has gone waits no longer, and what fails is tried again.
 func TestDrawingFails(t *testing.T) {
 	broken := errors.New("broken")
-	err := broken
-	d := newDrawing(func(context.Context, string) (string, []byte, error) { return "1", []byte("page"), err })
-	if _, got := d.get(t.Context()); !errors.Is(got, broken) {
+	err, page := broken, "page"
+	var s shelf[string]
+	look := func(context.Context, string) (string, *string, error) { return "1", &page, err }
+	if _, _, got := s.get(t.Context(), "sheet", "1", look); !errors.Is(got, broken) {
 		t.Errorf("error %v, want %v", got, broken)
 	}
 	err = nil
-	if got, err := d.get(t.Context()); err != nil || string(got) != "page" {
-		t.Errorf("%q, %v after a failure", got, err)
+	if _, got, err := s.get(t.Context(), "sheet", "1", look); err != nil || *got != page {
+		t.Errorf("%v, %v after a failure", got, err)
 	}
 	gone, leave := context.WithCancel(t.Context())
 	leave()
-	d.turn <- struct{}{}
-	if _, err := d.get(gone); !errors.Is(err, context.Canceled) {
+	s.turns["sheet"] <- struct{}{}
+	if _, _, err := s.get(gone, "sheet", "1", look); !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v of one that has gone", err)
+	}
+	if _, _, err := s.get(t.Context(), "beat", "1", look); err != nil {
+		t.Errorf("another kind waits for the sheet: %v", err)
+	}
+}
+
+// What was drawn longest ago makes room, so that no number of addresses fills the memory.
+func TestShelfIsBounded(t *testing.T) {
+	var s shelf[int]
+	draws := 0
+	at := func(n int) {
+		_, _, err := s.get(t.Context(), "beat", strconv.Itoa(n), func(_ context.Context, drawn string) (string, *int, error) {
+			if drawn != "" {
+				return drawn, nil, nil
+			}
+			draws++
+			return "1", &n, nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	for n := range mostKept + 1 {
+		at(n)
+		at(n)
+	}
+	if len(s.kept) != mostKept || len(s.order) != mostKept || draws != mostKept+1 {
+		t.Errorf("%d kept, %d in order, %d drawn", len(s.kept), len(s.order), draws)
+	}
+	if at(0); draws != mostKept+2 {
+		t.Errorf("%d drawn once the first is asked for again", draws)
 	}
 }

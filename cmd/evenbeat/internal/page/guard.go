@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
@@ -9,6 +10,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"time"
 
 	"evenbeat/plots"
 )
@@ -18,18 +20,19 @@ const (
 	mostBody  = 64 << 10 // bytes
 )
 
-// policy lets the page use the sheet's own style and nothing else.
-var policy = func() string {
-	style := sha256.Sum256([]byte(plots.SheetStyle()))
-	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(style[:]) +
-		"'; frame-ancestors 'none'; base-uri 'self'; form-action 'self'"
-}()
+// policy lets the page use its own style, script and figures, the sheet's style, and
+// nothing else.
+func policy() string {
+	sheet := sha256.Sum256([]byte(plots.SheetStyle()))
+	return "default-src 'none'; script-src 'self'; style-src 'self' 'sha256-" + base64.StdEncoding.EncodeToString(sheet[:]) +
+		"'; img-src 'self' data:; connect-src 'self'; frame-ancestors 'none'; base-uri 'self'; form-action 'self'"
+}
 
 // guard lets through who asks for this page by its own address and knows the token.
 func (p *Page) guard(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
+		h.Set("Content-Security-Policy", p.policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cache-Control", "no-store")
@@ -37,11 +40,17 @@ func (p *Page) guard(next http.Handler) http.Handler {
 			http.Error(w, "This page has another address: open the link that evenbeat bench shows in its terminal.", http.StatusMisdirectedRequest)
 			return
 		}
-		// No place takes a body yet. Read here, none holds a connection beyond its deadline.
-		if _, err := io.Copy(io.Discard, http.MaxBytesReader(w, r.Body, mostBody)); err != nil {
+		// Read here, no body holds a connection beyond its deadline.
+		body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, mostBody))
+		if err != nil {
 			h.Set("Connection", "close")
 			http.Error(w, "That is too much, or came too slowly.", http.StatusRequestEntityTooLarge)
 			return
+		}
+		r.Body = io.NopCloser(bytes.NewReader(body))
+		// The request has been read, and its answer may take longer than that may.
+		if err := http.NewResponseController(w).SetReadDeadline(time.Time{}); err != nil {
+			p.Log.Debug().Err(err).Msg("bench page")
 		}
 		if p.token == "" {
 			next.ServeHTTP(w, r)

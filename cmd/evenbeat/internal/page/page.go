@@ -1,5 +1,3 @@
-// Package page serves the bench page to browsers. It only reads: a request changes
-// nothing in the book.
 package page
 
 import (
@@ -13,27 +11,71 @@ import (
 	"strconv"
 	"time"
 
-	"github.com/rs/zerolog"
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/plots"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
 )
+
+// Workshop is what the page knows of the program around it.
+type Workshop struct {
+	live.Bench
+	// Read and Write open the book, hand it to do and close it. Read adds nothing, and
+	// Write makes the book if there is none.
+	Read, Write func(ctx context.Context, do func(*book.Book) error) error
+	// Gather finds all that a clock's record tells.
+	Gather func(context.Context, *book.Book, sessions.Clock) (plots.Findings, error)
+	// Describe makes a clock of what was typed, by the names of clockFields, and says of
+	// each what is wrong with it.
+	Describe func(typed map[string]string) (sessions.Clock, map[string]error)
+	Clock    string // the clock that is listed first; "" is the one in use
+	Version  string
+	Now      func() time.Time
+}
 
 // Page is the bench page at an address that it listens at.
 type Page struct {
+	Workshop
 	listener net.Listener
 	// name is the host in the address asked for, where that is no number.
-	name  string
-	token string // whoever comes must know it; "" on loopback
-	sheet drawing
-	log   zerolog.Logger
+	name    string
+	token   string // whoever comes must know it; "" on loopback
+	limits  limits
+	found   shelf[plots.Findings] // by clock
+	drawn   shelf[[]byte]         // figures and sheets, by kind, clock and width
+	streams chan struct{}         // one for each stream that is open
+	policy  string
+	header  []place
+}
+
+// limits are how long a browser may take, and how much it may ask for. A drawing doesn't
+// count.
+type limits struct {
+	headers, request, answer, idle time.Duration
+	event                          time.Duration // for a browser to take an event
+	beat                           time.Duration // between signs of life of a stream
+	look                           time.Duration // between looks at whether the book has changed
+	end                            time.Duration // for answers that are under way once the page ends
+	streams                        int
+	head                           int // bytes of a request's head
+}
+
+func usual() limits {
+	return limits{headers: 5 * time.Second, request: 10 * time.Second, answer: 30 * time.Second, idle: time.Minute,
+		event: 5 * time.Second, beat: 15 * time.Second, look: 50 * time.Millisecond, end: 500 * time.Millisecond,
+		streams: 64, head: 16 << 10}
 }
 
 // Listen makes the page at addr, a host and a port. An address that other computers
 // reach gets a token, which is part of its links.
-func Listen(addr string, sheet Look, log zerolog.Logger) (*Page, error) {
+func Listen(addr string, w Workshop) (*Page, error) { return listen(addr, w, usual()) }
+
+func listen(addr string, w Workshop, most limits) (*Page, error) {
 	l, err := net.Listen("tcp", addr)
 	if err != nil {
 		return nil, err
 	}
-	p := &Page{listener: l, sheet: newDrawing(sheet), log: log}
+	p := &Page{Workshop: w, listener: l, limits: most, streams: make(chan struct{}, most.streams), policy: policy()}
 	if host, _, err := net.SplitHostPort(addr); err == nil && net.ParseIP(host) == nil {
 		p.name = host
 	}
@@ -81,29 +123,17 @@ func reachable() (hosts []string) {
 	return hosts
 }
 
-// How long a browser may take. A drawing doesn't count.
-const (
-	headersWithin = 5 * time.Second
-	requestWithin = 10 * time.Second
-	answerWithin  = 30 * time.Second
-	idleFor       = time.Minute
-	// endWithin is how long answers that are under way may take once the page ends.
-	endWithin = 500 * time.Millisecond
-)
-
-const mostHeaders = 16 << 10 // bytes
-
 // Serve serves until ctx ends, and then returns nil within a second, whatever is open.
 func (p *Page) Serve(ctx context.Context) error {
 	s := &http.Server{
 		Handler:           p.handler(),
-		ReadHeaderTimeout: headersWithin,
-		ReadTimeout:       requestWithin,
-		WriteTimeout:      answerWithin,
-		IdleTimeout:       idleFor,
-		MaxHeaderBytes:    mostHeaders,
+		ReadHeaderTimeout: p.limits.headers,
+		ReadTimeout:       p.limits.request,
+		WriteTimeout:      p.limits.answer, // where no handler gives more time
+		IdleTimeout:       p.limits.idle,
+		MaxHeaderBytes:    p.limits.head,
 		BaseContext:       func(net.Listener) context.Context { return ctx },
-		ErrorLog:          log.New(p.log, "", 0),
+		ErrorLog:          log.New(p.Log, "", 0),
 	}
 	served := make(chan error, 1)
 	go func() { served <- s.Serve(p.listener) }()
@@ -112,45 +142,14 @@ func (p *Page) Serve(ctx context.Context) error {
 		return fmt.Errorf("bench page: %w", err)
 	case <-ctx.Done():
 	}
-	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), endWithin)
+	end, cancel := context.WithTimeout(context.WithoutCancel(ctx), p.limits.end)
 	defer cancel()
 	if err := s.Shutdown(end); err != nil {
 		err = s.Close() // cuts off who is still reading
-		p.log.Debug().Err(err).Msg("bench page: ended with answers under way")
+		p.Log.Debug().Err(err).Msg("bench page: ended with answers under way")
 	}
 	if err := <-served; !errors.Is(err, http.ErrServerClosed) {
 		return fmt.Errorf("bench page: %w", err)
 	}
 	return nil
-}
-
-func (p *Page) handler() http.Handler {
-	places := http.NewServeMux()
-	places.HandleFunc("GET /{$}", p.showSheet)
-	return p.guard(http.NewCrossOriginProtection().Handler(places))
-}
-
-func (p *Page) showSheet(w http.ResponseWriter, r *http.Request) {
-	c := http.NewResponseController(w)
-	// The request has been read, and the drawing may take longer than that may.
-	if err := c.SetReadDeadline(time.Time{}); err != nil {
-		p.log.Debug().Err(err).Msg("bench page")
-	}
-	page, err := p.sheet.get(r.Context())
-	switch {
-	case r.Context().Err() != nil:
-		http.Error(w, "The page has ended.", http.StatusServiceUnavailable)
-		return
-	case err != nil:
-		p.log.Error().Err(err).Msg("bench page")
-		http.Error(w, "The sheet can't be made. The terminal of evenbeat bench tells why.", http.StatusInternalServerError)
-		return
-	}
-	if err := c.SetWriteDeadline(time.Now().Add(answerWithin)); err != nil {
-		p.log.Debug().Err(err).Msg("bench page")
-	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	if _, err := w.Write(page); err != nil {
-		p.log.Debug().Err(err).Msg("bench page: the browser went away")
-	}
 }

@@ -1,0 +1,70 @@
+// Package page serves the bench page to browsers.
+//
+// # A place
+//
+// A place is what has an address of its own: Clocks, the sheet, the instruments. It is
+// one Go file NAME.go, one template templates/NAME.html, its tests, and one line in
+// [Page.places]. It may have a style static/NAME.css and a script static/NAME.js. All
+// styles are served as one, /style.css, in the order of their names.
+//
+// A place says what it is called in the header (an empty Name is not linked), its
+// address, and its routes, which are patterns of [http.ServeMux]. An address with {id}
+// is a place of one clock, and is linked from each page of that clock. A route's
+// handler is an [answer]: a function that returns an error. What it returns is told by
+// [Page.fail]: a refusal made by [refuse] with its own status, what the book doesn't
+// hold with 404, all else with 500 and words that name no file; the terminal is told
+// the rest. Nothing may be written before an error is returned.
+//
+//	func daysPlace(p *Page) place {
+//		return place{Name: "Days", Path: "/clocks/{id}/days", Script: "days.js", Routes: map[string]answer{
+//			"GET /clocks/{id}/days":       p.showDays,
+//			"POST /clocks/{id}/days/note": p.addNote,
+//		}}
+//	}
+//
+// A handler of a clock's place calls [Page.withClock], which opens the book, finds the
+// clock and closes the book after it. The book is opened for reading by a GET and for
+// writing by a POST: no GET changes anything. What was found of a clock comes from
+// [Page.findings], which all who look share, and which is found anew only when the book
+// has new rows. A figure is an image at /clocks/{id}/figures/KIND.svg.
+//
+// [Page.show] sets a template into the layout and sends it. The template defines "main"
+// and gets a [view], with what the handler gave as .Data.
+//
+// # A form
+//
+// Pages are whole without a script: links go, forms post. [readForm] reads what was
+// posted; a body has at most 64 kB, and the guard has read it by then. A handler takes
+// each field by [form.Text] and notes what is wrong with it by [form.Fault]. If
+// [form.Bad] then says so, it shows the page again with the form in its data and status
+// 422; the template "field" writes a field with its label, what was typed and the error
+// beside it. Else it does what was asked and calls [Page.goTo], which answers 303. A
+// sentence of [told] can be named there; the next page says it once in the region that
+// screen readers speak.
+//
+// # The script
+//
+// /bench.js is a module and is in every page; a place's own comes after it. A script
+// only adds to what the page can do without: it finds its elements by data attributes.
+// Those of bench.js are:
+//
+//   - data-check="ADDRESS" on a form: what is typed is posted there, and the fragment of
+//     HTML that comes back is put into the element that data-into names;
+//   - data-stream="ADDRESS" on an element: the event stream there is listened to while
+//     the page is open. The fragment that an event brings replaces the inside of each
+//     element within that has data-on="EVENT";
+//   - an event "say", or say(text) from bench.js, speaks a sentence once.
+//
+// A fragment is written by the same template as the page's own first picture, by
+// [Page.fragment].
+//
+// # A stream
+//
+// [Page.stream] sends server-sent events. At most 64 are open at once; the next gets
+// 503. A browser that doesn't take an event within [limits.event] is dropped and asks
+// anew. The handler's context ends when the browser goes and when the page does. The id
+// of an event is the number of the row in the book that it tells of, so that a browser
+// which comes back says, in [stream.Since], what it had; 0 sends no id. What isn't from
+// a row has none and is sent whole when a stream begins. [Page.changes] tells of new
+// rows, whichever program wrote them.
+package page

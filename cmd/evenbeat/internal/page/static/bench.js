@@ -1,0 +1,37 @@
+// What all places have in common. A page is whole without it.
+
+const said = document.getElementById("said");
+
+/** Speaks a sentence once, to those who hear the page. */
+export function say(text) {
+  if (said.textContent !== text) said.textContent = text;
+}
+
+/** Listens to the event stream of an element, and shows the fragments that it brings. */
+function listen(element) {
+  const events = new EventSource(element.dataset.stream);
+  for (const part of element.querySelectorAll("[data-on]")) {
+    events.addEventListener(part.dataset.on, (e) => {
+      if (part.innerHTML !== e.data) part.innerHTML = e.data;
+    });
+  }
+  events.addEventListener("say", (e) => say(e.data));
+  element.dispatchEvent(new CustomEvent("listening", { detail: events }));
+}
+
+/** Has what is typed into a form checked after each pause. */
+function check(form) {
+  const into = document.getElementById(form.dataset.into);
+  let wait, asked = 0;
+  form.addEventListener("input", () => {
+    clearTimeout(wait);
+    wait = setTimeout(async () => {
+      const mine = ++asked;
+      const answer = await fetch(form.dataset.check, { method: "POST", body: new URLSearchParams(new FormData(form)) });
+      if (answer.ok && mine === asked) into.innerHTML = await answer.text();
+    }, 250);
+  });
+}
+
+document.querySelectorAll("[data-stream]").forEach(listen);
+document.querySelectorAll("form[data-check]").forEach(check);

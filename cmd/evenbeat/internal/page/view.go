@@ -1,0 +1,127 @@
+package page
+
+import (
+	"bytes"
+	"embed"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
+)
+
+//go:embed templates/*.html
+var templateFiles embed.FS
+
+// layout is what all pages have in common, with the templates that they share.
+var layout = template.Must(template.New("").Funcs(template.FuncMap{"field": fieldOf}).
+	ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
+
+// pages are the templates of all places, each in the layout.
+var pages = func() map[string]*template.Template {
+	all := map[string]*template.Template{}
+	files, err := templateFiles.ReadDir("templates")
+	if err != nil {
+		panic(err) // it is embedded
+	}
+	for _, f := range files {
+		if name := f.Name(); name != "layout.html" && name != "parts.html" {
+			all[name] = template.Must(template.Must(layout.Clone()).ParseFS(templateFiles, "templates/"+name))
+		}
+	}
+	return all
+}()
+
+// told are the sentences that a page can say of what was just done, by the name that
+// stands in the address. An address can name no other words.
+var told = map[string]string{
+	"added": "The clock is in the book.",
+}
+
+// view is what a template gets.
+type view struct {
+	Title  string
+	Clock  *sessions.Clock // whose page it is; nil for a page of the bench
+	Data   any
+	Places []link // of the bench, then of the clock
+	Said   string // what was just done
+	Script string // of the place's own
+}
+
+// link leads to a place from the header.
+type link struct {
+	Name, Path string
+	Here       bool // it is the place that is shown
+}
+
+// show sets a template into the layout and sends it.
+func (p *Page) show(w http.ResponseWriter, r *http.Request, status int, name string, v view) {
+	for _, l := range p.header {
+		ofClock := strings.Contains(l.Path, "{id}")
+		if ofClock && v.Clock == nil {
+			continue
+		}
+		path := l.Path
+		if ofClock {
+			path = addressOf(path, *v.Clock)
+		}
+		here := path == r.URL.Path
+		if here {
+			v.Script = l.Script
+		}
+		if l.Name != "" {
+			v.Places = append(v.Places, link{l.Name, path, here})
+		}
+	}
+	v.Said = told[r.URL.Query().Get("told")]
+	p.write(w, status, name, "layout", v)
+}
+
+// fragment sends one template of a page alone.
+func (p *Page) fragment(w http.ResponseWriter, name, part string, data any) {
+	p.write(w, http.StatusOK, name, part, data)
+}
+
+func (p *Page) write(w http.ResponseWriter, status int, name, part string, data any) {
+	text, err := set(name, part, data)
+	if err != nil {
+		p.Log.Error().Err(err).Msg("bench page")
+		http.Error(w, "The page can't be made. The terminal of evenbeat bench tells why.", http.StatusInternalServerError)
+		return
+	}
+	p.send(w, status, "text/html; charset=utf-8", text)
+}
+
+// set writes a template of a page. Characters that can't be seen, or that turn words
+// round, are shown.
+func set(name, part string, data any) ([]byte, error) {
+	var b bytes.Buffer
+	if err := pages[name].ExecuteTemplate(&b, part, data); err != nil {
+		return nil, err
+	}
+	return []byte(quantity.Visible(b.String())), nil
+}
+
+// send sends an answer that is made, and gives the browser time to take it from now on.
+func (p *Page) send(w http.ResponseWriter, status int, kind string, body []byte) {
+	if err := http.NewResponseController(w).SetWriteDeadline(time.Now().Add(p.limits.answer)); err != nil {
+		p.Log.Debug().Err(err).Msg("bench page")
+	}
+	w.Header().Set("Content-Type", kind)
+	w.WriteHeader(status)
+	if _, err := w.Write(body); err != nil {
+		p.Log.Debug().Err(err).Msg("bench page: the browser went away")
+	}
+}
+
+// goTo sends a browser on after its form was taken. The page there says the sentence
+// that told has under a name; "" says nothing.
+func (p *Page) goTo(w http.ResponseWriter, r *http.Request, path, say string) {
+	if say != "" {
+		path += "?" + url.Values{"told": {say}}.Encode()
+	}
+	http.Redirect(w, r, path, http.StatusSeeOther)
+}
