@@ -243,7 +243,7 @@ func (g *gathering) zero(of sessions.Reading) uncertainty.Quantity {
 		g.note(fmt.Sprintf("Session %d has no closed-jaws reading of the %s: its zero error is not corrected.", of.SessionID, of.Instrument))
 		return uncertainty.Quantity{}
 	}
-	q, err := uncertainty.FromReadings("zero", values, uncertainty.Instrument{Step: step, Repeat: g.repeat(of)})
+	q, err := uncertainty.FromReadings("zero", values, uncertainty.Instrument{Step: step, Repeat: g.repeat(of).OfInstrument()})
 	if err != nil {
 		return uncertainty.Quantity{}
 	}

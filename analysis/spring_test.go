@@ -97,8 +97,8 @@ func TestSpringFromRecord(t *testing.T) {
 
 // A micrometer reading (±0.002 mm) added to the same record settles what the caliper
 // left open: in a session of its own, and within the caliper's. Combined by their
-// uncertainties, 0.4480 of 12.0 µm weighs hardly anything beside 0.4500 of √(1.155² + 0.316² + 0.707²) =
-// 1.390 µm (limit, scatter of five, scatter of the zero).
+// uncertainties, 0.4480 of 12.0 µm weighs hardly anything beside 0.4500 of √(1.155² + 0.316² + 0.5²) =
+// 1.298 µm (limit, scatter of five, half of their variance for the zero).
 func TestMicrometerAddedToTheRecord(t *testing.T) {
 	for name, add := range map[string]func(*bench) *bench{
 		"a later session":  (*bench).sit,
@@ -107,8 +107,8 @@ func TestMicrometerAddedToTheRecord(t *testing.T) {
 		b := newBench("").barrel(0.46, 0.45, 0.46, 0.46, 0.46)
 		add(b).take("zero", "micrometer", 0.002, 0).take("strip", "micrometer", 0.002, 0.450, 0.451, 0.450, 0.449, 0.450)
 		r := fit(t, b.rec, nil)
-		near(t, name+": strip, mm", r.Strip.V/mm, 0.4499759, 1e-7)
-		near(t, name+": u of the strip, µm", r.Strip.U/1e-6, 1.382, 1e-3)
+		near(t, name+": strip, mm", r.Strip.V/mm, 0.44997898, 1e-7)
+		near(t, name+": u of the strip, µm", r.Strip.U/1e-6, 1.291, 1e-3)
 		if r.Verdict != spring.Fits {
 			t.Errorf("%s: %q, fill %s", name, r.Verdict, r.Fill.Text(""))
 		}

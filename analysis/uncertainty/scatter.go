@@ -63,6 +63,17 @@ func Pool(key string, step float64, sets [][]float64) Scatter {
 	return out
 }
 
+// OfInstrument returns the part of the scatter that is taken for the instrument's own, which
+// its zero reading has too. Sets of several things show it. The readings of one thing
+// don't: how much of their variance is the thing's unevenness can't be told. Anything from
+// none to all of it may be, so half is taken, the mean of that.
+func (s Scatter) OfInstrument() Scatter {
+	if s.sets == 1 {
+		s.S /= math.Sqrt2
+	}
+	return s
+}
+
 // uneven is the significance at which a set of readings is taken to scatter by more than
 // its instrument: that of an outlying variance by Cochran's test in ISO 5725-2. The test
 // shares it among the sets (both from memory).

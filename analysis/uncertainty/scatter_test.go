@@ -26,6 +26,19 @@ func TestPool(t *testing.T) {
 	}
 }
 
+// What a zero reading has of the scatter: all that several things show, half the variance
+// of one.
+func TestOfInstrument(t *testing.T) {
+	strip, height := []float64{4, 4, 5, 5}, []float64{220, 220, 221, 221}
+	one, two := Pool("c", 1, [][]float64{strip}), Pool("c", 1, [][]float64{strip, height})
+	if got := one.OfInstrument(); math.Abs(got.S*got.S-1.0/6) > 1e-12 || got.DoF != 3 || got.Key != "c" {
+		t.Errorf("one thing: %+v, want a variance of 1/6", got)
+	}
+	if got := two.OfInstrument(); got != two {
+		t.Errorf("two things: %+v, want %+v", got, two)
+	}
+}
+
 // A single reading carries the instrument's scatter. Of the rounding of 1/√12 = 0.289, what
 // doesn't show in the scatter is common to all readings. One that scatters by more than
 // the instrument has its own, 30/√3 with two degrees of freedom.
