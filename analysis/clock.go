@@ -130,7 +130,7 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	}
 	// A Duration ends at 292 years.
 	h := s.GoingHours.Low95()
-	if !(h > 0 && h < 1e6) {
+	if !(h > 0 && h < 1e6) || s.GoingHours.Bound != "" {
 		return
 	}
 	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)

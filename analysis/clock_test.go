@@ -27,7 +27,7 @@ func TestClock(t *testing.T) {
 			{Kind: sessions.EventWound, At: noon.Add(-24 * time.Hour)},
 		},
 	}
-	f, err := Clock(rec, ClockOptions{Gravity: g, Spring: &spring.Result{GoingHours: &quantity.Value{V: 190, U: 5, K: 2}}})
+	f, err := Clock(rec, ClockOptions{Gravity: g, Spring: &spring.Result{GoingHours: &spring.Estimate{Value: quantity.Value{V: 190, U: 5, K: 2}}}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -12,7 +12,8 @@ import (
 func TestEveryDimensionIsRead(t *testing.T) {
 	sizes := map[sessions.Finding]map[string]float64{
 		sessions.SpringFinding: {"bore": 45e-3, "arbor": 15e-3, "strip": 0.4e-3, "height": 20e-3, "depth": 20.5e-3, "length": 1.48,
-			"inner": 35e-3, "coils": 12, "free": 150e-3, "free-coils": 5},
+			"inner": 35e-3, "coils": 12, "free": 150e-3, "free-coils": 5,
+			"set-up": 1, "stop-turns": 4, "fusee-turns": 12, "chain-turns": 5},
 		sessions.PivotFinding:    {"shoulder": 2.5e-3, "tip": 2.49e-3, "reach": 2e-3, "hole": 2.6e-3, "plate": 3e-3},
 		sessions.WheelFinding:    {"wheel": 60e-3, "teeth": 64, "pinion": 8e-3, "leaves": 8, "centres": 34e-3},
 		sessions.PendulumFinding: {"length": 1.007, "bob": 0.1, "ten-threads": 8e-3},

@@ -167,7 +167,7 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 	switch {
 	case out.stated > 0: // what was stated covers the instrument and its display
 		out.Limit, out.Step = 0, 0
-	case way == wayCoils, way == wayTeeth, way == wayRule:
+	case way.counted(), way == wayRule:
 		// A profile's limit is for its jaws: a strip along a rule, whatever sent its
 		// length, and a count have none.
 		out.Limit, out.Step = g.assumed(way, first.Value, g.o.TypedLimit), 0
@@ -185,7 +185,7 @@ func (g *gathering) instrument(name string, readings []sessions.Reading) known {
 		if out.stated == 0 {
 			out.Step, out.Repeat = zeros[0].Step, g.repeat(first)
 		}
-	case !byHand && way != wayCoils && way != wayTeeth:
+	case !byHand && !way.counted():
 		out.Zero = g.zero(first)
 		if out.stated == 0 {
 			out.Repeat = g.repeat(first)

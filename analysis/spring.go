@@ -19,7 +19,6 @@ type SpringOptions struct {
 	MonteCarlo int64
 	Seed       uint64
 	Stock      []spring.Stock
-	StopTurns  float64     // turns that stopwork lets through; 0 without
 	Hook       spring.Held // how hook and hole were found; "" where nobody looked
 	// Given is the instrument that took the lengths given without uncertainty. Without a
 	// name nothing is known of it.
@@ -50,12 +49,14 @@ func (i GivenBy) limit(w way) float64 {
 
 // What is assumed beside TypedLimit. Inside and depth: 20 µm more (DIN 862). The
 // length of a strip, laid along a rule, ±5 mm; a count of coils ±0.5, or ±0.25 where a
-// fraction was given; a torque ±10 %: common practice, no source.
+// fraction was given; turns of set-up, fusee and chain ±0.25, as a key's turns can be told
+// by eye; a torque ±10 %: common practice, no source. What stopwork allows is its teeth.
 const (
 	insideMore  = 0.02e-3
 	lengthLimit = 5e-3
 	wholeLimit  = 0.5
 	countLimit  = 0.25
+	turnsLimit  = 0.25
 	torqueLimit = 0.1 // of the torque itself: a weight on a lever, held level by eye
 )
 
@@ -91,7 +92,7 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	}
 	in := spring.Input{
 		Part: g.part, Limits: o.Limits, Units: o.Units, MonteCarlo: o.MonteCarlo, Seed: o.Seed,
-		Stock: o.Stock, StopTurns: o.StopTurns, Hook: o.Hook,
+		Stock: o.Stock, Hook: o.Hook,
 	}
 	if tr != nil {
 		in.BarrelTurnHours = tr.BarrelTurnHours()
@@ -99,7 +100,7 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	for name, to := range map[string]**uncertainty.Quantity{
 		"bore": &in.Bore, "arbor": &in.Arbor, "strip": &in.Strip, "height": &in.Height, "depth": &in.Depth,
 		"length": &in.Length, "inner": &in.Inner, "coils": &in.Coils, "free": &in.FreeAcross, "free-coils": &in.FreeCoils,
-		"torque": &in.Torque,
+		"set-up": &in.SetUp, "stop-turns": &in.Stop, "fusee-turns": &in.Fusee, "chain-turns": &in.Chain, "torque": &in.Torque,
 	} {
 		if *to, err = g.dimension(name, given); err != nil {
 			return spring.Result{}, err
@@ -183,6 +184,9 @@ func (g *gathering) assumed(w way, v, typed float64) float64 {
 	switch w {
 	case wayTeeth: // counted one by one
 		return 0
+	case wayTurns:
+		g.note("Turns of set-up, fusee and chain are taken as good to ±0.25.")
+		return turnsLimit
 	case wayTorque:
 		g.note("The measured torque is taken as good to ±10 %.")
 		return torqueLimit * v

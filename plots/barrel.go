@@ -160,8 +160,8 @@ func springValues(r spring.Result, u quantity.System) [][2]string {
 		return v.Text("")
 	}
 	last := [2]string{"turns", plain(r.Turns)}
-	if told(r.GoingHours) {
-		last = [2]string{"goes, from full wind", r.GoingHours.Text("h")}
+	if g := r.GoingHours; g != nil && told(&g.Value) {
+		last = [2]string{"goes, from full wind", g.Text("h")}
 	}
 	return [][2]string{
 		{"strip's thickness", length(r.Strip)},

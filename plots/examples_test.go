@@ -28,7 +28,7 @@ func springExample() *spring.Result {
 		HalfArea: val(0.0014845, 0.000002), IdealLength: val(2.6566, 0.024), Fill: val(0.5259, 0.0048),
 		Wound: val(0.04721, 0.0002), Rundown: val(0.04535, 0.0002),
 		Turns: val(11.782, 0.11), TurnsBest: val(11.803, 0.11), TurnsLost: val(0.0018, 0.0006),
-		GoingHours: val(141.4, 1.3), Energy: &spring.Estimate{Value: *val(9.4, 1.1), Bound: spring.AtLeast},
+		GoingHours: &spring.Estimate{Value: *val(141.4, 1.3)}, Energy: &spring.Estimate{Value: *val(9.4, 1.1), Bound: spring.AtLeast},
 		Verdict: spring.Fits, Whole: spring.Whole{Verdict: spring.AllFits, Says: "The spring fits this barrel"}, HalfCircle: 0.046283, FillLow: 0.40, FillHigh: 0.60,
 		Rules:   []spring.Rule{{Name: "arbor a third of the bore", Held: spring.Kept, Says: "The arbor is 0.250 of the bore.", Source: "common practice, no source"}},
 		Stock:   []spring.StockLine{{Name: "drawer 3", Thickness: 0.00055, Height: 0.032, Length: 2.7, Turns: 11.99, Fill: 0.5, StrengthRatio: 0.98, Verdict: spring.Fits}},

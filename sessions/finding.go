@@ -21,7 +21,8 @@ func Findings() []Finding {
 func (f Finding) Dimensions() []string {
 	switch f {
 	case SpringFinding:
-		return []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils"}
+		return []string{"bore", "arbor", "strip", "height", "depth", "length", "inner", "coils", "free", "free-coils",
+			"set-up", "stop-turns", "fusee-turns", "chain-turns"}
 	case PivotFinding:
 		return []string{"shoulder", "tip", "reach", "hole", "plate"}
 	case WheelFinding:

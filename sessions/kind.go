@@ -29,7 +29,7 @@ func UsualKind(dimension string) Kind {
 		return Depth
 	case "length":
 		return Typed
-	case "coils", "free-coils", "teeth", "leaves":
+	case "coils", "free-coils", "teeth", "leaves", "set-up", "stop-turns", "fusee-turns", "chain-turns":
 		return Count
 	}
 	return Outside

@@ -4,7 +4,7 @@ import "fmt"
 
 // cautions go with every answer about a spring, whatever the verdict. Common
 // practice, no source.
-func cautions(r Result) []string {
+func cautions(in Input, r Result) []string {
 	energy := "A mainspring holds energy even when the clock has stopped. Let it down fully, with a let-down key and click under control, before the barrel is opened."
 	if r.Energy != nil {
 		much := fmt.Sprintf("about %.2g J", r.Energy.V)
@@ -12,6 +12,9 @@ func cautions(r Result) []string {
 			much = fmt.Sprintf("at least %.2g J, perhaps twice that", r.Energy.V)
 		}
 		energy = fmt.Sprintf("Fully wound, this spring holds %s. Let it down fully, with a let-down key and click under control, before the barrel is opened.", much)
+	}
+	if in.SetUp != nil || in.Stop != nil || in.Fusee != nil {
+		energy += " Its set-up stays when the clock has run down: let that off too before stopwork or chain comes off."
 	}
 	return []string{
 		energy,

@@ -35,7 +35,7 @@ func Fit(in Input) (Result, error) {
 	r.Rules = rules(in)
 	r.Verdict, r.Whole = verdict(in, r), whole(in, r)
 	r.Order = order(in, r)
-	r.Cautions = cautions(r)
+	r.Cautions = cautions(in, r)
 	why := reasons(in, r)
 	r.Reasons, r.Matters = why.all, why.matter
 	r.Next = next(in, r)
@@ -86,7 +86,7 @@ func (r *Result) withStrip(in Input, b base) {
 		r.Turns = b.value("turns", sizes.turns)
 		r.CoilsWound = b.value("coils wound", sizes.coilsWound)
 		r.CoilsRundown = b.value("coils run down", sizes.coilsRundown)
-		r.going(in)
+		r.going(in, b)
 		r.strength(in, b)
 	}
 	if r.Length != nil && r.IdealLength != nil && r.Fill != nil && !r.Fill.Covers(0.5) {

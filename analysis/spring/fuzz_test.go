@@ -26,6 +26,7 @@ func FuzzFit(f *testing.F) {
 		in := Input{
 			Bore: q(0, "bore", bore), Arbor: q(1, "arbor", arbor), Strip: q(2, "strip", strip), Length: q(3, "length", length),
 			Inner: q(4, "inner", inner), Coils: q(5, "coils", coils), Height: q(6, "height", height), Depth: q(7, "depth", depth),
+			SetUp: q(5, "set-up", coils/10), Stop: q(6, "stop", hours), Fusee: q(7, "fusee", coils), Chain: q(7, "chain", hours),
 			BarrelTurnHours: hours, Limits: DefaultLimits(),
 			Stock: []Stock{{Name: "a", Thickness: uncertainty.Exact("t", 0.0004)}},
 		}

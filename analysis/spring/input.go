@@ -35,10 +35,13 @@ type Input struct {
 	// Broken, or NotKnown where nobody looked.
 	Hook Held
 
-	BarrelTurnHours float64 // by the train; 0 if not known
-	// StopTurns is the turns that stopwork lets through, from the middle of the
-	// spring's range; 0 without stopwork.
-	StopTurns float64
+	// BarrelTurnHours is how long the train's first arbor, the barrel's or with a fusee the
+	// fusee's, takes for a turn; 0 if not known.
+	BarrelTurnHours float64
+	// Turns that decide how long the clock goes on one winding. SetUp are put on before
+	// stopwork or chain take hold, and stay in the spring. Stop are those that stopwork lets
+	// through. The chain takes Fusee round the fusee, and Chain round the barrel.
+	SetUp, Stop, Fusee, Chain *uncertainty.Quantity
 
 	Limits     Limits
 	Units      quantity.System // in which sentences are written
@@ -157,8 +160,6 @@ func (in Input) checkSettings() error {
 		return quantity.BadInput("barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), fmt.Sprintf("must be from %g to %g h", leastHours, mostHours))
 	case in.MonteCarlo != 0 && (in.MonteCarlo < uncertainty.MinDraws || in.MonteCarlo > uncertainty.MaxDraws):
 		return quantity.BadInput("Monte Carlo", fmt.Sprintf("%d draws", in.MonteCarlo), fmt.Sprintf("take %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws))
-	case !(in.StopTurns >= 0) || math.IsInf(in.StopTurns, 0):
-		return quantity.BadInput("stopwork", quantity.Turns(in.StopTurns, -1), "must be a positive number")
 	}
 	for i, s := range in.Stock {
 		if err := s.check(i, in.Units); err != nil {
@@ -201,6 +202,8 @@ func (in Input) named() []namedInput {
 		{"height", in.Height, false}, {"depth", in.Depth, false}, {"length", in.Length, false},
 		{"inner", in.Inner, false}, {"coils", in.Coils, true}, {"free diameter", in.FreeAcross, false},
 		{"free coils", in.FreeCoils, true}, {"torque", in.Torque, true},
+		{"set-up", in.SetUp, true}, {"turns of the stopwork", in.Stop, true},
+		{"turns of the fusee", in.Fusee, true}, {"turns of the chain", in.Chain, true},
 	}
 }
 

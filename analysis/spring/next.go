@@ -28,6 +28,9 @@ func next(in Input, r Result) []string {
 			out = append(out, fmt.Sprintf("Find out which length is right, %s or %s, before a strip is ordered or fitted.", words(w.a.From), words(w.b.From)))
 		}
 	}
+	if in.Fusee != nil && in.Chain == nil {
+		out = append(out, "Count the turns that the chain takes round the barrel (--chain-turns), to know whether the spring has enough of them.")
+	}
 	out = append(out, byVerdict(in, r)...)
 	if in.BarrelTurnHours == 0 && r.Turns != nil {
 		out = append(out, "Enter the train to get the running time: evenbeat clock edit --train.")

@@ -35,7 +35,7 @@ func reasons(in Input, r Result) told {
 		fillReason(&t, in, r)
 	}
 	t.say(turnsReasons(in, r)...)
-	t.say(goingReasons(in, r)...)
+	goingReasons(&t, in, r)
 	strengthReasons(&t, in, r)
 	compareLengths(&t, in, r)
 	for _, d := range r.MonteCarlo {
@@ -101,7 +101,7 @@ func turnsReasons(in Input, r Result) []string {
 		return nil
 	}
 	text := fmt.Sprintf("It gives %s; most possible is %s, so %s of them are lost", r.Turns.Text("turns"), r.TurnsBest.Plain("turns"), lostWords(*r.TurnsLost))
-	if in.BarrelTurnHours > 0 {
+	if in.BarrelTurnHours > 0 && in.Fusee == nil {
 		lost := (r.TurnsBest.V - r.Turns.V) * in.BarrelTurnHours
 		text += fmt.Sprintf(", which is %.2g h of going", max(lost, 0))
 	}
@@ -126,20 +126,57 @@ func lostWords(v quantity.Value) string {
 	return fmt.Sprintf("%.1f %% (at most %.1f %%)", 100*v.V, 100*min(v.High95(), 1))
 }
 
-func goingReasons(in Input, r Result) []string {
+func goingReasons(t *told, in Input, r Result) {
+	if doubt := windingDoubt(in, r); doubt != "" {
+		t.warn(doubt)
+	}
 	if r.GoingHours == nil {
-		return nil
+		return
 	}
-	var out []string
-	head := "It goes " + r.GoingHours.Text("h") + " at most on one winding, with no turns set aside for packing and end coils"
-	switch {
-	case in.StopTurns > 0 && in.StopTurns < r.Turns.V:
-		head = fmt.Sprintf("The stopwork allows %s, so it goes %s on one winding, from the middle of the spring's range", quantity.Turns(in.StopTurns, -1), r.GoingHours.Text("h"))
+	goes, arbor := r.GoingHours.Text("h"), "barrel"
+	head := "It goes " + goes + " at most on one winding, with no turns set aside for packing and end coils"
+	switch stop := in.Stop; {
+	case in.Fusee != nil:
+		arbor = "fusee"
+		head = fmt.Sprintf("The chain takes %s round the fusee, so it goes %s on one winding", in.Fusee.Value().Text("turns"), goes)
+	case stop != nil && in.SetUp != nil && stop.V < in.left(newBase(in), *r.Turns).V:
+		head = fmt.Sprintf("The stopwork allows %s, after %s of set-up, so it goes %s on one winding", stop.Value().Text("turns"), in.SetUp.Value().Text("turns"), goes)
+	case stop != nil && stop.V < in.left(newBase(in), *r.Turns).V:
+		head = fmt.Sprintf("The stopwork allows %s, so it goes %s on one winding, from the middle of the spring's range", stop.Value().Text("turns"), goes)
+	case in.SetUp != nil:
+		head = fmt.Sprintf("It goes %s at most on one winding, since %s of set-up stay in the spring", goes, in.SetUp.Value().Text("turns"))
 	case in.Limits.AllowanceTurns > 0:
-		head = fmt.Sprintf("It goes %s on one winding, with %s set aside for packing and end coils (a setting)", r.GoingHours.Text("h"), quantity.Turns(in.Limits.AllowanceTurns, -1))
+		head = fmt.Sprintf("It goes %s on one winding, with %s set aside for packing and end coils (a setting)", goes, quantity.Turns(in.Limits.AllowanceTurns, -1))
 	}
-	out = append(out, head+fmt.Sprintf("; the barrel makes 1 turn in %.4g h.", in.BarrelTurnHours))
-	return append(out, runReasons(r.Runs)...)
+	t.say(head + fmt.Sprintf("; the %s makes 1 turn in %.4g h.", arbor, in.BarrelTurnHours))
+	t.say(runReasons(r.Runs)...)
+}
+
+// windingDoubt tells of a spring that has too few turns for its stopwork or its chain,
+// or may have; "" where it has enough.
+func windingDoubt(in Input, r Result) string {
+	lets := in.lets()
+	if lets == nil || r.Turns == nil {
+		return ""
+	}
+	left, wants, is := in.left(newBase(in), *r.Turns), lets.Value(), "the stopwork stops the winding"
+	if lets == in.Chain {
+		is = "the chain is all on the fusee"
+	}
+	has := fmt.Sprintf("it has %s for the run, and %s are wanted", left.Text("turns"), wants.Text("turns"))
+	if in.SetUp != nil {
+		has = "after its set-up " + has
+	}
+	if r.GoingHours != nil {
+		has += ". So it goes " + r.GoingHours.Text("h") + " on one winding"
+	}
+	switch {
+	case left.Low95() >= wants.High95():
+		return ""
+	case left.High95() < wants.Low95():
+		return fmt.Sprintf("The spring is fully wound before %s: %s.", is, has)
+	}
+	return fmt.Sprintf("Whether %s before the spring is fully wound can't be told: %s.", is, has)
 }
 
 // runReasons names the longest run that is sure, and the next one that isn't.
@@ -213,9 +250,14 @@ func strengthReasons(t *told, in Input, r Result) {
 func ratioReason(in Input, r Result) string {
 	ratio := r.TorqueRatio.Text("times")
 	if r.Turns != nil {
-		switch top, bottom := runEnds(in, r.Turns.V); {
-		case top < 1:
+		top, bottom := runEnds(in, newBase(in).withRun(in).at())
+		switch bounded := top < 1 || in.SetUp != nil && in.lets() != nil; {
+		case bounded && in.lets() == in.Chain:
+			return fmt.Sprintf("With the chain all on the fusee, the torque is %s what it is at the end of the run. The fusee has to even that out.", ratio)
+		case bounded:
 			return fmt.Sprintf("At the start of the run that the stopwork allows, the torque is %s what it is at the end.", ratio)
+		case bottom > 0 && bottom*r.Turns.V <= newBase(in).withRun(in).at().setUp:
+			return fmt.Sprintf("Fully wound, the torque is %s what it is with the set-up alone.", ratio)
 		case bottom > 0:
 			return fmt.Sprintf("At the start of a week the torque is %s what it is at the end.", ratio)
 		}

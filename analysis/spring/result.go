@@ -39,7 +39,7 @@ type Result struct {
 	Turns       *quantity.Value `json:"turns,omitempty"`
 	TurnsBest   *quantity.Value `json:"turns_best,omitempty"`
 	TurnsLost   *quantity.Value `json:"turns_lost,omitempty"` // share of TurnsBest
-	GoingHours  *quantity.Value `json:"going_hours,omitempty"`
+	GoingHours  *Estimate       `json:"going_hours,omitempty"`
 	TorqueFull  *Estimate       `json:"torque_full_nm,omitempty"`
 	Energy      *Estimate       `json:"energy_j,omitempty"`
 	Stress      *quantity.Value `json:"stress_pa,omitempty"`

@@ -28,6 +28,7 @@ type sizes struct {
 	length, inner, coils       float64
 	modulus, height, freeCoils float64
 	pack                       float64 // pitch of the run-down coils over the strip's thickness
+	setUp, run                 float64 // turns of the barrel: set up, and let through for a run
 	from                       LengthFrom
 }
 
@@ -153,6 +154,10 @@ func (b base) read(x []float64) sizes {
 			s.pack = x[i]
 		case "free coils":
 			s.freeCoils = x[i]
+		case setUp:
+			s.setUp = x[i]
+		case barrelRun:
+			s.run = x[i]
 		}
 	}
 	return s

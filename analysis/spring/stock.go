@@ -125,8 +125,7 @@ func stockLine(in Input, old sizes, s Stock, need float64) StockLine {
 	line.Verdict = verdict(one, r)
 	if line.Fill = b.Fill(line.Length); line.Fill < 1 {
 		line.Turns = b.Turns(line.Length)
-		r.Turns = &quantity.Value{V: line.Turns}
-		line.GoingHours = usable(in, r).V * in.BarrelTurnHours
+		line.GoingHours = in.usable(nb, quantity.Value{V: line.Turns}).V * in.BarrelTurnHours
 	}
 	if l := old.stripLength(); l > 0 && in.Strip != nil {
 		line.StrengthRatio = Strength(1, s.Thickness.V, line.Length) / Strength(1, in.Strip.V, l)

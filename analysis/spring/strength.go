@@ -39,7 +39,7 @@ func (r *Result) strength(in Input, b base) {
 	if in.Height == nil {
 		return
 	}
-	b = b.and("modulus", modulusOf(in.Limits)).and("height", in.Height).and("free coils", in.FreeCoils)
+	b = b.and("modulus", modulusOf(in.Limits)).and("height", in.Height).and("free coils", in.FreeCoils).withRun(in)
 	// rest is the number of coils at which the spring has no torque.
 	rest, least, most := sizes.coilsRundown, AtLeast, AtMost
 	if in.FreeCoils != nil {
@@ -55,7 +55,7 @@ func (r *Result) strength(in Input, b base) {
 
 	bottom := 0.0
 	if r.Turns != nil {
-		_, bottom = runEnds(in, r.Turns.V)
+		_, bottom = runEnds(in, b.at())
 	}
 	r.TorqueFull = bounded(b.value("torque", func(s sizes) float64 { return stiff(s) * angle(full(s)) }), least)
 	r.Energy = bounded(b.value("energy", func(s sizes) float64 {
@@ -68,26 +68,31 @@ func (r *Result) strength(in Input, b base) {
 	at := func(s sizes, share float64) float64 {
 		return stiff(s) * angle(low(s)+share*(full(s)-low(s)))
 	}
-	end := func(s sizes) float64 { _, z := runEnds(in, s.turns()); return at(s, z) }
-	first := func(s sizes) float64 { a, _ := runEnds(in, s.turns()); return at(s, a) }
+	end := func(s sizes) float64 { _, z := runEnds(in, s); return at(s, z) }
+	first := func(s sizes) float64 { a, _ := runEnds(in, s); return at(s, a) }
 	r.TorqueEnd = bounded(b.value("torque at the end", end), least)
 	r.TorqueRatio = bounded(b.value("ratio", func(s sizes) float64 { return first(s) / end(s) }), most)
 }
 
-// runEnds returns where in the spring's range a run begins and ends, as shares of
-// the turns from run down (0) to full wind (1). With stopwork the turns are taken
-// from the middle, else a run begins at full wind and ends a week of going later,
-// or at the wall when the week is more than it has.
-func runEnds(in Input, turns float64) (top, bottom float64) {
+// runEnds returns where in the spring's range a run begins and ends, as shares of the
+// turns from run down (0) to full wind (1). Where stopwork or the chain let some turns
+// through, these follow on those that are set up, or lie in the middle where nothing is
+// known of a set-up. Else a run begins at full wind and ends a week of going later, or
+// where the set-up or the wall ends it before.
+func runEnds(in Input, s sizes) (top, bottom float64) {
+	turns := s.turns()
 	if !(turns > 0) {
 		return 1, 0
 	}
-	if s := in.StopTurns / turns; s > 0 && s < 1 {
-		return (1 + s) / 2, (1 - s) / 2
-	}
-	if in.BarrelTurnHours > 0 {
+	set, run := min(1, s.setUp/turns), s.run/turns
+	switch {
+	case in.SetUp != nil && run > 0:
+		return min(1, set+run), set
+	case run > 0 && run < 1:
+		return (1 + run) / 2, (1 - run) / 2
+	case in.BarrelTurnHours > 0 && in.Fusee == nil:
 		week := 7 * 24 / in.BarrelTurnHours
-		return 1, max(0, 1-week/turns)
+		return 1, max(set, 1-week/turns)
 	}
-	return 1, 0
+	return 1, set
 }

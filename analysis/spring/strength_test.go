@@ -58,12 +58,12 @@ func TestStrengthIsTold(t *testing.T) {
 // (N − 6)/2 from the run-down state, and the torque with them.
 func TestStopworkAndAllowance(t *testing.T) {
 	in := millimetres(45, 15, 0.40, 1700)
-	height := uncertainty.Exact("height", 20*mm)
-	in.Height, in.BarrelTurnHours, in.StopTurns = &height, 24, 6
+	height, stop := uncertainty.Exact("height", 20*mm), uncertainty.Exact("stop", 6)
+	in.Height, in.BarrelTurnHours, in.Stop = &height, 24, &stop
 	r := mustFit(t, in)
 	within(t, "hours", r.GoingHours.V, 6*24, 1e-9)
 	within(t, "ratio", r.TorqueRatio.V, (r.Turns.V+6)/(r.Turns.V-6), 1e-6)
-	in.StopTurns, in.Limits.AllowanceTurns = 0, 0.5
+	in.Stop, in.Limits.AllowanceTurns = nil, 0.5
 	r = mustFit(t, in)
 	within(t, "hours less half a turn", r.GoingHours.V, 24*(r.Turns.V-0.5), 1e-9)
 	if !has(r.Reasons, "enough for one day: it takes 1 turn ") && !has(r.Reasons, "enough for 8 days: it takes 8 turns ") {
@@ -137,7 +137,9 @@ func TestRatioNamesItsRun(t *testing.T) {
 		{48, 4, "the run that the stopwork allows"},
 		{48, 20, "At the start of a week"}, // stopwork beyond the spring's turns stops nothing
 	} {
-		in.BarrelTurnHours, in.StopTurns = c.hours, c.stop
+		if in.BarrelTurnHours, in.Stop = c.hours, nil; c.stop > 0 {
+			in.Stop = typed("stop", c.stop, 0, "")
+		}
 		if r := mustFit(t, in); !has(r.Reasons, c.want) {
 			t.Errorf("turn in %g h, stopwork %g: %q", c.hours, c.stop, r.Reasons)
 		}

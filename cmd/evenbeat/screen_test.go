@@ -129,6 +129,7 @@ func TestAnswersFitOneScreen(t *testing.T) {
 		barrel + " --strip 0.4mm --length 1420mm", barrel + " --strip 0.4±0.1mm --length 1767mm --inner 30mm --coils 20",
 		barrel + " --strip 0.4mm --length 1490mm --inner 33mm --coils 12 --height 21mm --depth 20mm",
 		barrel + " --strip 0.4mm --length 1767mm --height 20mm --depth 20.05mm --torque 3Nm --free 60mm --free-coils 20 --stop-turns 4",
+		barrel + " --strip 0.4mm --length 1767mm --height 20mm --depth 20.05mm --torque 3Nm --set-up 1 --fusee-turns 16 --chain-turns 10",
 		barrel + " --strip 0.4mm --length 1767mm --height 20mm --monte-carlo 1000", barrel + " --strip 1mm --length 1767mm",
 		barrel + " --stock " + file, barrel + " --strip 0.4mm --length 1767mm --height 20mm --monte-carlo 1000 --stock " + file,
 		"weight --drum 52mm --line 1.6mm --fall 1.45m --parts 2 --turn-hours 12 --mass 5kg", "weight --drum 52mm --fall 1.45m --turn-hours 0.5",

@@ -18,7 +18,6 @@ type springOptions struct {
 	lengths    map[string]*string // by dimension
 	counts     map[string]*string // by dimension, bare numbers
 	torque     string
-	stopTurns  float64
 	hook       string
 	part       string
 	caliper    string
@@ -40,8 +39,12 @@ var springFlags = []struct{ name, what string }{
 
 // countFlags are the counts that may be typed.
 var countFlags = []struct{ name, what string }{
-	{"coils", "coils, run down in the barrel"},
-	{"free-coils", "coils of the released spring, lying free"},
+	{"coils", "`NUMBER` of coils, run down in the barrel"},
+	{"free-coils", "`NUMBER` of coils of the released spring, lying free"},
+	{"set-up", "turns set up before the stopwork or the chain takes hold, `N`"},
+	{"stop-turns", "turns that the stopwork allows, `N` (0: none)"},
+	{"fusee-turns", "turns that the chain or line takes round the fusee, `N`"},
+	{"chain-turns", "turns that it takes round the barrel, `N`"},
 }
 
 func newSpringCmd(a *app) *cobra.Command {
@@ -73,10 +76,9 @@ and restraint, guard face and hands, and keep to local rules and trained practic
 		o.lengths[x.name] = f.String(x.name, "", x.what+", a `LENGTH` with its unit")
 	}
 	for _, x := range countFlags {
-		o.counts[x.name] = f.String(x.name, "", "`NUMBER` of "+x.what)
+		o.counts[x.name] = f.String(x.name, "", x.what)
 	}
 	f.StringVar(&o.torque, "torque", "", "torque measured at the arbor, fully wound, `T`: 0.75±0.05Nm, 5inlb, 8kgcm, or force and lever, 0.35kg*235mm")
-	f.Float64Var(&o.stopTurns, "stop-turns", 0, "turns that the stopwork allows, `N` (0: none)")
 	f.StringVar(&o.hook, "hook", "", "how hook and hole look, `good|bad` (without it: not looked at)")
 	f.StringVar(&o.part, "part", "", "the `PART` it was measured as (barrel, unless measure --part named another)")
 	f.StringVar(&o.caliper, "caliper", "", "the instrument that read the lengths given, a `PROFILE` (see ports profiles)")
@@ -91,10 +93,6 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 	if o.monteCarlo < 0 {
 		return badCall("--monte-carlo %d: must not be negative", o.monteCarlo)
 	}
-	if !(o.stopTurns >= 0 && o.stopTurns < 1000) {
-		return badCall("--stop-turns %g: must be a number of turns", o.stopTurns)
-	}
-	opt.StopTurns = o.stopTurns
 	var err error
 	if opt.Hook, err = hookHeld(o.hook); err != nil {
 		return err
@@ -188,7 +186,7 @@ func (a *app) givenDimensions(o springOptions) (map[string]quantity.Number, erro
 	}
 	for _, x := range countFlags {
 		text := *o.counts[x.name]
-		if text == "" {
+		if text == "" || text == "0" && x.name == "stop-turns" {
 			continue
 		}
 		n, err := quantity.ParseCount(text)

@@ -55,7 +55,7 @@ func (r *Report) springSizes(f spring.Result, u quantity.System) {
 	if f.TurnsLost != nil {
 		r.Row("turns lost", fmt.Sprintf("%.1f %%, at most %.1f %%", 100*f.TurnsLost.V, 100*min(1, f.TurnsLost.High95())))
 	}
-	r.value("goes on one winding", f.GoingHours, "h")
+	r.estimate("goes on one winding", f.GoingHours, "h")
 	r.estimate("torque, fully wound", f.TorqueFull, "N·m (estimate)")
 	r.estimate("torque, end of run", f.TorqueEnd, "N·m (estimate)")
 	r.estimate("energy, fully wound", f.Energy, "J (estimate)")
