@@ -52,7 +52,8 @@
 //     HTML that comes back is put into the element that data-into names;
 //   - data-stream="ADDRESS" on an element: the event stream there is listened to while
 //     the page is open. The fragment that an event brings replaces the inside of each
-//     element within that has data-on="EVENT";
+//     element within that has data-on="EVENT". Browsers open few connections to one
+//     host, so a page has one stream;
 //   - an event "say", or say(text) from bench.js, speaks a sentence once.
 //
 // A fragment is written by the same template as the page's own first picture, by

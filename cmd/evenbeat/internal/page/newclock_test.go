@@ -28,7 +28,7 @@ func TestAddClock(t *testing.T) {
 	}
 	good := url.Values{"name": {"  Hall "}, "train": {"96/8,80/10,75/10,30"}}
 	status, text, at = b.post(t, "/clocks/new", good)
-	if status != http.StatusOK || at != "/" || !strings.Contains(text, ">Hall</a>") || !strings.Contains(text, told["added"]) {
+	if status != http.StatusOK || at != "/" || !strings.Contains(text, ">Hall</h2>") || !strings.Contains(text, told["added"]) {
 		t.Errorf("status %d at %s: %s", status, at, text)
 	}
 	status, text, _ = b.post(t, "/clocks/new", good)

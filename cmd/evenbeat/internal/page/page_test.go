@@ -170,7 +170,7 @@ func TestWithoutABook(t *testing.T) {
 	if status, text := b.get(t, "/"); status != http.StatusOK || !strings.Contains(text, "no clock yet") {
 		t.Errorf("status %d: %s", status, text)
 	}
-	for _, path := range []string{"/clocks/1/sheet", "/clocks/1/events", "/clocks/1/figures/beat.svg"} {
+	for _, path := range []string{"/clocks/1/sheet", "/clocks/1/figures/beat.svg"} {
 		if status, text := b.get(t, path); status == http.StatusOK || strings.Contains(text, b.Settings.Book) {
 			t.Errorf("%s: status %d: %s", path, status, text)
 		}
@@ -193,7 +193,7 @@ func TestHeaderLinksWhatThereIs(t *testing.T) {
 			t.Errorf("%s: status %d: %s", l.Path, status, text)
 		}
 	}
-	if _, text := b.get(t, "/"); !strings.Contains(text, `href="/" aria-current="page"`) || !strings.Contains(text, ">Hall</a>") {
+	if _, text := b.get(t, "/"); !strings.Contains(text, `href="/" aria-current="page"`) || !strings.Contains(text, ">Hall</h2>") {
 		t.Errorf("the page of clocks is %s", text)
 	}
 }
@@ -203,18 +203,18 @@ func TestStreamFollowsTheBook(t *testing.T) {
 	t.Parallel()
 	b := serve(t, func(l *limits) { l.look, l.beat = time.Millisecond, time.Millisecond })
 	c := b.add(t, sessions.Clock{Name: "Hall"})
-	answer := b.open(t, "/clocks/1/events")
+	answer := b.open(t, "/events")
 	defer answer.Body.Close()
 	if kind := answer.Header.Get("Content-Type"); answer.StatusCode != http.StatusOK || kind != "text/event-stream" {
 		t.Fatalf("status %d, %s", answer.StatusCode, kind)
 	}
 	events := bufio.NewReader(answer.Body)
-	for range 3 {
-		if name, data := event(t, events); name != "clock" || !strings.Contains(data, "Nothing has been measured") {
-			t.Errorf("event %s: %s", name, data)
+	for n, want := range []string{"Still to be measured", "Fri 2 Jan 2026", "Sat 3 Jan 2026"} {
+		if name, data := event(t, events); name != "clock-1" || !strings.Contains(data, want) {
+			t.Errorf("event %s: %s, want %s", name, data, want)
 		}
 		if err := b.Write(t.Context(), func(x *book.Book) error {
-			_, err := x.AddEvent(t.Context(), sessions.Event{ClockID: c.ID, At: time.Now(), Kind: sessions.EventWound})
+			_, err := x.AddEvent(t.Context(), sessions.Event{ClockID: c.ID, At: time.Date(2026, 1, 2+n, 9, 0, 0, 0, time.UTC), Kind: sessions.EventWound})
 			return err
 		}); err != nil {
 			t.Fatal(err)
@@ -229,9 +229,9 @@ func TestStreamsAreBounded(t *testing.T) {
 	b.add(t, sessions.Clock{Name: "Hall"})
 	var open []*http.Response
 	for range 3 {
-		open = append(open, b.open(t, "/clocks/1/events"))
+		open = append(open, b.open(t, "/events"))
 	}
-	if status, text := b.get(t, "/clocks/1/events"); status != http.StatusServiceUnavailable {
+	if status, text := b.get(t, "/events"); status != http.StatusServiceUnavailable {
 		t.Errorf("status %d of one too many: %s", status, text)
 	}
 	if status, _ := b.get(t, "/"); status != http.StatusOK {
@@ -241,7 +241,7 @@ func TestStreamsAreBounded(t *testing.T) {
 		t.Fatal(err)
 	}
 	for { // it is seen to be gone a moment later
-		again := b.open(t, "/clocks/1/events")
+		again := b.open(t, "/events")
 		if again.StatusCode == http.StatusOK {
 			open[0] = again
 			break

@@ -30,7 +30,6 @@ func (p *Page) places() []place {
 		newClockPlace(p),
 		sheetPlace(p),
 		figuresPlace(p),
-		eventsPlace(p),
 		staticPlace(p),
 	}
 }

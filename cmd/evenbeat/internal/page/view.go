@@ -60,24 +60,29 @@ type link struct {
 // show sets a template into the layout and sends it.
 func (p *Page) show(w http.ResponseWriter, r *http.Request, status int, name string, v view) {
 	for _, l := range p.header {
-		ofClock := strings.Contains(l.Path, "{id}")
-		if ofClock && v.Clock == nil {
-			continue
+		if !strings.Contains(l.Path, "{id}") && l.Name != "" {
+			v.Places = append(v.Places, link{l.Name, l.Path, l.Path == r.URL.Path})
 		}
-		path := l.Path
-		if ofClock {
-			path = addressOf(path, *v.Clock)
-		}
-		here := path == r.URL.Path
-		if here {
+		if v.Clock != nil && addressOf(l.Path, *v.Clock) == r.URL.Path || l.Path == r.URL.Path {
 			v.Script = l.Script
 		}
-		if l.Name != "" {
-			v.Places = append(v.Places, link{l.Name, path, here})
-		}
+	}
+	if v.Clock != nil {
+		v.Places = append(v.Places, p.linksOf(*v.Clock, r.URL.Path)...)
 	}
 	v.Said = told[r.URL.Query().Get("told")]
 	p.write(w, status, name, "layout", v)
+}
+
+// linksOf are the links to the places of one clock.
+func (p *Page) linksOf(c sessions.Clock, here string) (links []link) {
+	for _, l := range p.header {
+		if strings.Contains(l.Path, "{id}") && l.Name != "" {
+			path := addressOf(l.Path, c)
+			links = append(links, link{l.Name, path, path == here})
+		}
+	}
+	return links
 }
 
 // fragment sends one template of a page alone.
