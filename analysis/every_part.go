@@ -43,8 +43,10 @@ func Fits(rec sessions.Record, o PartsOptions) ([]parts.Result, error) {
 		}
 		seen = append(seen, r.Part)
 		f.Part = r.Part
-		for i, next := range f.Next {
-			f.Next[i] = f.Part + ": " + strings.ToLower(next[:1]) + next[1:]
+		for _, sentences := range [][]string{f.Next, f.Matters} {
+			for i, s := range sentences {
+				sentences[i] = f.Part + ": " + strings.ToLower(s[:1]) + s[1:]
+			}
 		}
 		out = append(out, f)
 	}

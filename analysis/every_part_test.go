@@ -47,4 +47,7 @@ func TestFits(t *testing.T) {
 	if len(got[1].Next) == 0 || !strings.HasPrefix(got[1].Next[0], "front: bush the hole") {
 		t.Errorf("a step that doesn't name its part first: %q", got[1].Next)
 	}
+	if len(got[1].Matters) != 1 || !strings.HasPrefix(got[1].Matters[0], "front: the pivot has 1.000") || !strings.HasPrefix(got[1].Reasons[0], "The pivot has 1.000") {
+		t.Errorf("what matters of several parts: %q, of %q", got[1].Matters, got[1].Reasons)
+	}
 }

@@ -13,7 +13,7 @@ func fitPart(page *sheetPage, r parts.Result, u quantity.System) sheetPart {
 		p.Finding = printable(r.Part)
 	}
 	for _, f := range r.Figures {
-		p.Values = append(p.Values, [2]string{f.Name, f.Text(u)})
+		p.Values = append(p.Values, [2]string{f.Label(), f.Text(u)})
 	}
 	page.Cautions = append(page.Cautions, r.Cautions...)
 	page.Next = append(page.Next, r.Next...)

@@ -37,6 +37,7 @@ type Result struct {
 	Verdict  Verdict  `json:"verdict"`
 	Figures  []Figure `json:"figures,omitempty"`
 	Reasons  []string `json:"reasons"`
+	Matters  []string `json:"-"` // of the reasons, those that say what is amiss or in doubt
 	Cautions []string `json:"cautions"`
 	Next     []string `json:"next"`
 }
@@ -55,6 +56,14 @@ const power = "Take the power off the train before anything is lifted out: mains
 func (r *Result) add(f Figure) {
 	f.Verdict = within(f.Value, f.Low, f.High)
 	r.Figures = append(r.Figures, f)
+}
+
+// say adds what is to be said of the figure that was added last.
+func (r *Result) say(text string) {
+	r.Reasons = append(r.Reasons, text)
+	if v := r.Figures[len(r.Figures)-1].Verdict; v == Bad || v == CannotTell {
+		r.Matters = append(r.Matters, text)
+	}
 }
 
 func within(v quantity.Value, low, high *float64) Verdict {

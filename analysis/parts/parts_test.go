@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"encoding/json"
 	"errors"
 	"math"
 	"strings"
@@ -89,8 +90,16 @@ func TestPivotLengthwise(t *testing.T) {
 	near(t, "taper ±, mm", figure(t, r, "taper of the pivot").Value.Half95()/mm, 0.0080, 5e-5)
 	near(t, "lean, °", figure(t, r, "lean in the hole").Value.V, 2.2906, 5e-4)
 	near(t, "beyond the plate, mm", figure(t, r, "pivot longer than the plate").Value.V/mm, 0.7, 1e-9)
-	if !says(r.Reasons, "can lean by 2.29 ± 0.45° in") || !says(r.Reasons, "With more end shake than that") {
-		t.Errorf("reasons %q", r.Reasons)
+	if !says(r.Reasons, "can lean by 2.29 ± 0.45° in") || !says(r.Reasons, "With more end shake than that") || !says(r.Reasons, "No taper of the pivot can be told") || len(r.Matters) > 0 {
+		t.Errorf("reasons %q, of which %q matter", r.Reasons, r.Matters)
+	}
+	// 0.02 ± 0.03 mm may be no way through the plate at all, and 0.3 mm less is none.
+	for reach, want := range map[float64]string{2.52: "reaches through the plate can't be told", 2.2: "shorter than the plate"} {
+		q := p
+		q.Reach = limit(reach, 0.05)
+		if r, err := PivotInBush(q); err != nil || !says(r.Reasons, want) {
+			t.Errorf("a pivot of %g mm: %q, %v", reach, r.Reasons, err)
+		}
 	}
 	// The bad figure decides, and its step comes before that for an undecided one.
 	p.HoleSpan, p.Hole = limit(0.1, 0.004), limit(2.19, 0.04)
@@ -134,7 +143,7 @@ func TestPendulumToTrain(t *testing.T) {
 		want   Verdict
 		says   string
 	}{
-		{994, Good, "as long as it should be"}, {1006.8, Good, "the clock would lose: −540 ± 200 s/day"}, {800, Bad, "shorter: the clock would gain"},
+		{994, Good, "as long as it should be"}, {1006.8, Good, "the clock would lose 540 ± 200 s/day"}, {800, Bad, "shorter: the clock would gain"},
 		{1200, Bad, "longer: the clock would lose"}, {1043, CannotTell, "train needs a pendulum"},
 	} {
 		r, err := PendulumToTrain(Pendulum{Length: limit(c.length, 5), Beat: 1, Gravity: g})
@@ -153,9 +162,9 @@ func TestPendulumToTrain(t *testing.T) {
 		want    string
 	}{
 		{nil, 0, "See that the thread of the nut reaches 12.6 ± 4.8 mm up"},
-		{nil, 0.8 * mm, "Turn the nut up by 15.8 ± 5.9 turns, which is 12.6 ± 4.8 mm, then time the clock. See that the thread reaches"},
-		{limit(8, 0.02), 0, "15.8 ± 5.9 turns, which is 12.6 ± 4.8 mm, then time the clock. See that the thread reaches"},
-		{limit(15, 0.02), 0.8 * mm, "8.4 ± 3.2 turns, which is 12.6 ± 4.8 mm, then time the clock. The ten threads that were measured reach"},
+		{nil, 0.8 * mm, "Turn the nut up by 15.8 ± 5.9 turns, which is 12.6 ± 4.8 mm, then time the clock. See that the thread is long enough"},
+		{limit(8, 0.02), 0, "15.8 ± 5.9 turns, which is 12.6 ± 4.8 mm, then time the clock. See that the thread is long enough"},
+		{limit(15, 0.02), 0.8 * mm, "8.4 ± 3.2 turns, which is 12.6 ± 4.8 mm, then time the clock. The ten threads that were measured are enough"},
 	} {
 		r, err := PendulumToTrain(Pendulum{Length: limit(1006.8, 5), Beat: 1, Gravity: g, Threads: c.threads, Pitch: c.pitch})
 		if err != nil || !says(r.Next, c.want) {
@@ -187,6 +196,19 @@ func TestRefuses(t *testing.T) {
 		e, ok := errors.AsType[*quantity.InputError](call())
 		if !ok || !strings.HasPrefix(e.Error(), name) {
 			t.Errorf("%s: %v", name, call())
+		}
+	}
+}
+
+// Text and sheet name the figures as a clockmaker does. The names in JSON stay as they are.
+func TestLabels(t *testing.T) {
+	for name, want := range map[string]string{
+		"length asked for": "pendulum length required", "modules apart": "pinion's module over the wheel's", "clearance": "clearance",
+	} {
+		f := Figure{Name: name}
+		text, err := json.Marshal(f)
+		if f.Label() != want || err != nil || !strings.Contains(string(text), `"name":"`+name+`"`) {
+			t.Errorf("%s is %q, in JSON %s, %v", name, f.Label(), text, err)
 		}
 	}
 }

@@ -3,6 +3,7 @@ package parts
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"evenbeat/analysis/pendulum"
 	"evenbeat/analysis/uncertainty"
@@ -80,7 +81,7 @@ func PendulumToTrain(p Pendulum) (Result, error) {
 }
 
 func (r *Result) pendulumWords(p Pendulum, asked, has, over, rate quantity.Value) {
-	r.Reasons = append(r.Reasons, fmt.Sprintf("The train needs a pendulum of %s; this one has about %s without its rod's weight.", p.Units.Length(asked), p.Units.Length(has)))
+	r.Reasons = append(r.Reasons, fmt.Sprintf("The train needs a pendulum of %s. This one is about %s long, the weight of its rod left out.", p.Units.Length(asked), p.Units.Length(has)))
 	side := "longer: the clock would lose"
 	if has.V < asked.V {
 		side = "shorter: the clock would gain"
@@ -89,10 +90,13 @@ func (r *Result) pendulumWords(p Pendulum, asked, has, over, rate quantity.Value
 	case Good:
 		r.nut(p, over, rate)
 	case Bad:
-		r.Reasons = append(r.Reasons, fmt.Sprintf("It is %s, by about %.2g min/day. It is not this clock's pendulum, or the train is not as noted.", side, math.Abs(rate.V)/60))
+		r.Reasons = append(r.Reasons, fmt.Sprintf("It is %s about %.2g min/day. It is not this clock's pendulum, or the train is not as noted.", side, math.Abs(rate.V)/60))
 		r.Next = append(r.Next, "Count the wheels again before the pendulum is changed.")
 	default:
 		r.Next = append(r.Next, "Measure the length again, hung up and at rest.")
+	}
+	if r.Verdict != Good {
+		r.Matters = slices.Clone(r.Reasons)
 	}
 }
 
@@ -105,15 +109,15 @@ const turnsKnown = 10
 // it up. over is how much longer than asked for it is, in metres.
 func (r *Result) nut(p Pendulum, over, rate quantity.Value) {
 	if rate.Covers(0) {
-		r.Reasons = append(r.Reasons, "That is as long as it should be, within what is known; the rod's own weight does more.")
+		r.Reasons = append(r.Reasons, "That is as long as it should be, within what is known. The weight of the rod does more.")
 		r.Next = append(r.Next, "Time it, and let the rate say what to turn.")
 		return
 	}
-	does, way := "lose", "up"
+	way := "up"
 	if rate.V > 0 {
-		does, way = "gain", "down"
+		way = "down"
 	}
-	r.Reasons = append(r.Reasons, fmt.Sprintf("By this length alone the clock would %s: %s. The rod's own weight, which isn't in it, makes a clock gain.", does, rate.Signed(perDay)))
+	r.Reasons = append(r.Reasons, fmt.Sprintf("By this length alone the clock would %s. The weight of the rod, which is left out here, makes a clock gain.", rate.GainText("gain", "lose")))
 	pitch, known := p.Pitch, 0.0
 	if p.Threads != nil {
 		pitch, known = p.Threads.V/turnsKnown, p.Threads.V
@@ -126,9 +130,9 @@ func (r *Result) nut(p Pendulum, over, rate quantity.Value) {
 		r.Next = append(r.Next, fmt.Sprintf("See that the thread of the nut reaches %s %s, then time the clock and let the rate say what to turn.", move, way))
 		return
 	}
-	reach := "See that the thread reaches so far"
+	reach := "See that the thread is long enough for that"
 	if over.V <= known {
-		reach = "The ten threads that were measured reach so far, if they are free on that side"
+		reach = "The ten threads that were measured are enough for that, if they are free on that side"
 	}
 	r.Next = append(r.Next, fmt.Sprintf("Turn the nut %s by %s, which is %s, then time the clock. %s.", way, over.Scale(1/pitch).Text("turns"), move, reach))
 }

@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -56,7 +57,14 @@ func PivotInBush(p Pivot) (Result, error) {
 		}
 		low, high := -p.Limits.Taper, p.Limits.Taper
 		r.add(Figure{Name: "taper of the pivot", Value: v, Unit: "m", Low: &low, High: &high, Source: noSource})
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The pivot is %s thicker at the shoulder than at the tip.", p.Units.Length(v)))
+		switch {
+		case v.Covers(0):
+			r.say("No taper of the pivot can be told: shoulder less tip is " + p.Units.Length(v) + ".")
+		case v.V < 0:
+			r.say("The pivot is " + p.Units.Length(v.Scale(-1)) + " thinner at the shoulder than at the tip.")
+		default:
+			r.say("The pivot is " + p.Units.Length(v) + " thicker at the shoulder than at the tip.")
+		}
 	}
 	r.span("out of round of the hole", "hole", p.HoleSpan, p)
 	r.span("out of round of the pivot", "pivot", p.PivotSpan, p)
@@ -83,7 +91,7 @@ func (r *Result) lengthwise(p Pivot) error {
 			return err
 		}
 		r.Figures = append(r.Figures, Figure{Name: "lean in the hole", Value: v, Unit: "°"})
-		r.Reasons = append(r.Reasons, fmt.Sprintf("With that clearance the pivot can lean by %s° in its hole.", v.Text("")))
+		r.say(fmt.Sprintf("With that clearance the pivot can lean by %s° in its hole.", v.Text("")))
 	}
 	if p.Reach == nil || p.Plate == nil {
 		return nil
@@ -93,10 +101,13 @@ func (r *Result) lengthwise(p Pivot) error {
 		return err
 	}
 	r.Figures = append(r.Figures, Figure{Name: "pivot longer than the plate", Value: v, Unit: "m"})
-	if v.V > 0 {
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The pivot is %s longer than the plate is thick. With more end shake than that, the end of the pivot goes below the face of the plate.", p.Units.Length(v)))
-	} else {
-		r.Reasons = append(r.Reasons, "The pivot is shorter than the plate is thick; that is as it should be only where an end plate or a sink meets it.")
+	switch is := fmt.Sprintf("The pivot is %s longer than the plate is thick", p.Units.Length(v)); {
+	case v.Covers(0):
+		r.say(is + ", so whether it reaches through the plate can't be told.")
+	case v.V > 0:
+		r.say(is + ". With more end shake than that, the end of the pivot goes below the face of the plate.")
+	default:
+		r.say(fmt.Sprintf("The pivot is %s shorter than the plate is thick. That is as it should be only where an end plate or a sink meets it.", p.Units.Length(v.Scale(-1))))
 	}
 	return nil
 }
@@ -112,7 +123,7 @@ func (r *Result) clearance(p Pivot) error {
 	}
 	r.Figures = append(r.Figures, Figure{Name: "clearance", Value: gap, Unit: "m"})
 	r.add(Figure{Name: "clearance over pivot", Value: share, Low: &p.Limits.ClearanceLow, High: &p.Limits.ClearanceHigh, Source: noSource})
-	r.Reasons = append(r.Reasons, fmt.Sprintf("The pivot has %s of clearance, %s of its diameter; %g to %g %% is usual (%s).",
+	r.say(fmt.Sprintf("The pivot has %s of clearance, %s of its diameter; %g to %g %% is usual (%s).",
 		p.Units.Length(gap), share.Scale(100).Text("%"), 100*p.Limits.ClearanceLow, 100*p.Limits.ClearanceHigh, noSource))
 	return nil
 }
@@ -123,8 +134,15 @@ func (r *Result) span(name, what string, q *uncertainty.Quantity, p Pivot) {
 	}
 	v := q.Value()
 	r.add(Figure{Name: name, Value: v, Unit: "m", High: &p.Limits.OutOfRound, Source: noSource})
-	r.Reasons = append(r.Reasons, fmt.Sprintf("Diameters across the %s differ by %s.", what, p.Units.Length(v)))
+	if v.High95() <= p.Limits.OutOfRound && v.Covers(0) {
+		r.say(fmt.Sprintf("The %s is round, as far as these readings tell.", what))
+		return
+	}
+	r.say(fmt.Sprintf("Diameters across the %s differ by %s.", what, p.Units.Length(v)))
 }
+
+// short are names of figures for the middle of a sentence.
+var short = map[string]string{"clearance over pivot": "clearance", "out of round of the hole": "roundness of the hole", "out of round of the pivot": "roundness of the pivot"}
 
 // pivotNext says what to do about each bad or undecided figure. What decides the verdict,
 // a bad one, comes first.
@@ -133,7 +151,7 @@ func (r *Result) pivotNext() {
 	for _, f := range r.Figures {
 		switch {
 		case f.Verdict == CannotTell:
-			unclear = append(unclear, "Measure again with a micrometer and pin gauges: the "+f.Name+" lies too near its limit to tell.")
+			unclear = append(unclear, "Measure again with a micrometer and pin gauges: the "+cmp.Or(short[f.Name], f.Name)+" lies too near its limit to tell.")
 		case f.Verdict != Bad:
 		case f.Name == "out of round of the hole":
 			r.Next = append(r.Next, "Bush the hole, on its old centre and not on the middle of the worn oval.")

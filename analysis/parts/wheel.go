@@ -68,7 +68,7 @@ func WheelAndPinion(w Wheel) (Result, error) {
 			return Result{}, err
 		}
 		r.Figures = append(r.Figures, Figure{Name: m.name, Value: v, Unit: "m", Source: "addenda from memory"})
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The %s is %s.", m.name, w.Units.Length(v)))
+		r.say(fmt.Sprintf("The %s is %s.", m.name, w.Units.Length(v)))
 	}
 	apart, err := propagate("modules apart", func(x []float64) float64 { return pinion(x)/wheel(x) - 1 }, in...)
 	if err != nil {
@@ -76,6 +76,13 @@ func WheelAndPinion(w Wheel) (Result, error) {
 	}
 	low, high := -w.Limits.ModuleApart, w.Limits.ModuleApart
 	r.add(Figure{Name: "modules apart", Value: apart, Low: &low, High: &high, Source: noSource})
+	differ := fmt.Sprintf("The two modules differ by %s, and may differ by %g %%", apart.Scale(100).Text("%"), 100*w.Limits.ModuleApart)
+	switch r.Figures[len(r.Figures)-1].Verdict {
+	case Bad:
+		r.say(differ + ": wheel and pinion don't belong together, or the teeth were miscounted.")
+	case CannotTell:
+		r.say(differ + ": whether they belong together can't be told.")
+	}
 	if err := r.centres(w, in, wheel); err != nil {
 		return Result{}, err
 	}
@@ -94,7 +101,7 @@ func (r *Result) centres(w Wheel, in []*uncertainty.Quantity, wheel func([]float
 		return err
 	}
 	r.Figures = append(r.Figures, Figure{Name: "distance of centres asked for", Value: want, Unit: "m"})
-	r.Reasons = append(r.Reasons, fmt.Sprintf("By the size of the teeth the centres should be %s apart.", w.Units.Length(want)))
+	r.say(fmt.Sprintf("By the size of the teeth the centres should be %s apart.", w.Units.Length(want)))
 	if w.Centres == nil {
 		return nil
 	}
@@ -105,12 +112,12 @@ func (r *Result) centres(w Wheel, in []*uncertainty.Quantity, wheel func([]float
 	r.Figures = append(r.Figures, Figure{Name: "centres measured less asked for", Value: d, Unit: "m"})
 	switch {
 	case math.Abs(d.V) <= d.Half95():
-		r.Reasons = append(r.Reasons, "The holes are that far apart, within the uncertainty.")
+		r.say("The holes are that far apart, within the uncertainty.")
 	case d.V > 0:
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The holes are %s further apart: too shallow, the teeth butt and may skip. Worn holes do that too.", w.Units.Length(d)))
+		r.say(fmt.Sprintf("The holes are %s further apart. The depth is too shallow: the teeth butt and may skip. Worn holes do that too.", w.Units.Length(d)))
 	default:
 		d.V = -d.V
-		r.Reasons = append(r.Reasons, fmt.Sprintf("The holes are %s closer: too deep, the teeth rub at the roots.", w.Units.Length(d)))
+		r.say(fmt.Sprintf("The holes are %s closer together. The depth is too deep: the teeth rub at the roots.", w.Units.Length(d)))
 	}
 	return nil
 }

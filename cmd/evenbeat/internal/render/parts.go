@@ -33,7 +33,7 @@ func Fits(w io.Writer, title string, found []parts.Result, u quantity.System, fu
 			a.next = append(a.next, f.Next...)
 			if verdict != parts.Good {
 				wanting++
-				a.reasons = append(a.reasons, f.Reasons...)
+				a.reasons = append(a.reasons, f.Matters...)
 			}
 			for _, c := range f.Cautions {
 				if !slices.Contains(a.cautions, c) {
@@ -42,7 +42,8 @@ func Fits(w io.Writer, title string, found []parts.Result, u quantity.System, fu
 			}
 		}
 	}
-	a.says = fmt.Sprintf("%d of %d are good.", len(found)-wanting, len(found))
+	good := len(found) - wanting
+	a.says = fmt.Sprintf("%d of %d %s good.", good, len(found), Plural(int64(good), "is", "are"))
 	return a.write(w)
 }
 
@@ -58,10 +59,10 @@ func fitsFull(w io.Writer, title string, found []parts.Result, u quantity.System
 		r.Printf("%s (%s): %s\n\n", f.What, f.Part, f.Verdict)
 		wide := 0
 		for _, x := range f.Figures {
-			wide = max(wide, utf8.RuneCountInString(x.Name))
+			wide = max(wide, utf8.RuneCountInString(x.Label()))
 		}
 		for _, x := range f.Figures {
-			r.lines(row(x.Name, wide+1, x.Text(u)))
+			r.lines(row(x.Label(), wide+1, x.Text(u)))
 		}
 		r.List("Why", "-", f.Reasons)
 		r.List("Safety", "!", f.Cautions)
