@@ -1,12 +1,14 @@
 package spring
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"evenbeat/analysis/uncertainty"
 	"evenbeat/devices/quantity"
+	seeds "evenbeat/devices/simulate/held"
 )
 
 // Bore and inner diameter come from the same jaws, whose error nearly cancels: the shares
@@ -49,52 +51,45 @@ func TestStripByItsCoils(t *testing.T) {
 // coils; the fixed errors of both instruments, the count and what lies between the coils
 // over the whole of their limits.
 func TestCoverageInPlace(t *testing.T) {
-	n := 3000
-	if testing.Short() {
-		n = 400
-	}
-	for _, byCoils := range []bool{false, true} {
-		rng := rand.New(rand.NewPCG(41, uint64(btof(byCoils))))
-		held := map[string]int{}
-		for range n {
-			bore := (35 + 40*rng.Float64()) * mm
-			truth := Barrel{Bore: bore, Arbor: bore * (0.28 + 0.1*rng.Float64()), Strip: bore / (80 + 60*rng.Float64())}
-			f := 0.33 + 0.34*rng.Float64()
-			length, pack := 2*f*truth.IdealLength(), 1+0.02*(2*rng.Float64()-1)
-			inner := math.Sqrt(bore*bore - 4*length*truth.Strip*pack/math.Pi)
-			b := newBench(rng)
-			in := b.measured(t, truth, length)
-			in.Length = nil
-			q, err := uncertainty.FromReadings("inner", b.readings(inner, b.inside, 0.02*mm, 3), uncertainty.Instrument{Key: "caliper, inside", Limit: 0.04 * mm, Step: 0.01 * mm})
-			if err != nil {
-				t.Fatal(err)
-			}
-			in.Inner = &q
-			in.Strip = second(t, "strip", b.readings(truth.Strip, (2*rng.Float64()-1)*0.004*mm, 0.002*mm, 5))
-			if byCoils {
-				in.Coils = typed("coils", (bore-inner)/(2*truth.Strip*pack)+(rng.Float64()-0.5)/2, 0.25, "")
-				in.Strip = nil
-				in = in.withStripByCoils()
-			}
-			figures := newBase(in)
-			for name, c := range map[string]struct {
-				found *quantity.Value
-				truth float64
-			}{
-				"fill":         {figures.value("fill", sizes.fill), f},
-				"length":       {figures.value("length", sizes.stripLength), length},
-				"ideal length": {figures.value("ideal length", sizes.IdealLength), truth.IdealLength()},
-				"turns":        {figures.value("turns", sizes.turns), truth.Turns(length)},
-			} {
-				held[name] += int(btof(c.found.Covers(c.truth)))
-			}
+	for kind, byCoils := range map[string]bool{"in place, strip by micrometer": false, "in place, strip by its coils": true} {
+		for _, f := range []struct {
+			name string
+			of   func(sizes) float64
+		}{{"fill", sizes.fill}, {"length", sizes.stripLength}, {"ideal length", func(s sizes) float64 { return s.IdealLength() }}, {"turns", sizes.turns}} {
+			seeds.Count(t, seeds.Cell{What: f.name, Kind: kind, Length: "one session", Unit: "%", Scale: 100, Low: 93, Up: 97, Seeds: 3000,
+				Run: func(seed uint64) (quantity.Value, float64, error) {
+					in, truth := measuredInPlace(t, seed, byCoils)
+					v := newBase(in).value(f.name, f.of)
+					if v == nil {
+						return quantity.Value{}, 0, fmt.Errorf("no %s", f.name)
+					}
+					return v.Scale(1 / f.of(truth)), 1, nil
+				}})
 		}
-		slack := 0.02 + 3*math.Sqrt(0.95*0.05/float64(n))*btof(n < 3000)
-		for name, c := range held {
-			if got := float64(c) / float64(n); math.Abs(got-0.95) > slack {
-				t.Errorf("strip by coils %v, %s: the interval holds the truth in %.2f %%, want 93 to 97", byCoils, name, 100*got)
-			}
-		}
-		t.Logf("strip by coils %v: held %v of %d", byCoils, held, n)
 	}
+}
+
+// measuredInPlace is a barrel of that seed, measured with its spring in it, and the truth.
+func measuredInPlace(t *testing.T, seed uint64, byCoils bool) (Input, sizes) {
+	rng := rand.New(rand.NewPCG(seed, 41))
+	bore := (35 + 40*rng.Float64()) * mm
+	truth := sizes{Barrel: Barrel{Bore: bore, Arbor: bore * (0.28 + 0.1*rng.Float64()), Strip: bore / (80 + 60*rng.Float64())}, from: FromLength}
+	truth.length = 2 * (0.33 + 0.34*rng.Float64()) * truth.IdealLength()
+	pack := 1 + 0.02*(2*rng.Float64()-1)
+	inner := math.Sqrt(bore*bore - 4*truth.length*truth.Strip*pack/math.Pi)
+	b := newBench(rng)
+	in := b.measured(t, truth.Barrel, truth.length)
+	in.Length = nil
+	q, err := uncertainty.FromReadings("inner", b.readings(inner, b.inside, 0.02*mm, 3), uncertainty.Instrument{Key: "caliper, inside", Limit: 0.04 * mm, Step: 0.01 * mm})
+	if err != nil {
+		t.Fatal(err)
+	}
+	in.Inner = &q
+	in.Strip = second(t, "strip", b.readings(truth.Strip, (2*rng.Float64()-1)*0.004*mm, 0.002*mm, 5))
+	if byCoils {
+		in.Coils = typed("coils", (bore-inner)/(2*truth.Strip*pack)+(rng.Float64()-0.5)/2, 0.25, "")
+		in.Strip = nil
+		in = in.withStripByCoils()
+	}
+	return in, truth
 }
