@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -29,6 +30,9 @@ func TestValidate(t *testing.T) {
 	}
 	event := func(kind string, turns float64) Event {
 		return Event{At: now, Kind: kind, Turns: turns, HasTurns: true}
+	}
+	told := func(part, name, value string) Particular {
+		return Particular{At: now, Part: part, Name: name, Value: value}
 	}
 	type row interface{ Validate(time.Time) error }
 	for _, tc := range []struct {
@@ -66,6 +70,18 @@ func TestValidate(t *testing.T) {
 		{"instrument", reading(func(r *Reading) { r.Instrument = "" }), reading(func(r *Reading) { r.Instrument = "a\x1b[2J" }), "instrument", "a name has no line ends and no control characters"},
 		{"state", bore, reading(func(r *Reading) { r.State = "lost" }), "state", "use kept, doubtful or undone"},
 		{"kind guessed", reading(func(r *Reading) { r.Kind, r.KindGuessed = "", true }), reading(func(r *Reading) { r.Kind = "" }), "kind", "use outside, inside, depth, typed or count"},
+		{"told of an old year", told("", Serial, "4711"), Particular{Name: Serial, Value: "4711"}, "time", "the year must be from 1900 to 2199"},
+		{"told under no name", told("", Customer, "Mrs Ashdown"), told("", "owner", "Mrs Ashdown"), "name", "use customer, job, serial, mark, complaint, photo, end, direction, barrel-hook, arbor-hook, cover, set"},
+		{"end", told("barrel", SpringEnd, "T"), told("barrel", SpringEnd, "t"), "end", "use hole, loop, T"},
+		{"hook of no part", told("barrel", BarrelHook, Sound), told("", BarrelHook, Sound), "part", "the name is empty"},
+		{"customer of a part", told("", Customer, "x"), told("barrel", Customer, "x"), "part", "customer belongs to the whole clock, not to a part"},
+		{"longest name", told("", MakerMark, strings.Repeat("ö", 100)), told("", MakerMark, strings.Repeat("ö", 101)), "mark", "a name has at most 100 characters, and this one has 101"},
+		{"words in lines", told("", Complaint, "It stops.\nAt night."), told("", Complaint, " \n"), "complaint", "there are no words"},
+		{"most words", told("", Complaint, strings.Repeat("ö", 600)), told("", Complaint, strings.Repeat("ö", 601)), "complaint", "at most 600 characters fit on the customer's page"},
+		{"words for a terminal", told("", Complaint, "a\tb"), told("", Complaint, "a\x1b[2J"), "complaint", "there are control characters in it"},
+		{"photo", told("", Photo, "dial.JPG"), told("", Photo, "../dial.jpg"), "photo", "must be the name of a file that ends in .jpg or .png, without a folder"},
+		{"photo on another system", told("", Photo, "back 2.jpeg"), told("", Photo, `C:dial.jpg`), "photo", "must be the name of a file that ends in .jpg or .png, without a folder"},
+		{"photo of another kind", told("", Photo, "dial.png"), told("", Photo, "dial.svg"), "photo", "must be the name of a file that ends in .jpg or .png, without a folder"},
 	} {
 		if err := tc.good.Validate(now); err != nil {
 			t.Errorf("%s: %v", tc.name, err)

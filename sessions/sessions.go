@@ -211,6 +211,8 @@ type Record struct {
 	Checks   []Check
 	Events   []Event
 	Air      []Air
+	// Particulars are what was told or seen, and not measured.
+	Particulars []Particular
 	// Withdrawn is what was taken back: it is shown, and left out of every sum. Readings
 	// aren't in it, since each has its state.
 	Withdrawn Withdrawn
@@ -222,6 +224,8 @@ type Withdrawn struct {
 	Checks   []TakenBack[Check]
 	Events   []TakenBack[Event]
 	Air      []TakenBack[Air]
+
+	Particulars []TakenBack[Particular]
 }
 
 // TakenBack is a row that was taken back, and the reason that was given, if any.

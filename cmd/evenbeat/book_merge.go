@@ -39,7 +39,7 @@ described or a session moved in both, the newest counts. The clock in use stays.
 // mergedThings names the tables of the book for a person; what isn't in it goes unsaid.
 var mergedThings = map[string]string{
 	"clocks": "clocks", "sessions": "sessions", "readings": "readings", "beat_chunks": "beats", "checks": "checks",
-	"events": "notes", "air": "air samples", "marks": "readings taken back", "withdrawals": "other rows taken back", "session_moves": "sessions moved",
+	"events": "notes", "air": "air samples", "particulars": "particulars", "marks": "readings taken back", "withdrawals": "other rows taken back", "session_moves": "sessions moved",
 }
 
 func writeMerged(r *render.Report, m book.Merged) error {

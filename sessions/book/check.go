@@ -188,6 +188,7 @@ func (b *Book) count(ctx context.Context, r *Report) error {
 		{"checks", "SELECT count(*) FROM checks"},
 		{"events", "SELECT count(*) FROM events"},
 		{"air samples", "SELECT count(*) FROM air"},
+		{"particulars", "SELECT count(*) FROM particulars"},
 	} {
 		var n int64
 		if err := b.db.QueryRowContext(ctx, c.stmt).Scan(&n); err != nil {

@@ -27,14 +27,16 @@ func bigBook(t *testing.T) string {
 		var checks []sessions.Check
 		var events []sessions.Event
 		var air []sessions.Air
+		var told []sessions.Particular
 		for i := range 200 {
 			at := noon.Add(time.Duration(i) * time.Hour)
 			readings = append(readings, sessions.Reading{SessionID: ses, ClockID: c.ID, At: at, Part: "barrel", Dimension: "bore", Kind: sessions.Inside, Value: 0.06 + float64(i)*1e-6, State: sessions.Kept, Text: "as sent"})
 			checks = append(checks, sessions.Check{ClockID: c.ID, At: at, ErrorS: float64(i) / 7, U: 0.3})
 			events = append(events, sessions.Event{ClockID: c.ID, At: at, Kind: sessions.EventWound, Text: "to the stop"})
 			air = append(air, sessions.Air{ClockID: c.ID, At: at, TemperatureC: 20 + float64(i)/100, HasTemperature: true})
+			told = append(told, sessions.Particular{ClockID: c.ID, At: at, Name: sessions.Complaint, Value: "it stops at night"})
 		}
-		_, err := b.Import(ctx, Incoming{Readings: readings, Checks: checks, Events: events, Air: air})
+		_, err := b.Import(ctx, Incoming{Readings: readings, Checks: checks, Events: events, Air: air, Particulars: told})
 		for _, err := range []error{err,
 			b.AppendBeats(ctx, ses, sensor(uint64(c.ID), 12000)), b.AppendReferences(ctx, ses, references(noon, 300)), b.EndSession(ctx, ses, noon.Add(time.Hour))} {
 			if err != nil {
@@ -75,9 +77,9 @@ func contents(t *testing.T, path string) map[string]any {
 	clocks, err := b.Clocks(ctx)
 	answer("clocks", clocks, err)
 	for _, c := range clocks {
-		for _, p := range []Part{Sessions, Readings, Checks, Events, Air} {
+		for _, p := range []Part{Sessions, Readings, Checks, Events, Air, Particulars} {
 			r, err := b.Record(ctx, c.ID, p)
-			of := map[Part]any{Sessions: r.Sessions, Readings: r.Readings, Checks: r.Checks, Events: r.Events, Air: r.Air}
+			of := map[Part]any{Sessions: r.Sessions, Readings: r.Readings, Checks: r.Checks, Events: r.Events, Air: r.Air, Particulars: r.Particulars}
 			answer(fmt.Sprint(p, c.ID), of[p], err)
 		}
 		told, err := b.References(ctx, c.ID)

@@ -31,7 +31,7 @@ func smallDisk(t *testing.T, size int) string {
 // A disk too small for a new book, wherever it runs full: that is told, nothing is
 // left of the book, and never half a book under its name.
 func TestTooSmallDisk(t *testing.T) {
-	for size := 16; size <= 272; size += 16 {
+	for size := 16; size <= 464; size += 16 {
 		dir := smallDisk(t, size)
 		b, err := Open(t.Context(), filepath.Join(dir, "book.db"), Options{Create: true})
 		if err == nil {
@@ -46,9 +46,9 @@ func TestTooSmallDisk(t *testing.T) {
 	}
 }
 
-// A real file system of 440 KiB that runs full under a book.
+// A real file system of 490 KiB that runs full under a book.
 func TestSmallDisk(t *testing.T) {
-	dir := smallDisk(t, 440)
+	dir := smallDisk(t, 490)
 	path := filepath.Join(dir, "book.db")
 	b, err := Open(t.Context(), path, Options{Create: true})
 	if err != nil {
@@ -69,7 +69,7 @@ func TestSmallDisk(t *testing.T) {
 	}
 	// What is left is filled up: now nothing can be added to the book, nor one made.
 	fill := filepath.Join(dir, "fill")
-	if err := os.WriteFile(fill, make([]byte, 440<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
+	if err := os.WriteFile(fill, make([]byte, 490<<10), 0o600); !errors.Is(err, syscall.ENOSPC) {
 		t.Fatal(err)
 	}
 	for _, p := range []string{path, filepath.Join(dir, "other.db")} {

@@ -21,6 +21,8 @@ type Incoming struct {
 	Checks   []sessions.Check
 	Events   []sessions.Event
 	Air      []sessions.Air
+
+	Particulars []sessions.Particular
 	// Session is that of the beats, which are read as they are stored. Its ID is of no
 	// matter; its Ended is kept. Without a beat it isn't recorded.
 	Session sessions.Session
@@ -77,6 +79,11 @@ func (b *Book) importAll(ctx context.Context, tx *sql.Tx, in Incoming, n *Import
 	if err := addMissing(ctx, tx, n, in.Air, airRows+within("clock_id", "at_ns"), scanAir, b.addAir, func(a *sessions.Air) identity {
 		return identity{of(&a.ClockID), a.At.UnixNano(), [3]float64{a.TemperatureC, a.PressureHPa, a.HumidityPct},
 			fmt.Sprint(a.HasTemperature, a.HasPressure, a.HasHumidity)}
+	}); err != nil {
+		return err
+	}
+	if err := addMissing(ctx, tx, n, in.Particulars, particularRows+within("clock_id", "at_ns"), scanParticular, b.addParticular, func(p *sessions.Particular) identity {
+		return identity{of(&p.ClockID), p.At.UnixNano(), [3]float64{}, strings.Join([]string{p.Part, p.Name, p.Value}, "\x00")}
 	}); err != nil || in.Beats == nil {
 		return err
 	}

@@ -76,6 +76,8 @@ func brings(clock int64, hours int) Incoming {
 		Checks:   []sessions.Check{{ClockID: clock, At: at, ErrorS: 1, U: 0.1}},
 		Events:   []sessions.Event{{ClockID: clock, At: at, Kind: sessions.EventRemark, Text: "again"}},
 		Air:      []sessions.Air{{ClockID: clock, At: at, TemperatureC: 20, HasTemperature: true}},
+
+		Particulars: []sessions.Particular{{ClockID: clock, At: at, Part: "barrel", Name: sessions.SpringEnd, Value: "hole"}},
 		Session: sessions.Session{ClockID: clock, Kind: sessions.SessionTime, Started: at, Ended: at,
 			Timing: sessions.Timing{CountRate: 1e9, CountBits: 64}},
 		Beats: func(yield func([]sessions.Beat, error) bool) { yield(sensor(uint64(hours), 20000), nil) },
@@ -87,6 +89,7 @@ func join(all ...Incoming) Incoming {
 	for _, in := range all[1:] {
 		out.Readings, out.Checks = append(out.Readings, in.Readings...), append(out.Checks, in.Checks...)
 		out.Events, out.Air = append(out.Events, in.Events...), append(out.Air, in.Air...)
+		out.Particulars = append(out.Particulars, in.Particulars...)
 	}
 	return out
 }
@@ -105,31 +108,31 @@ func TestImportNothingTwice(t *testing.T) {
 	}
 	first := brings(0, 1)
 	first.Clock = sessions.Clock{Name: "Barn"}
-	bring("a clock with its rows", first, Imported{New: 20004})
-	bring("the same", brings(1, 1), Imported{Known: 20004})
-	bring("another hour", brings(1, 2), Imported{New: 20004})
-	bring("one known, twice one that is new", join(brings(1, 1), brings(1, 3), brings(1, 3)), Imported{New: 8, Known: 20004})
-	bring("twice what is there twice", join(brings(1, 3), brings(1, 3)), Imported{New: 20000, Known: 8})
+	bring("a clock with its rows", first, Imported{New: 20005})
+	bring("the same", brings(1, 1), Imported{Known: 20005})
+	bring("another hour", brings(1, 2), Imported{New: 20005})
+	bring("one known, twice one that is new", join(brings(1, 1), brings(1, 3), brings(1, 3)), Imported{New: 10, Known: 20005})
+	bring("twice what is there twice", join(brings(1, 3), brings(1, 3)), Imported{New: 20000, Known: 10})
 	other, err := b.AddClock(ctx, sessions.Clock{Name: "Hall"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	bring("the same of another clock", brings(other.ID, 1), Imported{New: 20004})
+	bring("the same of another clock", brings(other.ID, 1), Imported{New: 20005})
 
 	for _, x := range []struct {
 		thing Thing
 		id    int64
-	}{{ThingCheck, 1}, {ThingNote, 1}, {ThingAir, 1}, {ThingReading, 1}, {ThingSession, 1}} {
+	}{{ThingCheck, 1}, {ThingNote, 1}, {ThingAir, 1}, {ThingReading, 1}, {ThingSession, 1}, {ThingParticular, 1}} {
 		if err := b.Withdraw(ctx, x.thing, x.id, "a slip"); err != nil {
 			t.Fatal(err)
 		}
 	}
-	bring("what was taken back", brings(1, 1), Imported{Known: 20004})
+	bring("what was taken back", brings(1, 1), Imported{Known: 20005})
 	if err := b.MoveSession(ctx, 1, other.ID, ""); err != nil {
 		t.Fatal(err)
 	}
 	moved := brings(1, 1)
-	moved.Readings, moved.Checks, moved.Events, moved.Air = nil, nil, nil, nil
+	moved.Readings, moved.Checks, moved.Events, moved.Air, moved.Particulars = nil, nil, nil, nil, nil
 	bring("beats of a session that was moved", moved, Imported{New: 20000})
 }
 
@@ -139,7 +142,7 @@ func TestImportAllOrNothing(t *testing.T) {
 	b := newBook(t)
 	count := func() (n int64) {
 		t.Helper()
-		for _, table := range []string{"clocks", "clock_versions", "readings", "marks", "checks", "events", "air", "sessions", "session_ends", "beat_chunks"} {
+		for _, table := range []string{"clocks", "clock_versions", "readings", "marks", "checks", "events", "air", "particulars", "sessions", "session_ends", "beat_chunks"} {
 			var rows int64
 			if err := b.db.QueryRowContext(ctx, "SELECT count(*) FROM "+table).Scan(&rows); err != nil {
 				t.Fatal(err)
@@ -154,6 +157,7 @@ func TestImportAllOrNothing(t *testing.T) {
 		"checks":   func(in *Incoming) { in.Checks[1].U = -1 },
 		"events":   func(in *Incoming) { in.Events[1].Kind = "dusted" },
 		"air":      func(in *Incoming) { in.Air[1].HasTemperature = false },
+		"told":     func(in *Incoming) { in.Particulars[1].Name = "owner" },
 		"session":  func(in *Incoming) { in.Session.Kind = "listen" },
 		"clock":    func(in *Incoming) { in.Checks[1].ClockID = 7 },
 		"beats": func(in *Incoming) {
@@ -180,7 +184,7 @@ func TestImportAllOrNothing(t *testing.T) {
 	}
 	in := join(brings(0, 1), brings(0, 2))
 	in.Clock = sessions.Clock{Name: "Barn"}
-	if got, err := b.Import(ctx, in); err != nil || got != (Imported{New: 20008}) || count() == 0 {
+	if got, err := b.Import(ctx, in); err != nil || got != (Imported{New: 20010}) || count() == 0 {
 		t.Errorf("without a fault: %+v, %v", got, err)
 	}
 }

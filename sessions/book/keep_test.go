@@ -38,8 +38,9 @@ func filled(t *testing.T) (*Book, sessions.Clock, int64) {
 	_, errFault := b.AddFault(ctx, sessions.Fault{SessionID: ses, At: noon, Kind: "unplugged", Text: "gone"})
 	_, errCheck := b.AddCheck(ctx, sessions.Check{ClockID: c.ID, At: noon, ErrorS: 1})
 	_, errEvent := b.AddEvent(ctx, sessions.Event{ClockID: c.ID, At: noon, Kind: sessions.EventWound})
+	_, errTold := b.AddParticulars(ctx, told(c.ID))
 	_, errAir := b.AddAir(ctx, sessions.Air{ClockID: c.ID, At: noon, PressureHPa: 1013, HasPressure: true})
-	err = errors.Join(err, errFault, errCheck, errEvent, errAir, b.Undo(ctx, id, "slip"), b.UseClock(ctx, c.ID),
+	err = errors.Join(err, errFault, errCheck, errEvent, errAir, errTold, b.Undo(ctx, id, "slip"), b.UseClock(ctx, c.ID),
 		b.AppendBeats(ctx, ses, sensor(5, 3)), b.AppendBeats(ctx, ses, sensor(6, 2)), b.AppendReferences(ctx, ses, references(noon, 2)),
 		b.AddHostReading(ctx, ses, hostReadings()[0]), b.EndSession(ctx, ses, noon.Add(time.Hour)))
 	if err != nil {
@@ -62,8 +63,8 @@ func TestNothingRecordedIsChanged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(rows) != 16 {
-		t.Errorf("%d tables, want 16: %v", len(rows), rows)
+	if len(rows) != 17 {
+		t.Errorf("%d tables, want 17: %v", len(rows), rows)
 	}
 	for _, table := range rows {
 		var n int
@@ -95,6 +96,8 @@ func TestBookRefusesInItself(t *testing.T) {
 		{"INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (1, 0, 9e999, 1)", "checks: a value must be finite"},
 		{"INSERT INTO air (clock_id, at_ns, temperature_c) VALUES (1, 0, -9e999)", "air: a value must be finite"},
 		{"INSERT INTO checks (clock_id, at_ns, error_s, u_s) VALUES (7, 0, 1, 1)", "checks: it points at a row that is not there"},
+		{"INSERT INTO particulars (clock_id, at_ns, part, name, value) VALUES (7, 0, '', 'serial', '1')", "particulars: it points at a row that is not there"},
+		{"INSERT INTO withdrawals (at_ns, thing, row_id, why) VALUES (0, 'particular', 7, '')", "withdrawals: it points at a row that is not there"},
 		{"INSERT INTO faults (session_id, at_ns, kind, text) VALUES (7, 0, 'x', '')", "faults: it points at a row that is not there"},
 		{"INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (1, 4, 3, x'00')", "beat_chunks: its beats are there already"},
 		{"INSERT INTO beat_chunks (session_id, first_beat, beats, data) VALUES (1, 0, 4, x'00')", "beat_chunks: its beats are there already"},

@@ -34,6 +34,16 @@ func hostReadings() []sessions.HostReading {
 	}
 }
 
+// told is what is told and seen of a clock; the end of the spring was seen twice.
+func told(clock int64) []sessions.Particular {
+	return []sessions.Particular{
+		{ClockID: clock, At: noon, Name: sessions.Customer, Value: "Mrs Ashdown"},
+		{ClockID: clock, At: noon, Name: sessions.Complaint, Value: "It stops at night.\nMostly on Sundays."},
+		{ClockID: clock, At: noon.Add(time.Minute), Part: "barrel", Name: sessions.SpringEnd, Value: "loop"},
+		{ClockID: clock, At: noon.Add(time.Hour), Part: "barrel", Name: sessions.SpringEnd, Value: "hole"},
+	}
+}
+
 // fillLayout is what the books in testdata were filled with; it is invented. The
 // book of layout 1 has no reference times, that of layout 2 none by pulse.
 func fillLayout(t *testing.T, b *Book) {
@@ -69,6 +79,12 @@ func fillLayout(t *testing.T, b *Book) {
 		if err := b.AddHostReading(ctx, ses, r); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if _, err := b.AddParticulars(ctx, told(c.ID)); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Withdraw(ctx, ThingParticular, 4, "of another spring"); err != nil {
+		t.Fatal(err)
 	}
 	if err := b.EndSession(ctx, ses, noon.Add(time.Hour)); err != nil {
 		t.Fatal(err)
@@ -165,6 +181,7 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 	if layout > 6 {
 		clock = hostReadings()
 	}
+	holdsParticulars(t, b, c.ID, layout)
 	if got, err := b.HostReadings(t.Context(), ses); err != nil || !slices.Equal(got, clock) {
 		t.Errorf("the computer told %v (%v), want %v", got, err, clock)
 	}
@@ -185,5 +202,52 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 	}
 	if all, err := b.SessionsOn(t.Context(), "e5f6", noon.Add(time.Hour), 9); err != nil || len(all) != 0 {
 		t.Errorf("%d sessions on that computer (%v) after the only one was taken back", len(all), err)
+	}
+}
+
+// holdsParticulars holds them against what fillLayout put in, and adds one to books from
+// before.
+func holdsParticulars(t *testing.T, b *Book, clock int64, layout int) {
+	t.Helper()
+	if layout < 8 {
+		if _, err := b.AddParticulars(t.Context(), told(clock)[:3]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	r, err := b.Record(t.Context(), clock)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Particulars) != 3 || r.Particular("barrel", sessions.SpringEnd) != "loop" || r.Particular("", sessions.Customer) != "Mrs Ashdown" {
+		t.Errorf("it was told %+v", r.Particulars)
+	}
+	if w := r.Withdrawn.Particulars; layout >= 8 && (len(w) != 1 || w[0].Why != "of another spring") {
+		t.Errorf("taken back: %+v", w)
+	}
+}
+
+// What was taken back in a book of layout 7 is so after its table of withdrawals was made
+// anew, and stays protected.
+func TestOldWithdrawals(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "book.db")
+	writeFile(t, path, string(readFile(t, bookOfLayout(7))))
+	if _, err := raw(t, path).Exec("INSERT INTO withdrawals (id, at_ns, thing, row_id, why) VALUES (5, 7, 'check', 1, 'misread')"); err != nil {
+		t.Fatal(err)
+	}
+	b := open(t, path, Options{})
+	sound(t, b)
+	r, err := b.Record(t.Context(), 1)
+	if err != nil || len(r.Checks) != 0 || len(r.Withdrawn.Checks) != 1 || r.Withdrawn.Checks[0].Why != "misread" {
+		t.Errorf("%v: %+v, taken back %+v", err, r.Checks, r.Withdrawn.Checks)
+	}
+	var said string
+	if err := raw(t, path).QueryRow("SELECT group_concat(id || at_ns || thing || row_id || why) FROM withdrawals").Scan(&said); err != nil || said != "57check1misread" {
+		t.Errorf("%v: the rows are %q", err, said)
+	}
+	if _, err := raw(t, path).Exec("DELETE FROM withdrawals"); err == nil {
+		t.Error("a withdrawal could be deleted")
+	}
+	if err := b.Withdraw(t.Context(), ThingNote, 9, ""); kindOf(err) != KindUnknown {
+		t.Errorf("a note that isn't there: %v", err)
 	}
 }

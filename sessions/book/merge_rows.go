@@ -43,6 +43,7 @@ func mergeTables() []mergeTable {
 		{name: "checks", refers: ofClockAlone},
 		{name: "events", refers: ofClockAlone, same: []string{"clock_id", "at_ns", "kind", "turns", "text"}}, // an export has no more
 		{name: "air", refers: ofClockAlone},
+		{name: "particulars", refers: ofClockAlone},
 	}
 }
 

@@ -118,6 +118,10 @@ func said(t *testing.T, path string) string {
 			x.Row.ID, x.Row.ClockID = 0, 0
 			lines = append(lines, fmt.Sprintf("%s: %+v", c.Name, x))
 		}
+		for _, x := range slices.Concat(stands(r.Particulars), r.Withdrawn.Particulars) {
+			x.Row.ID, x.Row.ClockID = 0, 0
+			lines = append(lines, fmt.Sprintf("%s: %+v", c.Name, x))
+		}
 	}
 	slices.Sort(lines)
 	return strings.Join(lines, "\n")
@@ -135,7 +139,7 @@ func work(t *testing.T, r *rand.Rand, b *Book, clocks int) {
 		return id
 	}
 	clock := 1 + r.Int64N(int64(clocks))
-	switch r.IntN(10) {
+	switch r.IntN(11) {
 	case 0, 1:
 		try(b.AddCheck(t.Context(), sessions.Check{ClockID: clock, At: now, ErrorS: r.Float64(), U: 0.1}))
 	case 2:
@@ -162,6 +166,9 @@ func work(t *testing.T, r *rand.Rand, b *Book, clocks int) {
 	case 7:
 		try(0, b.Withdraw(t.Context(), Things()[r.IntN(len(Things()))], 1+r.Int64N(12), "a mistake"))
 	case 8:
+		_, err := b.AddParticulars(t.Context(), []sessions.Particular{{ClockID: clock, At: now, Part: "barrel", Name: sessions.SpringEnd, Value: []string{"hole", "loop"}[r.IntN(2)]}})
+		try(0, err)
+	case 9:
 		try(0, b.MoveSession(t.Context(), 1+r.Int64N(4), clock, "strike"))
 	default:
 		all, err := b.Clocks(t.Context())

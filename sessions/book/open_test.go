@@ -102,7 +102,7 @@ func TestOpenRefused(t *testing.T) {
 			if err := db.Close(); err != nil {
 				t.Fatal(err)
 			}
-		}, KindNewer, "book PATH is from a newer version: its layout is 9, this program knows up to 7: use the newer program; the book was not touched", true},
+		}, KindNewer, "book PATH is from a newer version: its layout is 9, this program knows up to 8: use the newer program; the book was not touched", true},
 		{"first bytes gone", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte { return append(make([]byte, 16), b[16:]...) })

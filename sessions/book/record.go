@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"slices"
 
@@ -18,6 +19,8 @@ const (
 	Checks   Part = "checks"
 	Events   Part = "events"
 	Air      Part = "air"
+
+	Particulars Part = "particulars"
 )
 
 // Record returns all that the book holds of a clock but its beats and faults, in
@@ -43,27 +46,11 @@ func (b *Book) Record(ctx context.Context, clockID int64, needed ...Part) (sessi
 			r.Readings, err = b.Readings(ctx, clockID)
 			return err
 		}},
-		{Checks, []string{"checks"}, func() error {
-			all, err := query(ctx, b, "reading the checks", scanCheck, checkRows+order, clockID)
-			if err == nil {
-				r.Checks, r.Withdrawn.Checks, err = part(ctx, b, ThingCheck, all, func(x sessions.Check) int64 { return x.ID })
-			}
-			return err
-		}},
-		{Events, []string{"events"}, func() error {
-			all, err := query(ctx, b, "reading the events", scanEvent, eventRows+order, clockID)
-			if err == nil {
-				r.Events, r.Withdrawn.Events, err = part(ctx, b, ThingNote, all, func(x sessions.Event) int64 { return x.ID })
-			}
-			return err
-		}},
-		{Air, []string{"air"}, func() error {
-			all, err := query(ctx, b, "reading the air", scanAir, airRows+order, clockID)
-			if err == nil {
-				r.Air, r.Withdrawn.Air, err = part(ctx, b, ThingAir, all, func(x sessions.Air) int64 { return x.ID })
-			}
-			return err
-		}},
+		{Checks, []string{"checks"}, lives(ctx, b, ThingCheck, checkRows+order, clockID, scanCheck, &r.Checks, &r.Withdrawn.Checks, func(x sessions.Check) int64 { return x.ID })},
+		{Events, []string{"events"}, lives(ctx, b, ThingNote, eventRows+order, clockID, scanEvent, &r.Events, &r.Withdrawn.Events, func(x sessions.Event) int64 { return x.ID })},
+		{Air, []string{"air"}, lives(ctx, b, ThingAir, airRows+order, clockID, scanAir, &r.Air, &r.Withdrawn.Air, func(x sessions.Air) int64 { return x.ID })},
+		{Particulars, []string{"particulars"}, lives(ctx, b, ThingParticular, particularRows+order, clockID, scanParticular, &r.Particulars, &r.Withdrawn.Particulars,
+			func(x sessions.Particular) int64 { return x.ID })},
 	} {
 		err := b.whole(ctx, p.tables...)
 		if err == nil {
@@ -76,6 +63,17 @@ func (b *Book) Record(ctx context.Context, clockID int64, needed ...Part) (sessi
 		}
 	}
 	return r, nil
+}
+
+// lives reads what befell a clock, and splits it into what stands and what was taken back.
+func lives[T any](ctx context.Context, b *Book, t Thing, stmt string, clockID int64, scan func(*sql.Rows) (T, error), stand *[]T, taken *[]sessions.TakenBack[T], id func(T) int64) func() error {
+	return func() error {
+		all, err := query(ctx, b, "reading the "+t.table(), scan, stmt, clockID)
+		if err == nil {
+			*stand, *taken, err = part(ctx, b, t, all, id)
+		}
+		return err
+	}
 }
 
 // whole has SQLite check tables with their indices before anything of them is believed:

@@ -75,8 +75,9 @@ func collect[T any](ctx context.Context, from interface {
 	return all, rows.Err()
 }
 
-// add records one thing in a transaction of its own and returns its number.
-func add[T any](ctx context.Context, b *Book, doing string, t T, put func(context.Context, runner, T) (int64, error)) (id int64, err error) {
+// add records one thing, or several, in a transaction of its own and returns its number,
+// or theirs.
+func add[T, N any](ctx context.Context, b *Book, doing string, t T, put func(context.Context, runner, T) (N, error)) (id N, err error) {
 	err = b.write(ctx, doing, func(tx *sql.Tx) error {
 		id, err = put(ctx, tx, t)
 		return err

@@ -19,11 +19,13 @@ const (
 	ThingNote    Thing = "note"
 	ThingAir     Thing = "air"
 	ThingSession Thing = "session"
+
+	ThingParticular Thing = "particular"
 )
 
 // Things lists them, in the order in which help names them.
 func Things() []Thing {
-	return []Thing{ThingReading, ThingCheck, ThingNote, ThingAir, ThingSession}
+	return []Thing{ThingReading, ThingCheck, ThingNote, ThingAir, ThingSession, ThingParticular}
 }
 
 // table returns the table that holds such things.

@@ -16,7 +16,7 @@ func TestWithdraw(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(before.Checks) != 1 || len(before.Events) != 1 || len(before.Air) != 1 || len(before.Sessions) != 1 {
+	if len(before.Checks) != 1 || len(before.Events) != 1 || len(before.Air) != 1 || len(before.Sessions) != 1 || before.Particular("barrel", sessions.SpringEnd) != "hole" {
 		t.Fatalf("before: %+v", before)
 	}
 	id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 0.06, State: sessions.Kept})
@@ -24,7 +24,7 @@ func TestWithdraw(t *testing.T) {
 		t.Fatal(err)
 	}
 	for range 2 {
-		for thing, id := range map[Thing]int64{ThingCheck: before.Checks[0].ID, ThingNote: before.Events[0].ID, ThingAir: before.Air[0].ID, ThingSession: ses} {
+		for thing, id := range map[Thing]int64{ThingCheck: before.Checks[0].ID, ThingNote: before.Events[0].ID, ThingAir: before.Air[0].ID, ThingSession: ses, ThingParticular: before.Particulars[3].ID} {
 			if err := b.Withdraw(ctx, thing, id, "slip"); err != nil {
 				t.Errorf("%s: %v", thing, err)
 			}
@@ -34,11 +34,11 @@ func TestWithdraw(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(r.Checks)+len(r.Events)+len(r.Air)+len(r.Sessions) != 0 {
+	if len(r.Checks)+len(r.Events)+len(r.Air)+len(r.Sessions) != 0 || len(r.Particulars) != 3 || r.Particular("barrel", sessions.SpringEnd) != "loop" {
 		t.Errorf("taken back, and still there: %+v", r)
 	}
 	w := r.Withdrawn
-	if len(w.Checks) != 1 || w.Checks[0] != (sessions.TakenBack[sessions.Check]{Row: before.Checks[0], Why: "slip"}) || len(w.Events) != 1 || len(w.Air) != 1 || len(w.Sessions) != 1 {
+	if len(w.Checks) != 1 || w.Checks[0] != (sessions.TakenBack[sessions.Check]{Row: before.Checks[0], Why: "slip"}) || len(w.Events) != 1 || len(w.Air) != 1 || len(w.Sessions) != 1 || len(w.Particulars) != 1 {
 		t.Errorf("not shown as taken back: %+v", w)
 	}
 	for _, x := range r.Readings {
