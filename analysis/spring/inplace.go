@@ -68,16 +68,16 @@ func lengthPairs(in Input, r Result) []twoWays {
 // uncertainty, what a disagreement means, and which length is used.
 func compareLengths(t *told, in Input, r Result) {
 	for _, w := range lengthPairs(in, r) {
-		pair := fmt.Sprintf("The length %s, %s, and %s, %s, ", words(w.a.From), in.Units.Length(w.a.Length), words(w.b.From), in.Units.Length(w.b.Length))
+		pair := fmt.Sprintf("The length is %s %s and %s %s: ", in.Units.Length(w.a.Length), words(w.a.From), in.Units.Length(w.b.Length), words(w.b.From))
 		switch {
 		case w.agree():
-			t.say(pair + "agree within their uncertainty.")
+			t.say(pair + "they agree within their uncertainty.")
 		case w.a.From == FromLength && w.d.V < 0:
-			t.warn(pair + "disagree: the coil in the barrel looks longer than the strip is. Look for a set spring that doesn't lie against the wall, old oil between the coils, or a strip that is thinner where it was measured than elsewhere.")
+			t.warn(pair + "they disagree. The coil in the barrel looks longer than the strip is. Look for a set spring that doesn't lie against the wall, old oil between the coils, or a strip that is thinner where it was measured than elsewhere.")
 		case w.a.From == FromLength:
-			t.warn(pair + "disagree: the coil in the barrel looks shorter than the strip is. Look for a strip of mixed thickness (measure at both ends and the middle), a part that is broken off inside, or coils miscounted.")
+			t.warn(pair + "they disagree. The coil in the barrel looks shorter than the strip is. Look for a strip of mixed thickness (measure at both ends and the middle), a part that is broken off inside, or coils miscounted.")
 		default:
-			t.warn(pair + "disagree: the coils don't lie as close as the strip's thickness says. Look for old oil between them, or a kinked strip.")
+			t.warn(pair + "they disagree. The coils don't lie as close as the strip's thickness says. Look for old oil between them, or a kinked strip.")
 		}
 	}
 	if r.LengthFrom == FromInner || r.LengthFrom == FromCoils {

@@ -100,8 +100,9 @@ func turnsReasons(in Input, r Result) []string {
 	if r.Turns == nil || r.TurnsBest == nil || r.TurnsLost == nil {
 		return nil
 	}
-	text := fmt.Sprintf("It gives %s; most possible is %s, so %s of them are lost", r.Turns.Text("turns"), r.TurnsBest.Plain("turns"), lostWords(*r.TurnsLost))
-	if in.BarrelTurnHours > 0 && in.Fusee == nil {
+	share := lostWords(*r.TurnsLost)
+	text := fmt.Sprintf("It gives %s of the %s that are possible. Of these %s are lost", r.Turns.Text("turns"), r.TurnsBest.Plain("turns"), share)
+	if in.BarrelTurnHours > 0 && in.Fusee == nil && share != "none" {
 		lost := (r.TurnsBest.V - r.Turns.V) * in.BarrelTurnHours
 		text += fmt.Sprintf(", which is %.2g h of going", max(lost, 0))
 	}
@@ -230,7 +231,7 @@ func strengthReasons(t *told, in Input, r Result) {
 		}
 		t.say(fmt.Sprintf("Estimate: fully wound, the torque is %s and the energy %s, %s. Steel of modulus %.0f GPa is assumed.",
 			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9),
-			"Turning the key on the barrel arbor, expect that torque at the last turn, and the friction of the coils on top.")
+			"At the last turn of the key on the barrel arbor expect that torque, and the friction of the coils besides.")
 	}
 	if r.TorqueRatio != nil {
 		t.say(ratioReason(in, r))

@@ -39,7 +39,7 @@ func (r *Report) springSizes(f spring.Result, u quantity.System) {
 	r.length("strip height", f.Height, u)
 	r.length("inside depth", f.Depth, u)
 	r.length("strip length", f.Length, u)
-	r.length("coil inside, measured", f.Inner, u)
+	r.length("run-down coil, measured", f.Inner, u)
 	r.value("coils, counted", f.Coils, "")
 	if f.HalfArea != nil {
 		r.Row("half of the space", area(*f.HalfArea, u))

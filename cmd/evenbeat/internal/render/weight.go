@@ -18,15 +18,16 @@ func Weight(w io.Writer, title string, f weight.Result, full bool) error {
 	}
 	a := answer{title: title, heads: runHeads, tableTitle: runsTitle, before: beforeWeight, cautions: f.Cautions,
 		last: interval + " evenbeat weight --full says why."}
-	if len(f.Reasons) > 0 {
-		a.says = f.Reasons[0]
+	a.says = "The line gives the drum " + f.Turns.Text("turns") + "."
+	if f.GoingHours != nil {
+		a.says = "The clock goes " + f.GoingHours.Text("h") + " on one winding."
+		a.figures = append(a.figures, [2]string{"turns of the drum", f.Turns.Text("")})
 	}
 	add := func(name string, v *quantity.Value, unit string) {
 		if v != nil {
 			a.figures = append(a.figures, [2]string{name, v.Text(unit)})
 		}
 	}
-	add("goes", f.GoingHours, "h")
 	add("torque at the drum", f.Torque, "N·m")
 	add("energy of the fall", f.Energy, "J")
 	a.rows = runRows(springRuns(f), quantity.Value.Signed)
