@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -92,7 +93,8 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	}
 	in := spring.Input{
 		Part: g.part, Limits: o.Limits, Units: o.Units, MonteCarlo: o.MonteCarlo, Seed: o.Seed,
-		Stock: o.Stock, Hook: o.Hook,
+		Stock: o.Stock, Hook: cmp.Or(o.Hook, hookSeen(rec, g.part)),
+		End: rec.Particular(g.part, sessions.SpringEnd).Value, Direction: rec.Particular(g.part, sessions.Direction).Value,
 	}
 	if tr != nil {
 		in.BarrelTurnHours = tr.BarrelTurnHours()
@@ -109,6 +111,19 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	in.Prefer = preferred(given)
 	in.Unsure, in.Notes = g.unsure, g.told()[len(g.unsure):]
 	return spring.Fit(in)
+}
+
+// hookSeen returns how the hooks of barrel and arbor were found; "" until both were looked
+// at, or one isn't sound.
+func hookSeen(rec sessions.Record, part string) spring.Held {
+	barrel, arbor := rec.Particular(part, sessions.BarrelHook).Value, rec.Particular(part, sessions.ArborHook).Value
+	switch {
+	case barrel == sessions.Unsound || arbor == sessions.Unsound:
+		return spring.Broken
+	case barrel == sessions.Sound && arbor == sessions.Sound:
+		return spring.Kept
+	}
+	return ""
 }
 
 // preferred is the way to the length that was given, where the strip's own was not.

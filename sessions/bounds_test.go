@@ -72,7 +72,7 @@ func TestValidate(t *testing.T) {
 		{"kind guessed", reading(func(r *Reading) { r.Kind, r.KindGuessed = "", true }), reading(func(r *Reading) { r.Kind = "" }), "kind", "use outside, inside, depth, typed or count"},
 		{"told of an old year", told("", Serial, "4711"), Particular{Name: Serial, Value: "4711"}, "time", "the year must be from 1900 to 2199"},
 		{"told under no name", told("", Customer, "Mrs Ashdown"), told("", "owner", "Mrs Ashdown"), "name", "use customer, job, serial, mark, complaint, photo, end, direction, barrel-hook, arbor-hook, cover, set"},
-		{"end", told("barrel", SpringEnd, "T"), told("barrel", SpringEnd, "t"), "end", "use hole, loop, T"},
+		{"end", told("barrel", SpringEnd, "T-end"), told("barrel", SpringEnd, "hook"), "end", "use hole, loop, T-end"},
 		{"hook of no part", told("barrel", BarrelHook, Sound), told("", BarrelHook, Sound), "part", "the name is empty"},
 		{"customer of a part", told("", Customer, "x"), told("barrel", Customer, "x"), "part", "customer belongs to the whole clock, not to a part"},
 		{"longest name", told("", MakerMark, strings.Repeat("ö", 100)), told("", MakerMark, strings.Repeat("ö", 101)), "mark", "a name has at most 100 characters, and this one has 101"},

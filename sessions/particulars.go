@@ -62,7 +62,7 @@ func ParticularNames() []ParticularName {
 		{Name: MakerMark, Says: "the maker's mark, and where it stands"},
 		{Name: Complaint, Says: "what is wrong, in the customer's own words"},
 		{Name: Photo, Says: "a photograph, .jpg or .png"},
-		{Name: SpringEnd, OfPart: true, Says: "the outer end of the spring", Values: []string{"hole", "loop", "T"}},
+		{Name: SpringEnd, OfPart: true, Says: "the outer end of the spring", Values: []string{"hole", "loop", "T-end"}},
 		{Name: Direction, OfPart: true, Says: "which way it winds, seen from the winding square", Values: []string{"clockwise", "anticlockwise"}},
 		{Name: BarrelHook, OfPart: true, Says: "the hook in the barrel", Values: []string{Sound, Unsound}},
 		{Name: ArborHook, OfPart: true, Says: "the hook of the arbor", Values: []string{Sound, Unsound}},
@@ -144,15 +144,15 @@ func isPhotoName(name string) bool {
 	return (ending == ".jpg" || ending == ".jpeg" || ending == ".png") && !strings.ContainsAny(name, `/\:`) && !strings.HasPrefix(name, ".")
 }
 
-// Particular returns what rules of a part and name; "" where nothing is recorded.
-func (r Record) Particular(part, name string) string {
+// Particular returns what rules of a part and name; zero where nothing is recorded.
+func (r Record) Particular(part, name string) Particular {
 	var newest Particular
 	for _, p := range r.Particulars { // in order of time
 		if p.Part == part && p.Name == name {
 			newest = p
 		}
 	}
-	return newest.Value
+	return newest
 }
 
 // Photos returns the names of the photographs, each once, in order of time.

@@ -34,6 +34,9 @@ type Input struct {
 	// Hook says whether the hook, and the strip's end that it holds, were found good: Kept,
 	// Broken, or NotKnown where nobody looked.
 	Hook Held
+	// End is that of the spring at the barrel's wall (hole, loop, T-end), and Direction the
+	// way it winds, seen from the winding square; "" where nobody looked.
+	End, Direction string
 
 	// BarrelTurnHours is how long the train's first arbor, the barrel's or with a fusee the
 	// fusee's, takes for a turn; 0 if not known.

@@ -97,10 +97,27 @@ func orderOf(in Input, o Order) *Order {
 		tenths = 2
 	}
 	size := func(v float64, decimals int) string { return in.Units.Size(v, decimals) }
-	o.Says = fmt.Sprintf("mainspring %s high × %s thick × %s long, for a barrel of %s bore; end and direction as the old spring's",
-		size(o.Height, tenths), size(o.Thickness, 2), size(o.Length, 0), size(in.Bore.V, tenths))
+	o.Says = fmt.Sprintf("mainspring %s high × %s thick × %s long, for a barrel of %s bore; %s",
+		size(o.Height, tenths), size(o.Thickness, 2), size(o.Length, 0), size(in.Bore.V, tenths), endAndDirection(in))
 	if o.Name != "" {
 		o.Says = "from stock, " + o.Name + ": " + o.Says
 	}
 	return &o
+}
+
+// endAndDirection writes what of both was seen.
+func endAndDirection(in Input) string {
+	winds := "winds " + in.Direction
+	switch {
+	case in.End == "" && in.Direction == "":
+		return "end and direction as the old spring's"
+	case in.End == "":
+		return winds + ", end as the old spring's"
+	case in.Direction == "":
+		winds = "direction as the old spring's"
+	}
+	if in.End == "T-end" {
+		return in.End + ", " + winds
+	}
+	return in.End + " end, " + winds
 }

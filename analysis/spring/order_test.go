@@ -47,3 +47,18 @@ func TestOrder(t *testing.T) {
 		t.Errorf("one that fits: %+v, %q", r.Order, r.Next)
 	}
 }
+
+// What was seen of end and direction stands in the line; what wasn't is as the old one's.
+func TestEndAndDirection(t *testing.T) {
+	for in, want := range map[[2]string]string{
+		{"", ""}:               "end and direction as the old spring's",
+		{"loop", ""}:           "loop end, direction as the old spring's",
+		{"", "anticlockwise"}:  "winds anticlockwise, end as the old spring's",
+		{"hole", "clockwise"}:  "hole end, winds clockwise",
+		{"T-end", "clockwise"}: "T-end, winds clockwise",
+	} {
+		if got := endAndDirection(Input{End: in[0], Direction: in[1]}); got != want {
+			t.Errorf("%q: got %q, want %q", in, got, want)
+		}
+	}
+}

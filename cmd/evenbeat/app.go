@@ -133,7 +133,7 @@ goes and whether it beats evenly, how it drifts over days, and what to do next.`
 	root.SetFlagErrorFunc(badFlag)
 	root.AddCommand(
 		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a), newWeightCmd(a),
-		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a),
+		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a), newJobCmd(a), newInspectCmd(a),
 		newGoingCmd(a), newPlotCmd(a), newSheetCmd(a), newRecordCmd(a), newUndoCmd(a), newMoveCmd(a),
 		newExportCmd(a), newImportCmd(a),
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),

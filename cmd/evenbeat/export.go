@@ -19,10 +19,10 @@ import (
 )
 
 // tables names what can be taken out of the book, in order.
-var tables = []string{"readings", "beats", "checks", "air", "events"}
+var tables = []string{"readings", "beats", "checks", "air", "events", "particulars"}
 
 // tableParts are the parts of a clock's record that the tables are made of.
-var tableParts = map[string]book.Part{"readings": book.Readings, "beats": book.Sessions, "checks": book.Checks, "air": book.Air, "events": book.Events}
+var tableParts = map[string]book.Part{"readings": book.Readings, "beats": book.Sessions, "checks": book.Checks, "air": book.Air, "events": book.Events, "particulars": book.Particulars}
 
 // table is one kind of row on its way out of the book or into it.
 type table struct {
@@ -112,7 +112,7 @@ func jsonTables(clock string, all map[string]table) map[string]any {
 }
 
 // textColumns are text even where the text looks like a number.
-var textColumns = map[string]bool{"text": true, "clock": true, "part": true, "dimension": true, "instrument": true, "time": true, "state": true, "kind": true, "u_form": true}
+var textColumns = map[string]bool{"text": true, "clock": true, "part": true, "dimension": true, "instrument": true, "time": true, "state": true, "kind": true, "u_form": true, "name": true, "value": true}
 
 func cell(x float64, has bool) string {
 	if !has {
@@ -164,6 +164,13 @@ func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, wha
 		for _, x := range rec.Air {
 			t.rows = append(t.rows, []string{cellTime(x.At, zone), cell(x.TemperatureC, x.HasTemperature),
 				cell(x.PressureHPa, x.HasPressure), cell(x.HumidityPct, x.HasHumidity)})
+		}
+		return t, nil
+	}
+	if what == "particulars" {
+		t := table{head: []string{"time", "part", "name", "value"}}
+		for _, p := range rec.Particulars {
+			t.rows = append(t.rows, []string{cellTime(p.At, zone), p.Part, p.Name, p.Value})
 		}
 		return t, nil
 	}

@@ -22,7 +22,7 @@ type rowsIn struct {
 func (i *importing) take(file rowFile, kinds []string, whose func(name string) (sessions.Clock, error)) (book.Incoming, error) {
 	in := rowsIn{now: i.now()}
 	one := map[string]func(row) error{
-		"readings": in.reading, "beats": in.beat, "checks": in.check, "air": in.airSample, "events": in.event,
+		"readings": in.reading, "beats": in.beat, "checks": in.check, "air": in.airSample, "events": in.event, "particulars": in.particular,
 	}
 	for _, kind := range kinds {
 		for _, r := range file.rows[kind] {
@@ -193,5 +193,15 @@ func (in *rowsIn) event(r row) error {
 		return err
 	}
 	in.Events = append(in.Events, x)
+	return in.valid(r, x)
+}
+
+func (in *rowsIn) particular(r row) error {
+	at, err := in.time(r)
+	if err != nil {
+		return err
+	}
+	x := sessions.Particular{ClockID: in.clock.ID, At: at, Part: r.cell("part"), Name: r.cell("name"), Value: r.cell("value")}
+	in.Particulars = append(in.Particulars, x)
 	return in.valid(r, x)
 }

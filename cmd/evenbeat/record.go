@@ -31,7 +31,7 @@ const (
 )
 
 func newRecordCmd(a *app) *cobra.Command {
-	kinds := []string{"readings", "checks", "notes", "air", "sessions"}
+	kinds := []string{"readings", "checks", "notes", "air", "sessions", "particulars"}
 	c := &cobra.Command{
 		Use:   "record " + strings.Join(kinds, "|"),
 		Short: "List what is recorded of a clock, with its numbers",
@@ -81,7 +81,7 @@ func (a *app) listRecord(clock sessions.Clock, kind string, lines []recordLine) 
 
 // recordLines returns the rows of a kind, those taken back among them, by number.
 func (a *app) recordLines(ctx context.Context, b *book.Book, clock sessions.Clock, kind string) ([]recordLine, error) {
-	parts := map[string]book.Part{"readings": book.Readings, "checks": book.Checks, "notes": book.Events, "air": book.Air, "sessions": book.Sessions}
+	parts := map[string]book.Part{"readings": book.Readings, "checks": book.Checks, "notes": book.Events, "air": book.Air, "sessions": book.Sessions, "particulars": book.Particulars}
 	rec, err := b.Record(ctx, clock.ID, parts[kind])
 	if err != nil {
 		return nil, err
@@ -101,6 +101,10 @@ func (a *app) recordLines(ctx context.Context, b *book.Book, clock sessions.Cloc
 	case "air":
 		lines = bothLines(rec.Air, rec.Withdrawn.Air, func(x sessions.Air) recordLine {
 			return recordLine{Number: x.ID, Time: x.At, What: airText(x)}
+		})
+	case "particulars":
+		lines = bothLines(rec.Particulars, rec.Withdrawn.Particulars, func(x sessions.Particular) recordLine {
+			return recordLine{Number: x.ID, Time: x.At, What: strings.TrimSpace(x.Part+" "+x.Name) + ": " + x.Value}
 		})
 	case "sessions":
 		lines = bothLines(rec.Sessions, rec.Withdrawn.Sessions, func(x sessions.Session) recordLine {

@@ -16,6 +16,8 @@ var rowColumns = map[string]struct{ must, may []string }{
 	"checks":   {[]string{"time", "error_s", "u_s"}, []string{"clock"}},
 	"air":      {[]string{"time", "temperature_c|pressure_hpa|humidity_pct"}, []string{"clock", "temperature_c", "pressure_hpa", "humidity_pct"}},
 	"events":   {[]string{"time", "kind"}, []string{"clock", "turns", "text"}},
+
+	"particulars": {[]string{"time", "name", "value"}, []string{"clock", "part"}},
 }
 
 // rowFile is what a file holds: rows by their table, and the clock that it names.

@@ -218,7 +218,7 @@ func holdsParticulars(t *testing.T, b *Book, clock int64, layout int) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(r.Particulars) != 3 || r.Particular("barrel", sessions.SpringEnd) != "loop" || r.Particular("", sessions.Customer) != "Mrs Ashdown" {
+	if len(r.Particulars) != 3 || r.Particular("barrel", sessions.SpringEnd).Value != "loop" || r.Particular("", sessions.Customer).Value != "Mrs Ashdown" {
 		t.Errorf("it was told %+v", r.Particulars)
 	}
 	if w := r.Withdrawn.Particulars; layout >= 8 && (len(w) != 1 || w[0].Why != "of another spring") {

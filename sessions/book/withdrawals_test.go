@@ -16,7 +16,7 @@ func TestWithdraw(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(before.Checks) != 1 || len(before.Events) != 1 || len(before.Air) != 1 || len(before.Sessions) != 1 || before.Particular("barrel", sessions.SpringEnd) != "hole" {
+	if len(before.Checks) != 1 || len(before.Events) != 1 || len(before.Air) != 1 || len(before.Sessions) != 1 || before.Particular("barrel", sessions.SpringEnd).Value != "hole" {
 		t.Fatalf("before: %+v", before)
 	}
 	id, err := b.AddReading(ctx, sessions.Reading{SessionID: ses, ClockID: c.ID, At: noon, Dimension: "bore", Kind: sessions.Inside, Value: 0.06, State: sessions.Kept})
@@ -34,7 +34,7 @@ func TestWithdraw(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(r.Checks)+len(r.Events)+len(r.Air)+len(r.Sessions) != 0 || len(r.Particulars) != 3 || r.Particular("barrel", sessions.SpringEnd) != "loop" {
+	if len(r.Checks)+len(r.Events)+len(r.Air)+len(r.Sessions) != 0 || len(r.Particulars) != 3 || r.Particular("barrel", sessions.SpringEnd).Value != "loop" {
 		t.Errorf("taken back, and still there: %+v", r)
 	}
 	w := r.Withdrawn

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
+)
+
+func newJobCmd(a *app) *cobra.Command {
+	c := a.particularsCmd(false)
+	c.Use, c.Short = "job", "Record whose clock it is, what is wrong with it, its numbers and photographs"
+	c.Long = `Record what is told of a clock and its job. What is recorded last of each rules; what
+was recorded before stays in the book. A photograph is copied into a folder beside the
+book, and its name recorded. Without options, what is recorded is shown.`
+	c.Example = `  evenbeat job --customer "Mrs Ashdown" --job 2026-114 --complaint "It stops in the night."
+  evenbeat job --serial 4711 --photo dial.jpg
+  evenbeat job`
+	return c
+}
+
+func newInspectCmd(a *app) *cobra.Command {
+	c := a.particularsCmd(true)
+	c.Use, c.Short = "inspect", "Record what was seen of a barrel and its spring: end, hooks, direction, cover"
+	c.Long = `Record what you looked at and no instrument measures. The verdict on a spring and the
+line to order one by use it. What is recorded last of each rules; what was recorded
+before stays in the book. Without options, what is recorded is shown.
+
+Let the spring down fully, with a let-down key and click under control, before the
+barrel is opened. Take it out with a proper winder, never by hand alone.`
+	c.Example = `  evenbeat inspect --barrel-hook sound --arbor-hook sound
+  evenbeat inspect --part "striking barrel" --end hole --direction clockwise`
+	return c
+}
+
+// particularsCmd records particulars of parts, or of the clock and its job.
+func (a *app) particularsCmd(ofPart bool) *cobra.Command {
+	values := map[string]*[]string{}
+	part, at := "", ""
+	c := &cobra.Command{Args: cobra.NoArgs}
+	f := c.Flags()
+	for _, n := range sessions.ParticularNames() {
+		if n.OfPart != ofPart {
+			continue
+		}
+		placeholder := "WORDS"
+		switch {
+		case n.Values != nil:
+			placeholder = strings.Join(n.Values, "|")
+		case n.Name == sessions.Photo:
+			placeholder = "FILE"
+		}
+		values[n.Name] = f.StringArray(n.Name, nil, n.Says+": `"+placeholder+"`")
+	}
+	if ofPart {
+		f.StringVar(&part, "part", "barrel", "the `PART` that was looked at")
+	}
+	f.StringVar(&at, "at", "", "when it was told or seen, a `TIME` (now)")
+	a.clockFlag(c)
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		var all []sessions.Particular
+		var photos []string
+		for _, n := range sessions.ParticularNames() {
+			if values[n.Name] == nil {
+				continue
+			}
+			if len(*values[n.Name]) > 1 && n.Name != sessions.Photo {
+				return badCall("--%s was given %d times", n.Name, len(*values[n.Name]))
+			}
+			for _, v := range *values[n.Name] {
+				p := sessions.Particular{At: a.now(), Part: part, Name: n.Name, Value: n.Fix(v)}
+				if n.Name == sessions.Photo {
+					photos = append(photos, v)
+					p.Value = photoName(v)
+				}
+				if err := p.Validate(a.now()); err != nil { // before a book is made
+					return asFlag(err)
+				}
+				all = append(all, p)
+			}
+		}
+		if len(all) == 0 {
+			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
+				return a.showParticulars(c.Context(), b, clock, ofPart)
+			})
+		}
+		return a.withWritableClock(c.Context(), func(b *book.Book, clock sessions.Clock) error {
+			return a.keepParticulars(c.Context(), b, clock, all, photos, at)
+		})
+	}
+	return c
+}
+
+func (a *app) keepParticulars(ctx context.Context, b *book.Book, clock sessions.Clock, all []sessions.Particular, photos []string, at string) error {
+	when, err := a.when("--at", at, a.zone(clock))
+	if err != nil {
+		return err
+	}
+	for i := range all {
+		all[i].At, all[i].ClockID = when, clock.ID
+		if err := all[i].Validate(a.now()); err != nil {
+			return asFlag(err)
+		}
+	}
+	for _, name := range photos {
+		if err := keepPhoto(b.Path(), name); err != nil {
+			return err
+		}
+	}
+	ids, err := b.AddParticulars(ctx, all)
+	if err != nil {
+		return err
+	}
+	for i, id := range ids {
+		all[i].ID = id
+	}
+	return a.sayParticulars(clock, all, "kept")
+}
+
+// showParticulars shows what rules, of parts or of the clock and its job.
+func (a *app) showParticulars(ctx context.Context, b *book.Book, clock sessions.Clock, ofPart bool) error {
+	rec, err := b.Record(ctx, clock.ID, book.Particulars)
+	if err != nil {
+		return err
+	}
+	var rule []sessions.Particular
+	for _, p := range rec.Particulars {
+		if (p.Part != "") == ofPart && (p.Name == sessions.Photo || rec.Particular(p.Part, p.Name).ID == p.ID) {
+			rule = append(rule, p)
+		}
+	}
+	return a.sayParticulars(clock, rule, "recorded")
+}
+
+type particularLine struct {
+	Number int64     `json:"particular"`
+	Time   time.Time `json:"time"`
+	Part   string    `json:"part,omitempty"`
+	Name   string    `json:"name"`
+	Value  string    `json:"value"`
+}
+
+func (a *app) sayParticulars(clock sessions.Clock, all []sessions.Particular, done string) error {
+	if a.asJSON {
+		lines := []particularLine{}
+		for _, p := range all {
+			lines = append(lines, particularLine{p.ID, p.At, p.Part, p.Name, p.Value})
+		}
+		return render.JSON(a.out, map[string]any{"particulars": lines}, true)
+	}
+	r := render.New(a.out)
+	r.Printf("%s: %d particulars %s.\n", clock.Name, len(all), done)
+	for _, p := range all {
+		r.Row(strings.TrimSpace(p.Part+" "+p.Name), p.Value)
+	}
+	return r.Err()
+}
