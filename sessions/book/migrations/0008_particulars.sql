@@ -25,16 +25,16 @@ BEGIN SELECT RAISE(ABORT, 'particulars: it points at a row that is not there'); 
 
 -- A particular can be taken back too. SQLite can't change what a column may hold, so the
 -- table is made anew, with the same rows.
-CREATE TABLE withdrawals_8 (
+ALTER TABLE withdrawals RENAME TO withdrawals_7;
+CREATE TABLE withdrawals (
   id     INTEGER PRIMARY KEY,
   at_ns  INTEGER NOT NULL,
   thing  TEXT NOT NULL CHECK (thing IN ('check', 'note', 'air', 'session', 'particular')),
   row_id INTEGER NOT NULL,
   why    TEXT NOT NULL
 ) STRICT;
-INSERT INTO withdrawals_8 SELECT id, at_ns, thing, row_id, why FROM withdrawals;
-DROP TABLE withdrawals;
-ALTER TABLE withdrawals_8 RENAME TO withdrawals;
+INSERT INTO withdrawals SELECT id, at_ns, thing, row_id, why FROM withdrawals_7;
+DROP TABLE withdrawals_7;
 CREATE UNIQUE INDEX withdrawals_by_row ON withdrawals (thing, row_id);
 CREATE TRIGGER withdrawals_keep_update BEFORE UPDATE ON withdrawals
 BEGIN SELECT RAISE(ABORT, 'withdrawals: nothing recorded is changed'); END;
