@@ -115,6 +115,8 @@ type Reading struct {
 	// Finding is the only one to read it, "" for any. The book doesn't keep it:
 	// plan.Resolve takes it from the plan of the session.
 	Finding Finding
+	// ReplacedBy is the note by which its part was replaced, 0 for none: it is undone then.
+	ReplacedBy int64
 }
 
 // Fault is something that went wrong on the line during a session.

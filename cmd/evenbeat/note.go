@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,7 +29,8 @@ func newNoteCmd(a *app) *cobra.Command {
 		Use:   "note",
 		Short: "Record an event in the clock's life",
 		Long: `Record an event in the clock's life. --text says more: what was repaired, which holes
-were bushed, which part was replaced.
+were bushed, which part was replaced. Of a replaced part older readings no longer count,
+where --text begins with its name: "mainspring, 0.45 mm", or "barrel: bore, depth".
 
 Turns of the rating nut are signed: plus = the clock is made to gain. For set, give the
 dial's error before and after; without them, they are taken from the checks around it.
@@ -120,8 +122,35 @@ func (a *app) keepEvent(ctx context.Context, e sessions.Event, o noteOptions) er
 		if e.ID, err = b.AddEvent(ctx, e); err != nil {
 			return err
 		}
-		return a.sayEvent(e, a.zone(clock), clock.Name)
+		if err := a.sayEvent(e, a.zone(clock), clock.Name); err != nil || e.Kind != sessions.EventReplaced {
+			return err
+		}
+		return a.sayReplaced(ctx, b, e)
 	})
+}
+
+// sayReplaced says which readings no longer count since a part was replaced.
+func (a *app) sayReplaced(ctx context.Context, b *book.Book, e sessions.Event) error {
+	all, err := b.Readings(ctx, e.ClockID)
+	if err != nil {
+		return err
+	}
+	var names, parts []string
+	for _, r := range all {
+		if name := r.Part + " " + r.Dimension; r.ReplacedBy == e.ID && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+		if !slices.Contains(parts, r.Part) {
+			parts = append(parts, r.Part)
+		}
+	}
+	switch {
+	case len(names) > 0:
+		a.say("Older readings no longer count: %s. To have them back: evenbeat undo note %d\n", strings.Join(names, ", "), e.ID)
+	case len(parts) > 0:
+		a.say("No reading is set aside. To measure a part anew, begin --text with its name: mainspring, or %s\n", strings.Join(parts, ", "))
+	}
+	return nil
 }
 
 // sayEvent says back what was kept.

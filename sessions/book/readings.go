@@ -74,14 +74,23 @@ func (b *Book) mark(ctx context.Context, tx runner, readingID int64, state sessi
 }
 
 // Readings returns a clock's readings in order of time, each in its present state. Those
-// of a session that was taken back are undone.
+// of a session that was taken back are undone, and so are those of what was replaced since.
 func (b *Book) Readings(ctx context.Context, clockID int64) ([]sessions.Reading, error) {
 	all, err := query(ctx, b, "reading the readings", scanReading, readingRows+`
 WHERE coalesce(m.clock_id, r.clock_id) = ? ORDER BY r.at_ns, r.id`, clockID)
 	if err != nil {
 		return nil, err
 	}
-	return all, b.undoWithSessions(ctx, all)
+	if err := b.undoWithSessions(ctx, all); err != nil {
+		return nil, err
+	}
+	events, err := query(ctx, b, "reading the events", scanEvent, eventRows+" WHERE clock_id = ? AND kind = ? ORDER BY at_ns, id", clockID, sessions.EventReplaced)
+	if err != nil || len(events) == 0 {
+		return all, err
+	}
+	stand, _, err := part(ctx, b, ThingNote, events, func(e sessions.Event) int64 { return e.ID })
+	sessions.SetAside(all, stand)
+	return all, err
 }
 
 const readingRows = `SELECT r.id, coalesce(r.session_id, 0), coalesce(m.clock_id, r.clock_id), r.at_ns, coalesce(m.part, r.part), r.dimension, r.kind,

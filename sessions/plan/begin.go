@@ -56,13 +56,16 @@ func Begin(p Plan, w Wish, earlier []sessions.Reading) (*Progress, error) {
 	for i := range p.Steps {
 		pr.skipped[i] = i < from || len(w.Only) > 0 && !named[i]
 	}
-	pr.aside = map[string][]int64{}
+	set := false
 	for _, r := range earlier {
 		i := slices.IndexFunc(p.Steps, func(s Step) bool { return s.Dimension == r.Dimension })
 		switch {
-		case i < 0 || r.State != sessions.Kept:
+		case i >= 0 && r.ReplacedBy != 0:
+			pr.replaced = append(pr.replaced, r)
+		case i < 0 || r.State == sessions.Undone:
 		case w.Anew && !pr.skipped[i]:
-			pr.aside[r.Dimension] = append(pr.aside[r.Dimension], r.ID)
+			set = true
+		case r.State != sessions.Kept:
 		default:
 			pr.earlier = append(pr.earlier, taken(i, r))
 			pr.note(r)
@@ -71,7 +74,24 @@ func Begin(p Plan, w Wish, earlier []sessions.Reading) (*Progress, error) {
 			}
 		}
 	}
+	if set {
+		pr.anew = pr.names()
+	}
 	return pr, nil
+}
+
+// names returns the dimensions that are to be measured, none where that is all.
+func (p *Progress) names() []string {
+	names := []string{}
+	for i, s := range p.plan.Steps {
+		if !p.skipped[i] {
+			names = append(names, s.Dimension)
+		}
+	}
+	if len(names) == len(p.plan.Steps) {
+		return names[:0]
+	}
+	return names
 }
 
 func (p *Progress) note(r sessions.Reading) {
@@ -90,13 +110,16 @@ func (p *Progress) note(r sessions.Reading) {
 // Before returns what earlier sessions kept of the plan's dimensions and still counts.
 func (p *Progress) Before() []Had { return p.before }
 
-// Aside returns the earlier readings that a new one of the dimension takes the place of,
-// once.
-func (p *Progress) Aside(dimension string) []int64 {
-	ids := p.aside[dimension]
-	delete(p.aside, dimension)
-	return ids
-}
+// Replaced returns the earlier readings of the plan's dimensions that no longer count,
+// because what they are of was replaced.
+func (p *Progress) Replaced() []sessions.Reading { return p.replaced }
+
+// Anew tells, until ToldAnew, that what is measured takes the place of earlier readings:
+// those of these dimensions, or of the whole part where there are none.
+func (p *Progress) Anew() (dimensions []string, ok bool) { return p.anew, p.anew != nil }
+
+// ToldAnew says that it is in the book.
+func (p *Progress) ToldAnew() { p.anew = nil }
 
 // step finds the step whose dimension has these first letters, or all of them.
 func (p Plan) step(letters string) (int, error) {

@@ -1,7 +1,6 @@
 package plan
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -68,8 +67,11 @@ func TestBeginKeepsTheEarlier(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, any := p.Last(); any || p.Aside("bore") != nil {
-		t.Error("an earlier reading could be undone, or is set aside")
+	if _, anew := p.Anew(); anew {
+		t.Error("an earlier reading is set aside")
+	}
+	if _, any := p.Last(); any {
+		t.Error("an earlier reading could be undone")
 	}
 	if v := p.Judge(caliper(p, 0.46e-3)); v.State != sessions.Doubtful || !strings.Contains(v.Why, "0.40 mm") {
 		t.Errorf("0.46 mm beside 0.40 mm of another day: %+v", v)
@@ -80,10 +82,17 @@ func TestBeginKeepsTheEarlier(t *testing.T) {
 	if v := p.Judge(caliper(p, 0.45e-3)); v.State != sessions.Kept {
 		t.Errorf("of a new spring: %+v", v)
 	}
-	if got := fmt.Sprint(p.Aside("bore"), p.Aside("strip"), p.Aside("strip")); got != "[] [4] []" {
-		t.Errorf("set aside: %s, want the standing strip, once", got)
+	if got, anew := p.Anew(); !anew || !slices.Equal(got, []string{"strip"}) {
+		t.Errorf("set aside: %q, want the strip", got)
 	}
-	if !slices.Equal(p.Left().Wanted, []string{"strip"}) {
+	all, err := Begin(barrel(), Wish{Anew: true}, monday())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, anew := all.Anew(); !anew || len(got) > 0 {
+		t.Errorf("set aside: %q, want the whole part", got)
+	}
+	if p.ToldAnew(); !slices.Equal(p.Left().Wanted, []string{"strip"}) {
 		t.Errorf("wanted: %q", p.Left().Wanted)
 	}
 }

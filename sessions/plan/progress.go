@@ -37,9 +37,11 @@ type Progress struct {
 	had     []int // readings of earlier sessions that count, by step
 	at      int   // step jumped to, -1 for none
 	done    []action
-	earlier []action           // readings of earlier sessions, which new ones are held against
-	before  []Had              // of them, for whoever asks
-	aside   map[string][]int64 // readings of what is measured anew, by dimension
+	earlier []action // readings of earlier sessions, which new ones are held against
+	before  []Had    // of them, for whoever asks
+	anew    []string // what is measured anew, until it is told; nil for nothing
+
+	replaced []sessions.Reading // that no longer count
 }
 
 type actionKind uint8

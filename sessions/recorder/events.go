@@ -30,6 +30,7 @@ const (
 	Jumped      Kind = "jumped"        // the plan goes on at Dimension
 	NothingToDo Kind = "nothing to do" // the command had nothing to act on
 	Faulty      Kind = "fault"         // Fault
+	Replaced    Kind = "replaced"      // Note, by which earlier readings no longer count
 	Beats       Kind = "beats"         // Beats
 	References  Kind = "references"    // References
 	Waits       Kind = "waits"         // the disk is full, and what comes is kept in memory: Fault tells, and isn't in the book
@@ -40,6 +41,7 @@ type Event struct {
 	Kind      Kind
 	Reading   sessions.Reading
 	Undone    int64
+	Note      int64
 	Dimension string
 	Fault     sessions.Fault
 	Times     int // how many faults that stands for

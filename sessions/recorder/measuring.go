@@ -18,6 +18,7 @@ import (
 type ReadingStore interface {
 	AddReading(ctx context.Context, r sessions.Reading) (int64, error)
 	Undo(ctx context.Context, readingID int64, why string) error
+	AddEvent(ctx context.Context, e sessions.Event) (int64, error)
 	AddFault(ctx context.Context, f sessions.Fault) (int64, error)
 	EndSession(ctx context.Context, id int64, at time.Time) error
 	// Checkpoint has the book's file hold, without its log, all that was kept.
@@ -316,18 +317,14 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading, limit func(
 	if limit != nil {
 		r.Limit = limit(r.Kind)
 	}
+	if err := m.anew(ctx, r); err != nil {
+		return err
+	}
 	var err error
 	if r.ID, err = m.Store.AddReading(ctx, r); err != nil {
 		return err
 	}
 	m.Progress.Keep(v, r.ID)
-	if r.State == sessions.Kept {
-		for _, id := range m.Progress.Aside(r.Dimension) {
-			if err := m.Store.Undo(ctx, id, fmt.Sprintf("measured anew in session %d", r.SessionID)); err != nil {
-				return err
-			}
-		}
-	}
 	m.Log.Debug().Int64("session", r.SessionID).Int64("reading", r.ID).Str("dimension", r.Dimension).
 		Str("state", string(r.State)).Str("text", r.Text).Msg("reading in the book")
 	e := Event{Kind: Kept, Reading: r}
@@ -335,4 +332,23 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading, limit func(
 		e.Kind = Doubtful
 	}
 	return m.tell(e)
+}
+
+// anew notes with the first reading of a part that was changed that it was replaced: the
+// readings before it no longer count.
+func (m *Measuring) anew(ctx context.Context, first sessions.Reading) error {
+	dimensions, ok := m.Progress.Anew()
+	if !ok || first.State == sessions.Doubtful || first.Dimension == plan.Zero {
+		return nil
+	}
+	e := sessions.Event{ClockID: first.ClockID, At: first.At, Kind: sessions.EventReplaced, Text: sessions.ReplacedText(first.Part, dimensions)}
+	if m.Session.Started.Before(e.At) { // before what was read in this session and is doubtful
+		e.At = m.Session.Started
+	}
+	id, err := m.Store.AddEvent(ctx, e)
+	if err != nil {
+		return err
+	}
+	m.Progress.ToldAnew()
+	return m.tell(Event{Kind: Replaced, Note: id})
 }

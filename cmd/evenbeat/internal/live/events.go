@@ -66,20 +66,21 @@ type At struct{ Port, Profile string }
 type State struct {
 	Clock    string
 	Part     string
-	Plan     plan.Plan        // of measuring
-	Before   []plan.Had       // what earlier sessions kept of it
-	Left     plan.Left        // of the plan, step by step, by now
-	Typed    bool             // readings are typed; there is no instrument
-	Heard    []At             // the instruments that are listened to; the first is the session's own
-	Session  sessions.Session // as started; its ID is 0 until then
-	Over     bool             // the session has ended
-	Next     plan.Ask         // what is asked for now; its String is "" for nothing
-	Readings []Reading        // in the order in which they came
-	Beats    int64            // in the book
-	Faults   int64            // in the book, though fewer rows may stand for them
-	Fault    sessions.Fault   // the last one
-	Quiet    time.Duration    // for how long nothing was heard of a timing session's sensor
-	Refused  int64            // typed lines that could not be taken
+	Plan     plan.Plan          // of measuring
+	Before   []plan.Had         // what earlier sessions kept of it
+	Replaced []sessions.Reading // of earlier sessions, that no longer count because the part was replaced
+	Left     plan.Left          // of the plan, step by step, by now
+	Typed    bool               // readings are typed; there is no instrument
+	Heard    []At               // the instruments that are listened to; the first is the session's own
+	Session  sessions.Session   // as started; its ID is 0 until then
+	Over     bool               // the session has ended
+	Next     plan.Ask           // what is asked for now; its String is "" for nothing
+	Readings []Reading          // in the order in which they came
+	Beats    int64              // in the book
+	Faults   int64              // in the book, though fewer rows may stand for them
+	Fault    sessions.Fault     // the last one
+	Quiet    time.Duration      // for how long nothing was heard of a timing session's sensor
+	Refused  int64              // typed lines that could not be taken
 	Warnings []string
 	Search   SearchStep // the last step of the search, if there was one
 	Estimate *Estimate  // the last one, nil before the first

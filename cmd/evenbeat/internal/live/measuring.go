@@ -50,7 +50,7 @@ func (b Bench) NewMeasuring(o MeasuringOptions) *Measuring {
 		m.inputs = make([]Input, 1)
 	}
 	p := o.Progress.Plan()
-	m.state = State{Clock: o.Clock.Name, Part: cmp.Or(o.Part, p.Part), Plan: p, Before: o.Progress.Before(), Left: o.Progress.Left(),
+	m.state = State{Clock: o.Clock.Name, Part: cmp.Or(o.Part, p.Part), Plan: p, Before: o.Progress.Before(), Replaced: o.Progress.Replaced(), Left: o.Progress.Left(),
 		Typed: m.inputs[0].Source == nil && m.inputs[0].Search == nil}
 	m.state.Next, _ = o.Progress.Next()
 	return m

@@ -80,6 +80,8 @@ func (m *memory) Undo(_ context.Context, id int64, _ string) error {
 	return nil
 }
 
+func (m *memory) AddEvent(context.Context, sessions.Event) (int64, error) { return 1, nil }
+
 func (m *memory) AddFault(_ context.Context, f sessions.Fault) (int64, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()

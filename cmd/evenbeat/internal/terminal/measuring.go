@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"strings"
 	"time"
 
@@ -80,6 +81,8 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 		return t.undo(e.Undone, e.Next)
 	case recorder.Faulty:
 		return t.tell(map[string]any{"fault": e.Fault.Text}, t.fault(e), e.Next)
+	case recorder.Replaced:
+		t.Say("  The older readings no longer count. To have them back: evenbeat undo note %d\n", e.Note)
 	case recorder.Skipped:
 		return t.tell(nil, "  skipped: "+e.Dimension, e.Next)
 	case recorder.Repeated:
@@ -137,6 +140,9 @@ func (t *measuring) greet(s *live.State) {
 	if len(s.Before) > 0 {
 		r.Say("In the record already: " + before(s.Before) + ".")
 	}
+	if n := len(s.Replaced); n > 0 {
+		r.Say(replaced(s.Replaced) + fmt.Sprintf(" To have them back: evenbeat undo note %d.", s.Replaced[n-1].ReplacedBy))
+	}
 	if !s.Typed {
 		r.Printf("%s\n", KeyHelp)
 	}
@@ -144,6 +150,17 @@ func (t *measuring) greet(s *live.State) {
 		r.Say("First close the jaws and send to take the zero, or go straight on.")
 	}
 	t.ask(s.Next)
+}
+
+// replaced says which readings no longer count.
+func replaced(all []sessions.Reading) string {
+	var names []string
+	for _, r := range all {
+		if !slices.Contains(names, r.Dimension) {
+			names = append(names, r.Dimension)
+		}
+	}
+	return "Replaced since it was measured, so that older readings no longer count: " + strings.Join(names, ", ") + "."
 }
 
 // before says what earlier sessions kept, and when.

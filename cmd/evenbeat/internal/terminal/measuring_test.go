@@ -30,6 +30,7 @@ func (m *memory) StartSession(context.Context, sessions.Session) (int64, error) 
 func (m *memory) EndSession(context.Context, int64, time.Time) error            { m.ended++; return nil }
 func (m *memory) Checkpoint(context.Context) error                              { return nil }
 func (m *memory) Undo(context.Context, int64, string) error                     { m.undone++; return nil }
+func (m *memory) AddEvent(context.Context, sessions.Event) (int64, error)       { return 1, nil }
 func (m *memory) AddReading(context.Context, sessions.Reading) (int64, error) {
 	m.readings++
 	return int64(m.readings), nil
