@@ -11,7 +11,7 @@ import (
 type Ask struct {
 	Step  Step
 	N, Of int  // reading N of Of
-	Again bool // the last reading of it was doubtful
+	Again bool // the last reading of it was doubtful, and isn't plainly another dimension's
 	// ZeroFirst tells that nothing has been read yet. Jaws closed and sent then give
 	// the instrument's zero error; they may be skipped.
 	ZeroFirst bool
@@ -83,7 +83,7 @@ func (p *Progress) Next() (Ask, bool) {
 	}
 	ask := Ask{Step: p.plan.Steps[i], N: p.standing(i) + 1, Of: p.counts[i], ZeroFirst: len(p.done) == 0}
 	if n := len(p.done); n > 0 {
-		ask.Again = p.done[n-1].reads(i) && p.done[n-1].doubted
+		ask.Again = p.done[n-1].reads(i) && p.done[n-1].doubted && p.done[n-1].offered < 0
 	}
 	return ask, true
 }

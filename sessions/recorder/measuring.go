@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -278,7 +279,11 @@ func (m *Measuring) typed(ctx context.Context, it Item) error {
 	next, _ := m.Progress.Next()
 	e, err := m.Parse(it.Typed, next.Step)
 	if err != nil {
-		m.faults.add(sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: fmt.Sprintf("%q: %v", it.Typed, err)})
+		text := err.Error()
+		if !strings.Contains(text, it.Typed) {
+			text = fmt.Sprintf("%q: %s", it.Typed, text)
+		}
+		m.faults.add(sessions.Fault{SessionID: m.Session.ID, At: utc(it.At), Kind: string(devices.FaultGarbage), Text: text})
 		return nil
 	}
 	r := sessions.Reading{At: utc(it.At), Value: e.V, U: e.U, Rectangular: e.Rectangular, Step: e.Step, Text: it.Typed, Instrument: sessions.TypedInstrument}

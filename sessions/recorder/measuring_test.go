@@ -135,7 +135,7 @@ func TestMeasuring(t *testing.T) {
 		`fault not asked for "2N: no length" → length`,
 		"6 length kept → coils",
 		`fault not asked for "63.50mm\r\n: coils is a bare number, to be typed" → coils`,
-		`fault garbage "\"many\": strconv.ParseFloat: parsing \"many\": invalid syntax" → coils`,
+		`fault garbage "strconv.ParseFloat: parsing \"many\": invalid syntax" → coils`,
 		"skipped coils → ",
 		"undone 0 → coils",
 		"7 coils kept → ",

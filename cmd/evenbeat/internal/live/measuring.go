@@ -163,7 +163,7 @@ func (m *Measuring) parse(text string, s plan.Step) (recorder.Entry, error) {
 	if s.Kind == sessions.Count {
 		v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 		if err != nil || !(v >= 0 && v <= quantity.MaxCounted) {
-			return recorder.Entry{}, fmt.Errorf("%s %q is no count: write a bare number", s.Dimension, text)
+			return recorder.Entry{}, fmt.Errorf("%q is not a number of %s: count them and type the number alone, as in 12", text, s.Dimension)
 		}
 		return recorder.Entry{Number: quantity.Number{V: v}}, nil
 	}

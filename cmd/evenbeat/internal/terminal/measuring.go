@@ -68,7 +68,7 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 	case live.Whole:
 		return t.whole(ctx, e.State)
 	case live.Searching:
-		t.Searching(e.Search)
+		t.searching(e.Search)
 	case live.Started:
 		t.openKeyboard(ctx)
 	case live.Joined:
@@ -264,16 +264,24 @@ func (t *measuring) sumUp(s *live.State) error {
 	case t.JSON:
 		return nil
 	}
-	doubtful := 0
+	kept, doubtful, undone := 0, 0, 0
 	for _, r := range s.Readings {
-		if r.State == sessions.Doubtful {
+		switch {
+		case r.Undone:
+			undone++
+		case r.State == sessions.Doubtful:
 			doubtful++
+		default:
+			kept++
 		}
 	}
 	r := render.New(t.Err)
-	r.Printf("%d %s kept", len(s.Readings), render.Plural(int64(len(s.Readings)), "reading", "readings"))
+	r.Printf("%d %s kept", kept, render.Plural(int64(kept), "reading", "readings"))
 	if doubtful > 0 {
-		r.Printf(", %d of them doubtful", doubtful)
+		r.Printf(", %d doubtful", doubtful)
+	}
+	if undone > 0 {
+		r.Printf(", %d undone", undone)
 	}
 	r.Printf(".")
 	if !s.Zeroed() && !s.Typed {

@@ -19,6 +19,7 @@ import (
 	"evenbeat/devices"
 	"evenbeat/devices/caliper"
 	"evenbeat/devices/quantity"
+	"evenbeat/devices/recognise"
 	"evenbeat/sessions"
 	"evenbeat/sessions/plan"
 )
@@ -179,5 +180,21 @@ func TestMissedFaultsAreCounted(t *testing.T) {
 	want := "  ! raw bytes are not kept: full\n  ! 3 faults came while the output stood still: the book has them\n"
 	if errs.String() != want {
 		t.Errorf("got %q, want %q", errs.String(), want)
+	}
+}
+
+// A port that sends noise at every setting is told of four times, and another beside it as
+// if it were alone.
+func TestNoiseIsBounded(t *testing.T) {
+	var errs bytes.Buffer
+	told := told{Streams: Streams{Err: &errs}}
+	for n := range 40 {
+		told.searching(live.SearchStep{Port: "loud", Finding: recognise.Finding{State: recognise.Noise}})
+		if n == 20 {
+			told.searching(live.SearchStep{Port: "other", Finding: recognise.Finding{State: recognise.Noise}})
+		}
+	}
+	if got := strings.Count(errs.String(), "\n"); got != 5 || strings.Count(errs.String(), "--profile") != 1 {
+		t.Errorf("told:\n%s", errs.String())
 	}
 }

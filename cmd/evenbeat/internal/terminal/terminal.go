@@ -14,6 +14,7 @@ import (
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 	"evenbeat/devices/quantity"
+	"evenbeat/devices/recognise"
 )
 
 // Streams are a user's terminal, or what stands in its place. Findings and
@@ -48,6 +49,28 @@ func (s Streams) Say(format string, args ...any) {
 type told struct {
 	Streams
 	warnings, faults int
+	noises           map[string]int // settings at which a port gave noise, by port
+}
+
+// mostNoises is how many settings in vain are told of a port.
+const mostNoises = 3
+
+// searching tells how far a session's search has come. A port that sends noise without end
+// isn't told of at every setting.
+func (t *told) searching(step live.SearchStep) {
+	if step.Finding.State == recognise.Noise {
+		if t.noises == nil {
+			t.noises = map[string]int{}
+		}
+		t.noises[step.Port]++
+		if n := t.noises[step.Port]; n == mostNoises+1 {
+			t.Say("  %s: noise at other settings too. All are tried, without telling. Or end this and name the instrument's --profile.\n", step.Port)
+		} else if n <= mostNoises {
+			t.Searching(step)
+		}
+		return
+	}
+	t.Searching(step)
 }
 
 func (t *told) warning(text string) {

@@ -34,7 +34,7 @@ func (s Streams) Time(ctx context.Context, t *live.Timing, b live.BeatBook) erro
 func (s *liveRate) event(e live.Event) {
 	switch e.Kind {
 	case live.Searching:
-		s.Searching(e.Search)
+		s.searching(e.Search)
 	case live.Started:
 		if s.EstimateEvery() > 0 {
 			s.Say("Listening to %s. Ctrl-C ends and sums up.\n", s.clock)
