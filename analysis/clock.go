@@ -29,6 +29,7 @@ type ClockFindings struct {
 	NutPerTurn   *quantity.Value `json:"nut_s_per_day_per_turn,omitempty"`
 	LastWound    *time.Time      `json:"last_wound,omitempty"`
 	WindBy       *time.Time      `json:"wind_by,omitempty"`
+	GoesAtLeastH float64         `json:"goes_at_least_h,omitempty"` // lower end of the hours that the spring drives it
 	Reasons      []string        `json:"reasons,omitempty"`
 }
 
@@ -125,12 +126,15 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 			f.LastWound = &at
 		}
 	}
-	if f.LastWound == nil || s == nil || s.GoingHours == nil {
+	if s == nil || s.GoingHours == nil {
 		return
 	}
 	// A Duration ends at 292 years.
 	h := s.GoingHours.Low95()
 	if !(h > 0 && h < 1e6) || s.GoingHours.Bound != "" {
+		return
+	}
+	if f.GoesAtLeastH = h; f.LastWound == nil {
 		return
 	}
 	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)

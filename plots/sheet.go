@@ -1,24 +1,22 @@
 package plots
 
 import (
-	"bytes"
 	"embed"
 	"fmt"
 	"html/template"
 	"io"
-	"math"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
 
-//go:embed sheet.html
+//go:embed sheet.html customer.html
 var sheetFiles embed.FS
 
 //go:embed sheet.css
@@ -34,6 +32,8 @@ type SheetInput struct {
 	Findings Findings
 	Made     time.Time
 	Version  string // of the program
+	Photos   []Photo
+	Winding  analysis.ClockFindings // for the customer's page
 }
 
 // sheetPage is what the template sets: words, with nothing left to compute.
@@ -41,6 +41,9 @@ type sheetPage struct {
 	Style    template.CSS
 	Clock    string
 	About    []string // the clock in few words: beats, train, rod
+	Job      []string // whose it is, its numbers
+	Wrong    string   // in the customer's own words
+	Photos   []sheetPhoto
 	Made     string
 	Version  string
 	Parts    []sheetPart
@@ -72,6 +75,7 @@ type sheetTable struct {
 }
 
 type sheetReading struct {
+	ID, Session                                  int64
 	At, Part, Dimension, Text, Value, Instrument string
 	State                                        sessions.State
 	Why                                          string
@@ -87,11 +91,13 @@ type sheetEvent struct {
 // screen and prints on A4 and Letter. It begins with what was found and what to do next,
 // and ends with all readings as they were received. It computes nothing: the sentences
 // are those of the findings.
-func Sheet(w io.Writer, in SheetInput) error {
-	var b bytes.Buffer // whole or not at all
-	err := writeSheet(&b, in)
+func Sheet(w io.Writer, in SheetInput) error { return write(w, "sheet.html", in, sheetOf) }
+
+// write sets a page by its template: whole or not at all.
+func write[T any](w io.Writer, name string, in SheetInput, pageOf func(SheetInput) (T, error)) error {
+	text, err := setPage(name, in, pageOf)
 	if err == nil {
-		_, err = w.Write(b.Bytes())
+		_, err = io.WriteString(w, text)
 	}
 	if err != nil {
 		return fmt.Errorf("job sheet: %w", err)
@@ -99,37 +105,45 @@ func Sheet(w io.Writer, in SheetInput) error {
 	return nil
 }
 
-func writeSheet(w io.Writer, in SheetInput) error {
-	t, err := template.ParseFS(sheetFiles, "sheet.html")
+func setPage[T any](name string, in SheetInput, pageOf func(SheetInput) (T, error)) (string, error) {
+	t, err := template.ParseFS(sheetFiles, name)
 	if err != nil {
-		return err
+		return "", err
 	}
-	page, err := sheetOf(in)
+	page, err := pageOf(in)
 	if err != nil {
-		return err
+		return "", err
 	}
-	page.Style = template.CSS(sheetStyle)
 	var b strings.Builder
-	if err := t.Execute(&b, page); err != nil {
-		return err
+	err = t.Execute(&b, page)
+	return quantity.Visible(b.String()), err
+}
+
+func zoneOfSheet(c sessions.Clock) *time.Location {
+	if zone, err := time.LoadLocation(c.Zone); err == nil {
+		return zone
 	}
-	_, err = io.WriteString(w, quantity.Visible(b.String()))
-	return err
+	return time.UTC
+}
+
+// headOf sets what both pages begin with.
+func headOf(in SheetInput, zone *time.Location) sheetPage {
+	rec := in.Findings.Record
+	page := sheetPage{Style: template.CSS(sheetStyle), Clock: printable(rec.Clock.Name), About: aboutClock(rec.Clock),
+		Made: in.Made.In(zone).Format("2 January 2006, 15:04 MST"), Version: in.Version,
+		Wrong: rec.Particular("", sessions.Complaint).Value, Photos: sheetPhotos(in.Photos)}
+	for _, x := range []struct{ name, before string }{{sessions.Customer, "for "}, {sessions.JobNumber, "job "}, {sessions.Serial, "serial number "}, {sessions.MakerMark, "mark: "}} {
+		if v := rec.Particular("", x.name).Value; v != "" {
+			page.Job = append(page.Job, x.before+printable(v))
+		}
+	}
+	return page
 }
 
 func sheetOf(in SheetInput) (sheetPage, error) {
 	f := in.Findings
-	clock := f.Record.Clock
-	zone, err := time.LoadLocation(clock.Zone)
-	if err != nil {
-		zone = time.UTC
-	}
-	page := sheetPage{
-		Clock:   printable(clock.Name),
-		About:   aboutClock(clock),
-		Made:    in.Made.In(zone).Format("2 January 2006, 15:04 MST"),
-		Version: in.Version,
-	}
+	zone := zoneOfSheet(f.Record.Clock)
+	page := headOf(in, zone)
 	if err := springParts(&page, f); err != nil {
 		return page, err
 	}
@@ -150,41 +164,6 @@ func sheetOf(in SheetInput) (sheetPage, error) {
 	}
 	page.Events = eventRows(f.Record, zone)
 	return page, nil
-}
-
-// eventRows lists what was done to the clock in order of time, and whatever was taken
-// back but readings, which have rows of their own.
-func eventRows(r sessions.Record, zone *time.Location) (rows []sheetEvent) {
-	what := func(e sessions.Event) string {
-		if e.Kind == sessions.EventRemark {
-			return e.Kind
-		}
-		return eventWords(e)
-	}
-	for _, e := range r.Events {
-		rows = append(rows, sheetEvent{at: e.At, What: what(e), Text: e.Text})
-	}
-	taken := func(at time.Time, what, text, why string) {
-		rows = append(rows, sheetEvent{at: at, What: what, Text: text, Why: why, TakenBack: true})
-	}
-	w := r.Withdrawn
-	for _, x := range w.Events {
-		taken(x.Row.At, what(x.Row), x.Row.Text, x.Why)
-	}
-	for _, x := range w.Checks {
-		taken(x.Row.At, "checked: dial "+dialWords(quantity.Value{V: x.Row.ErrorS, U: x.Row.U}), "", x.Why)
-	}
-	for _, x := range w.Air {
-		taken(x.Row.At, "air read", "", x.Why)
-	}
-	for _, x := range w.Sessions {
-		taken(x.Row.Started, "session: "+x.Row.Kind, x.Row.Part, x.Why)
-	}
-	slices.SortStableFunc(rows, func(a, b sheetEvent) int { return a.at.Compare(b.at) })
-	for i, row := range rows {
-		rows[i].At = row.at.In(zone).Format("2 Jan 2006 15:04")
-	}
-	return rows
 }
 
 func aboutClock(c sessions.Clock) []string {
@@ -293,37 +272,4 @@ func unstyled(svg []byte) []byte {
 			return []byte(strings.Join(attributes, " "))
 		})
 	})
-}
-
-func readingRow(r sessions.Reading, u quantity.System, zone *time.Location) sheetReading {
-	row := sheetReading{At: r.At.In(zone).Format("2 Jan 2006 15:04:05"), Part: r.Part, Dimension: r.Dimension,
-		Text: visible(r.Text), Instrument: r.Instrument, State: r.State, Why: r.Why}
-	dimension := r.Dimension
-	if r.Kind == sessions.Count {
-		dimension = "count" // whatever a plan of the user's own calls it
-	}
-	switch dimension {
-	case "coils", "teeth", "leaves", "count", "turns":
-		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64)
-	case "force":
-		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " N"
-	case "torque":
-		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " N m"
-	case "mass":
-		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " kg"
-	default:
-		decimals := 3
-		if r.Step > 0 {
-			decimals = min(4, max(0, int(math.Ceil(-math.Log10(r.Step*1e3)-1e-9))))
-		}
-		row.Value = u.Size(r.Value, decimals)
-	}
-	return row
-}
-
-// visible shows a line as received, without its end. Characters that can't be seen are
-// shown as in Go strings, such as \t.
-func visible(text string) string {
-	q := strconv.Quote(strings.TrimRight(text, "\r\n"))
-	return strings.ReplaceAll(q[1:len(q)-1], `\"`, `"`)
 }

@@ -307,15 +307,7 @@ func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) er
 	if err != nil {
 		return err
 	}
-	var opt analysis.ClockOptions
-	if opt.Gravity, err = a.gravity(); err != nil {
-		return err
-	}
-	// What no spring can be, the command spring refuses. Of several, the barrel's drives the going train.
-	if springs, err := a.findSprings(a.byPlans(rec)); err == nil && (len(springs) == 1 || len(springs) > 1 && springs[0].Part == "barrel") {
-		opt.Spring = &springs[0]
-	}
-	f, err := analysis.Clock(rec, opt)
+	f, err := a.clockFindings(rec)
 	if err != nil {
 		return err
 	}
@@ -323,6 +315,20 @@ func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) er
 		return render.JSON(a.out, f, true)
 	}
 	return render.Clock(a.out, f, a.units(), a.zone(clock))
+}
+
+// clockFindings finds what follows from what a record tells of its clock.
+func (a *app) clockFindings(rec sessions.Record) (analysis.ClockFindings, error) {
+	var opt analysis.ClockOptions
+	var err error
+	if opt.Gravity, err = a.gravity(); err != nil {
+		return analysis.ClockFindings{}, err
+	}
+	// What no spring can be, the command spring refuses. Of several, the barrel's drives the going train.
+	if springs, err := a.findSprings(a.byPlans(rec)); err == nil && (len(springs) == 1 || len(springs) > 1 && springs[0].Part == "barrel") {
+		opt.Spring = &springs[0]
+	}
+	return analysis.Clock(rec, opt)
 }
 
 // gravity returns the gravity where the clock stands, as the settings tell it; the

@@ -107,7 +107,7 @@ func (o demoOptions) book() (string, error) {
 
 // writeDemo writes the sheet and every chart the demo promises.
 func (a *app) writeDemo(ctx context.Context, dir string, b *book.Book, clock sessions.Clock, f plots.Findings) error {
-	err := a.writeOut(filepath.Join(dir, "sheet.html"), func(w io.Writer) error { return a.writeSheet(ctx, w, b, clock) })
+	err := a.writeOut(filepath.Join(dir, "sheet.html"), func(w io.Writer) error { return a.writeSheet(ctx, w, b, clock, false) })
 	for _, kind := range plots.Kinds() {
 		if err != nil {
 			return err

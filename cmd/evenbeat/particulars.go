@@ -63,26 +63,9 @@ func (a *app) particularsCmd(ofPart bool) *cobra.Command {
 	f.StringVar(&at, "at", "", "when it was told or seen, a `TIME` (now)")
 	a.clockFlag(c)
 	c.RunE = func(c *cobra.Command, _ []string) error {
-		var all []sessions.Particular
-		var photos []string
-		for _, n := range sessions.ParticularNames() {
-			if values[n.Name] == nil {
-				continue
-			}
-			if len(*values[n.Name]) > 1 && n.Name != sessions.Photo {
-				return badCall("--%s was given %d times", n.Name, len(*values[n.Name]))
-			}
-			for _, v := range *values[n.Name] {
-				p := sessions.Particular{At: a.now(), Part: part, Name: n.Name, Value: n.Fix(v)}
-				if n.Name == sessions.Photo {
-					photos = append(photos, v)
-					p.Value = photoName(v)
-				}
-				if err := p.Validate(a.now()); err != nil { // before a book is made
-					return asFlag(err)
-				}
-				all = append(all, p)
-			}
+		all, photos, err := a.typedParticulars(values, part)
+		if err != nil {
+			return err
 		}
 		if len(all) == 0 {
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
@@ -94,6 +77,32 @@ func (a *app) particularsCmd(ofPart bool) *cobra.Command {
 		})
 	}
 	return c
+}
+
+// typedParticulars reads what was typed, and refuses it before a book is made. It returns
+// the files of photographs too.
+func (a *app) typedParticulars(typed map[string]*[]string, part string) (all []sessions.Particular, photos []string, err error) {
+	for _, n := range sessions.ParticularNames() {
+		if typed[n.Name] == nil {
+			continue
+		}
+		values := *typed[n.Name]
+		if len(values) > 1 && n.Name != sessions.Photo {
+			return nil, nil, badCall("--%s was given %d times", n.Name, len(values))
+		}
+		for _, v := range values {
+			if n.Name == sessions.Photo {
+				photos = append(photos, v)
+				v = photoName(v)
+			}
+			p := sessions.Particular{At: a.now(), Part: part, Name: n.Name, Value: n.Fix(v)}
+			if err := p.Validate(a.now()); err != nil {
+				return nil, nil, asFlag(err)
+			}
+			all = append(all, p)
+		}
+	}
+	return all, photos, nil
 }
 
 func (a *app) keepParticulars(ctx context.Context, b *book.Book, clock sessions.Clock, all []sessions.Particular, photos []string, at string) error {
