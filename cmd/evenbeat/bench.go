@@ -3,10 +3,13 @@ package main
 import (
 	"context"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/page"
+	"evenbeat/devices/port"
 	"evenbeat/sessions/book"
 )
 
@@ -16,7 +19,8 @@ func newBenchCmd(a *app) *cobra.Command {
 		Use:   "bench",
 		Short: "Show the clocks in the browser: how each goes, what to do next, the job sheet",
 		Long: `Show the clocks in the book in a browser: how each goes, what to do next, its
-figures and job sheet. A page that is open follows the book. Only this computer
+figures and job sheet. Measure and time there too, by an instrument at a port of this
+computer: what is begun goes on when the browser is closed, and ends with this program. A page that is open follows the book. Only this computer
 reaches it. With --addr 0.0.0.0:7230 a tablet or phone in your network does too, but
 only by the link that is shown: its token changes at every start. What goes over the
 network is not encrypted.`,
@@ -32,7 +36,7 @@ network is not encrypted.`,
 
 // serveBench serves until ctx ends.
 func (a *app) serveBench(ctx context.Context, addr string) error {
-	w := page.Workshop{Bench: a.bench(), Gather: a.gather, Describe: a.describe, Version: version(), Now: a.now,
+	w := page.Workshop{Bench: a.bench(), Gather: a.gather, Judge: a.judgeReadings, Timing: a.timingOptions, Ports: port.List, Describe: a.describe, Version: version(), Now: a.now,
 		Read:  func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, reading, do) },
 		Write: func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, making, do) },
 	}
@@ -54,4 +58,13 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 	}
 	a.say("The bench page is at %s (Ctrl-C ends it).\n", strings.Join(p.Links(), " or "))
 	return p.Serve(ctx)
+}
+
+// timingOptions are those of a session of timing that the page starts.
+func (a *app) timingOptions(ctx context.Context, b *book.Book) (o live.TimingOptions, err error) {
+	o = live.TimingOptions{Now: port.HostClock(), EstimateEvery: time.Second}
+	if o.Rate, err = a.rateOptions(gateFlag{}); err != nil {
+		return o, err
+	}
+	return o, a.hostOf(ctx, b, &o)
 }

@@ -31,14 +31,7 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 		f.Going = &g
 	}
 	rec = a.byPlans(rec)
-	springs, err := a.findSprings(rec)
-	if err != nil {
-		return f, err
-	}
-	if len(springs) > 0 {
-		f.Spring, f.Others = &springs[0], springs[1:]
-	}
-	if f.Fits, err = a.findFits(rec); err != nil {
+	if err := a.judge(rec, &f); err != nil {
 		return f, err
 	}
 	opt, err := a.rateOptions(gateFlag{})
@@ -51,6 +44,28 @@ func (a *app) gather(ctx context.Context, b *book.Book, clock sessions.Clock) (p
 	}
 	f.Rate = &r
 	return f, err
+}
+
+// judge adds what the readings of a record alone tell, which is read by plans.
+func (a *app) judge(rec sessions.Record, f *plots.Findings) error {
+	springs, err := a.findSprings(rec)
+	if err != nil {
+		return err
+	}
+	if len(springs) > 0 {
+		f.Spring, f.Others = &springs[0], springs[1:]
+	}
+	f.Fits, err = a.findFits(rec)
+	return err
+}
+
+// judgeReadings finds what a clock's readings alone tell.
+func (a *app) judgeReadings(ctx context.Context, b *book.Book, clock sessions.Clock) (f plots.Findings, err error) {
+	f.Units = a.units()
+	if f.Record, err = b.Record(ctx, clock.ID, book.Sessions, book.Readings); err != nil {
+		return f, err
+	}
+	return f, a.judge(a.byPlans(f.Record), &f)
 }
 
 // byPlans returns the record as findings read it: by the plans in the settings.

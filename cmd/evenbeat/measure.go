@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -97,18 +96,12 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 
 // begin begins a plan where the clock's record stops.
 func (a *app) begin(ctx context.Context, b *book.Book, clock sessions.Clock, p plan.Plan, o measureOptions) (*plan.Progress, error) {
-	earlier, err := b.Readings(ctx, clock.ID)
+	progress, err := live.Begin(ctx, b, clock, p, o.part, o.wish)
 	if err != nil {
 		return nil, err
 	}
-	part := cmp.Or(o.part, p.Part)
-	earlier = slices.DeleteFunc(earlier, func(r sessions.Reading) bool { return r.Part != part })
-	progress, err := plan.Begin(p, o.wish, earlier)
-	if err != nil {
-		return nil, asCall(err)
-	}
 	if _, more := progress.Next(); !more {
-		return nil, badCall("plan %s is complete in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, part)
+		return nil, badCall("plan %s is complete in the record of the %s: give --only to measure a dimension again, or --anew where the part was changed", p.Name, cmp.Or(o.part, p.Part))
 	}
 	return progress, nil
 }
@@ -131,7 +124,7 @@ func (a *app) calipers(o measureOptions, now func() devices.Stamp) (all []live.I
 		}
 		var in []live.Input
 		if err == nil {
-			in, err = a.caliper(name, profile, now)
+			in, err = a.bench().Lengths(serial(name), profile, now, a.streams().PassedOver)
 		}
 		if err != nil {
 			closeAll(context.Background(), all)
@@ -149,24 +142,10 @@ func closeAll(ctx context.Context, all []live.Input) {
 	}
 }
 
-// caliper opens the port of an instrument whose profile is named, or begins a search
-// for it, with auto one at each port; for typed lines there is none.
-func (a *app) caliper(name, profile string, now func() devices.Stamp) ([]live.Input, error) {
-	switch {
-	case profile != "":
-		ins, err := a.bench().Instrument(profile)
-		if err != nil || name == "-" {
-			return []live.Input{{Instrument: ins}}, err
-		}
-		in, err := a.bench().Open(name, ins, now)
-		return []live.Input{in}, err
-	case name == "-":
-		return make([]live.Input, 1), nil
+// serial is the serial port of a name that --port takes; "" for typed lines.
+func serial(name string) string {
+	if name == "-" {
+		return ""
 	}
-	search := live.SearchOptions{Port: name, Expected: "caliper", Now: now, Wanted: live.MeasuresLengths}
-	s, err := a.bench().NewSearch(search, a.streams().PassedOver)
-	if err != nil {
-		return nil, err
-	}
-	return s.Apart(), nil
+	return name
 }

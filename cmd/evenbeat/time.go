@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -109,25 +108,13 @@ func (a *app) hostOf(ctx context.Context, b *book.Book, opt *live.TimingOptions)
 // sensor opens the port of a beat sensor whose profile is named, or begins a search
 // for one.
 func (a *app) sensor(o timeOptions, now func() devices.Stamp) (in live.Input, err error) {
-	search := live.SearchOptions{Port: o.port, Expected: "beat-counter", Now: now, Wanted: live.HearsBeats}
-	ins, err := a.bench().Instrument(cmp.Or(o.profile, search.Expected))
-	if err != nil {
-		return in, err
-	}
-	if ins.Profile.Kind != configs.KindBeat {
-		return in, badCall("--profile %s is a %s: name a beat sensor's", o.profile, ins.Profile.Kind)
-	}
 	if o.countRate != 0 && !(o.countRate >= 10 && o.countRate <= 1e12) {
 		return in, badCall("--count-rate %g: must be counts a second, from 10 to 1e12", o.countRate)
 	}
 	if !slices.Contains([]int{0, 16, 24, 32, 64}, o.countBits) {
 		return in, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)
 	}
-	if o.profile != "" {
-		return a.bench().Open(o.port, ins, now)
-	}
-	in.Search, err = a.bench().NewSearch(search, a.streams().PassedOver)
-	return in, err
+	return a.bench().Beats(o.port, o.profile, now, a.streams().PassedOver)
 }
 
 // referenceFlag names a receiver of time.

@@ -68,4 +68,13 @@
 // which comes back says, in [stream.Since], what it had; 0 sends no id. What isn't from
 // a row has none and is sent whole when a stream begins. [Page.changes] tells of new
 // rows, whichever program wrote them.
+//
+// # A session
+//
+// The page starts sessions of measuring and timing by [Page.start]: one of a kind for each
+// clock, and one for each port. A session goes on when nobody looks, until it is finished
+// or the page ends. [Page.follow] tells one browser how a place of sessions stands. While
+// the page's own session goes on, it is asked. Else the book is, so that a session of
+// another program is seen too. An event "mode" that differs from data-mode has the browser
+// look anew; a form with data-stay posts without a reload.
 package page

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/devices/port"
 	"evenbeat/plots"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -28,9 +29,14 @@ type Workshop struct {
 	// Describe makes a clock of what was typed, by the names of clockFields, and says of
 	// each what is wrong with it.
 	Describe func(typed map[string]string) (sessions.Clock, map[string]error)
-	Clock    string // the clock that is listed first; "" is the one in use
-	Version  string
-	Now      func() time.Time
+	// Judge finds what a clock's readings alone tell.
+	Judge func(context.Context, *book.Book, sessions.Clock) (plots.Findings, error)
+	// Timing are the options of a session of timing that begins now.
+	Timing  func(context.Context, *book.Book) (live.TimingOptions, error)
+	Ports   func() ([]port.Info, error) // that may be opened
+	Clock   string                      // the clock that is listed first; "" is the one in use
+	Version string
+	Now     func() time.Time
 }
 
 // Page is the bench page at an address that it listens at.
@@ -43,7 +49,9 @@ type Page struct {
 	limits  limits
 	found   shelf[plots.Findings] // by clock
 	drawn   shelf[[]byte]         // figures and sheets, by kind, clock and width
-	streams chan struct{}         // one for each stream that is open
+	judged  shelf[plots.Findings] // of readings alone, by clock
+	runs    runs
+	streams chan struct{} // one for each stream that is open
 	policy  string
 	header  []place
 }
@@ -135,6 +143,8 @@ func (p *Page) Serve(ctx context.Context) error {
 		BaseContext:       func(net.Listener) context.Context { return ctx },
 		ErrorLog:          log.New(p.Log, "", 0),
 	}
+	p.runs.begin(ctx)
+	defer p.runs.wait(p.limits.end)
 	served := make(chan error, 1)
 	go func() { served <- s.Serve(p.listener) }()
 	select {

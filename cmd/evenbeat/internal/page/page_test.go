@@ -11,11 +11,18 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
+	"evenbeat/analysis"
+	"evenbeat/analysis/spring"
 	"evenbeat/analysis/train"
+	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/configs"
+	"evenbeat/devices/port"
 	"evenbeat/devices/quantity"
 	"evenbeat/plots"
 	"evenbeat/sessions"
@@ -28,15 +35,20 @@ const patience = time.Minute
 // bench is a page that is served to a test, with a book of its own.
 type bench struct {
 	*Page
-	url  string
-	end  context.CancelFunc
-	over chan error // what Serve returned
+	ports *ports
+	url   string
+	end   context.CancelFunc
+	over  chan error // what Serve returned
 }
 
 // serve serves a page that keeps to the usual limits, or to those that change makes.
 func serve(t *testing.T, change func(*limits)) *bench {
 	t.Helper()
 	w := Workshop{Now: time.Now, Version: "test"}
+	var err error
+	if w.Loaded, err = configs.Load(configs.LoadOptions{Environ: []string{"HOME=" + t.TempDir()}, Formats: live.FormatProfiles()}); err != nil {
+		t.Fatal(err)
+	}
 	w.Settings.Book = filepath.Join(t.TempDir(), "book.db")
 	open := func(o book.Options) func(context.Context, func(*book.Book) error) error {
 		return func(ctx context.Context, do func(*book.Book) error) error {
@@ -52,6 +64,19 @@ func serve(t *testing.T, change func(*limits)) *bench {
 		f.Record, err = b.Record(ctx, c.ID, book.Sessions, book.Readings, book.Checks, book.Events)
 		return f, err
 	}
+	w.Judge = func(ctx context.Context, b *book.Book, c sessions.Clock) (f plots.Findings, err error) {
+		if f.Record, err = b.Record(ctx, c.ID, book.Sessions, book.Readings); err != nil {
+			return f, err
+		}
+		s, err := analysis.Spring(f.Record, "barrel", nil, analysis.SpringOptions{Limits: spring.DefaultLimits(), TypedLimit: 1e-3})
+		f.Spring = &s
+		return f, err
+	}
+	w.Timing = func(context.Context, *book.Book) (live.TimingOptions, error) {
+		return live.TimingOptions{Now: port.HostClock(), EstimateEvery: time.Second}, nil
+	}
+	ports := &ports{}
+	w.Ports = ports.list
 	w.Describe = func(typed map[string]string) (sessions.Clock, map[string]error) {
 		c, wrong := sessions.Clock{Name: typed["name"], Train: typed["train"], BeatsPerTooth: 2, HourArbor: 2}, map[string]error{}
 		if err := quantity.CheckName("clock", c.Name); err != nil {
@@ -73,7 +98,7 @@ func serve(t *testing.T, change func(*limits)) *bench {
 		t.Fatal(err)
 	}
 	ctx, end := context.WithCancel(context.Background())
-	b := &bench{Page: p, url: strings.TrimSuffix(p.Links()[0], "/"), end: end, over: make(chan error, 1)}
+	b := &bench{Page: p, ports: ports, url: strings.TrimSuffix(p.Links()[0], "/"), end: end, over: make(chan error, 1)}
 	go func() { b.over <- p.Serve(ctx) }()
 	t.Cleanup(func() {
 		end()
@@ -83,6 +108,24 @@ func serve(t *testing.T, change func(*limits)) *bench {
 		http.DefaultClient.CloseIdleConnections()
 	})
 	return b
+}
+
+// ports are those that a test lists.
+type ports struct {
+	mu   sync.Mutex
+	open []port.Info
+}
+
+func (p *ports) list() ([]port.Info, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return slices.Clone(p.open), nil
+}
+
+func (p *ports) add(name string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.open = append(p.open, port.Info{Name: name})
 }
 
 // add puts a clock into the book.
@@ -299,7 +342,7 @@ func TestEvents(t *testing.T) {
 	w := httptest.NewRecorder()
 	r := httptest.NewRequest(http.MethodGet, "/", nil)
 	r.Header.Set("Last-Event-ID", "41")
-	err := b.stream(recorder{w}, r, func(_ context.Context, s *stream) error {
+	err := b.stream(undelayed{w}, r, func(_ context.Context, s *stream) error {
 		if s.Since != 41 {
 			t.Errorf("it had %d", s.Since)
 		}
@@ -314,7 +357,7 @@ func TestEvents(t *testing.T) {
 	}
 }
 
-// recorder takes deadlines, which it has no use for.
-type recorder struct{ *httptest.ResponseRecorder }
+// undelayed takes deadlines, which it has no use for.
+type undelayed struct{ *httptest.ResponseRecorder }
 
-func (recorder) SetWriteDeadline(time.Time) error { return nil }
+func (undelayed) SetWriteDeadline(time.Time) error { return nil }

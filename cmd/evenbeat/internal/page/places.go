@@ -28,6 +28,8 @@ func (p *Page) places() []place {
 	return []place{
 		clocksPlace(p),
 		newClockPlace(p),
+		measuringPlace(p),
+		timingPlace(p),
 		sheetPlace(p),
 		figuresPlace(p),
 		staticPlace(p),

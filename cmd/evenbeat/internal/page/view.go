@@ -38,7 +38,10 @@ var pages = func() map[string]*template.Template {
 // told are the sentences that a page can say of what was just done, by the name that
 // stands in the address. An address can name no other words.
 var told = map[string]string{
-	"added": "The clock is in the book.",
+	"added":    "The clock is in the book.",
+	"begun":    "It has begun, and goes on when this page is closed.",
+	"finished": "It is finished, and all of it is in the book.",
+	"back":     "It is taken back: it stays in the book, but is left out of every calculation.",
 }
 
 // view is what a template gets.

@@ -13,7 +13,7 @@ func Rate(w io.Writer, title string, f beat.Result, full bool) error {
 	if full {
 		return rateFull(w, title, f)
 	}
-	a := answer{title: title, says: theClock(f), figures: rateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
+	a := answer{title: title, says: theClock(f), figures: RateFigures(f), mark: "!", reasons: f.Warnings, next: f.Next,
 		last: interval + " evenbeat rate --full shows the wheels and the reasons."}
 	return a.write(w)
 }
@@ -22,8 +22,8 @@ func theClock(f beat.Result) string {
 	return "The clock " + f.Rate.GainText("gains", "loses") + "." + f.Course
 }
 
-// rateFigures are the figures of the beat, and of what repeats in it what is sure.
-func rateFigures(f beat.Result) (rows [][2]string) {
+// RateFigures are the figures of the beat, and of what repeats in it what is sure.
+func RateFigures(f beat.Result) (rows [][2]string) {
 	add := func(name, value string) { rows = append(rows, [2]string{name, value}) }
 	add("beat error", beatError(f))
 	add("beats per hour", beatsPerHour(f))

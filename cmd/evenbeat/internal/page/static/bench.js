@@ -12,11 +12,14 @@ function listen(element) {
   const events = new EventSource(element.dataset.stream);
   for (const part of element.querySelectorAll("[data-on]")) {
     events.addEventListener(part.dataset.on, (e) => {
-      if (part.innerHTML !== e.data) part.innerHTML = e.data;
+      if (part.innerHTML === e.data) return;
+      const at = part.contains(document.activeElement) && document.activeElement.id;
+      part.innerHTML = e.data;
+      if (at) document.getElementById(at)?.focus();
     });
   }
   events.addEventListener("say", (e) => say(e.data));
-  element.dispatchEvent(new CustomEvent("listening", { detail: events }));
+  element.events = events; // for the place's own script
 }
 
 /** Has what is typed into a form checked after each pause. */
