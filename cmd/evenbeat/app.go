@@ -111,7 +111,10 @@ func newRoot(a *app) *cobra.Command {
 		Short: "Measure, time and judge mechanical clocks at the bench",
 		Long: `Evenbeat reads calipers and beat sensors over serial, keeps every reading in a
 book, and tells what they mean: whether a mainspring fits its barrel, how a clock
-goes and whether it beats evenly, how it drifts over days, and what to do next.`,
+goes and whether it beats evenly, how it drifts over days, and what to do next.
+
+Exit status: 0 done, 1 could not be done, 2 the call or the input was wrong, 3 a fault
+of the program itself.`,
 		Example: `  evenbeat demo --out demo
   evenbeat clock add Hall --train 96/8,80/10,75/10,30
   evenbeat measure --plan mainspring --port auto

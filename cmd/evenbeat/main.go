@@ -1,3 +1,5 @@
+//go:build !manpages
+
 // Command evenbeat is a bench measurement logger for people who build, restore
 // and service mechanical clocks.
 package main
