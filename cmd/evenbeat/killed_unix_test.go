@@ -7,9 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"slices"
-	"strings"
 	"testing"
-	"time"
 
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -146,9 +144,4 @@ func (w *workshop) held(t *testing.T, p *recording, s *sending, got []string) {
 		}
 	}
 	w.sum.heard, w.sum.acked, w.sum.found = w.sum.heard+len(heard), w.sum.acked+p.acked[s], w.sum.found+len(got)
-}
-
-// told is what a receiver sends n seconds after hourStart.
-func told(n int64) string {
-	return strings.TrimSpace(string(sentence(hourStart.Add(time.Duration(n) * time.Second))))
 }

@@ -258,3 +258,8 @@ func TestWatchedLines(t *testing.T) {
 		t.Errorf("control lines are watched for %q, want %q", watched, want)
 	}
 }
+
+// told is what a receiver sends n seconds after hourStart.
+func told(n int64) string {
+	return strings.TrimSpace(string(sentence(hourStart.Add(time.Duration(n) * time.Second))))
+}
