@@ -90,6 +90,7 @@ func listen(addr string, w Workshop, most limits) (*Page, error) {
 	if !p.bound().IP.IsLoopback() {
 		p.token = rand.Text() // at least 128 bits
 	}
+	p.header = p.places()
 	return p, nil
 }
 

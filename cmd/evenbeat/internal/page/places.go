@@ -38,7 +38,6 @@ func (p *Page) places() []place {
 
 func (p *Page) handler() http.Handler {
 	mux := http.NewServeMux()
-	p.header = p.places()
 	for _, l := range p.header {
 		for pattern, do := range l.Routes {
 			mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
