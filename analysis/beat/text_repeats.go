@@ -38,7 +38,7 @@ func (a *Analyser) writeWheels(r *Result, f findings) {
 		}
 	}
 	if wait < 12*3600 {
-		r.next("A periodic error of the %s arbor takes %s of listening to show.", name, listening(wait))
+		r.next("Listen for %s to see whether the %s arbor has a periodic error.", listening(wait), name)
 	}
 }
 

@@ -77,9 +77,35 @@ func (s *Scene) Play(ctx context.Context, b *book.Book, say func(format string, 
 	return clock, nil
 }
 
+// tellJob records what a customer tells, and what is looked at before measuring; it is
+// invented.
+func (s *Scene) tellJob(ctx context.Context, b *book.Book, clock sessions.Clock) error {
+	var all []sessions.Particular
+	for _, p := range []sessions.Particular{
+		{Name: sessions.Customer, Value: "Mrs Ashdown"},
+		{Name: sessions.JobNumber, Value: "114"},
+		{Name: sessions.Serial, Value: "2088"},
+		{Name: sessions.Complaint, Value: "It stops in the night, and is slow when it goes."},
+		{Part: "barrel", Name: sessions.SpringEnd, Value: "hole"},
+		{Part: "barrel", Name: sessions.Direction, Value: "clockwise"},
+		{Part: "barrel", Name: sessions.BarrelHook, Value: sessions.Sound},
+		{Part: "barrel", Name: sessions.ArborHook, Value: sessions.Sound},
+		{Part: "barrel", Name: sessions.Cover, Value: "tight"},
+		{Part: "barrel", Name: sessions.Set, Value: "slight"},
+	} {
+		p.ClockID, p.At = clock.ID, s.at(0)
+		all = append(all, p)
+	}
+	_, err := b.AddParticulars(ctx, all)
+	return err
+}
+
 // measureSpring measures to the plan mainspring with the caliper, types the
 // length, and takes the strip once more with a micrometer.
 func (s *Scene) measureSpring(ctx context.Context, b *book.Book, clock sessions.Clock) error {
+	if err := s.tellJob(ctx, b, clock); err != nil {
+		return err
+	}
 	whole, err := s.bench.Plan("mainspring")
 	if err != nil {
 		return err
