@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"io"
 	"strings"
 	"time"
 
@@ -20,10 +21,11 @@ func newBenchCmd(a *app) *cobra.Command {
 		Short: "Show the clocks in the browser: how each goes, what to do next, the job sheet",
 		Long: `Show the clocks in the book in a browser: how each goes, what to do next, its
 figures and job sheet. Measure and time there too, by an instrument at a port of this
-computer: what is begun goes on when the browser is closed, and ends with this program. A page that is open follows the book. Only this computer
-reaches it. With --addr 0.0.0.0:7230 a tablet or phone in your network does too, but
-only by the link that is shown: its token changes at every start. What goes over the
-network is not encrypted.`,
+computer: what is begun goes on when the browser is closed, and ends with this program.
+A page that is open follows the book. Only this computer reaches it. With --addr
+0.0.0.0:7230 a tablet or phone in your network does too, but only by the link that is
+shown, also as a code to point a phone at: its token changes at every start. What goes
+over the network is not encrypted.`,
 		Example: `  evenbeat bench
   evenbeat bench --addr 0.0.0.0:7230`,
 		Args: cobra.NoArgs,
@@ -56,7 +58,17 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 	if err != nil {
 		return badCall("--addr %s can't be listened at: write a free one like 127.0.0.1:7230 (%w)", addr, err)
 	}
-	a.say("The bench page is at %s (Ctrl-C ends it).\n", strings.Join(p.Links(), " or "))
+	links := p.Links()
+	a.say("The bench page is at %s (Ctrl-C ends it).\n", strings.Join(links, " or "))
+	if p.Guarded() && a.colour(a.err) {
+		code, err := page.Code(links[0])
+		if err != nil {
+			return err
+		}
+		if _, err := io.WriteString(a.err, code); err != nil {
+			return err
+		}
+	}
 	return p.Serve(ctx)
 }
 

@@ -96,6 +96,9 @@ func listen(addr string, w Workshop, most limits) (*Page, error) {
 
 func (p *Page) bound() *net.TCPAddr { return p.listener.Addr().(*net.TCPAddr) }
 
+// Guarded reports whether the page can be reached only with the token of its links.
+func (p *Page) Guarded() bool { return p.token != "" }
+
 // Links are the addresses to open in a browser. Where the page listens at every address,
 // there is one for each that another computer may reach.
 func (p *Page) Links() []string {
