@@ -72,6 +72,18 @@ func (e Event) Validate(now time.Time) error {
 	return nil
 }
 
+// mostTurns of the nut are noted without a question. They change the rate by minutes a
+// day (our own choice, no source).
+const mostTurns = 10
+
+// Odd says what is unlikely of an event, "" for nothing.
+func (e Event) Odd() string {
+	if math.Abs(e.Turns) <= mostTurns {
+		return ""
+	}
+	return quantity.Turns(e.Turns, -1) + " of the nut change the rate by minutes a day"
+}
+
 // Validate checks a sample of the air about a clock.
 func (a Air) Validate(now time.Time) error {
 	if err := validTime(a.At, now); err != nil {

@@ -61,14 +61,14 @@ const aheadMost = 10 * time.Minute
 // oddTime says what is unlikely of a time to be recorded, "" for nothing: that it lies
 // ahead, or in a year of which nothing else is recorded. A script may begin with an old
 // record.
-func (q *asking) oddTime(t time.Time, rec sessions.Record) string {
+func (a *app) oddTime(t time.Time, rec sessions.Record, person bool) string {
 	const year = 366 * 24 * time.Hour
-	now := q.a.now()
+	now := a.now()
 	near := func(other time.Time) bool { return t.Sub(other).Abs() < year }
 	switch {
 	case t.After(now.Add(aheadMost)):
 		return t.Format(time.RFC3339) + " is ahead of this computer's clock"
-	case near(now), !q.person && len(rec.Checks)+len(rec.Events) == 0,
+	case near(now), !person && len(rec.Checks)+len(rec.Events) == 0,
 		slices.ContainsFunc(rec.Checks, func(c sessions.Check) bool { return near(c.At) }),
 		slices.ContainsFunc(rec.Events, func(e sessions.Event) bool { return near(e.At) }):
 		return ""

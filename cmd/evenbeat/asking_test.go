@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/creack/pty"
+
+	"evenbeat/devices/quantity"
 )
 
 // typed runs a command with what a person types at a terminal.
@@ -93,16 +95,16 @@ func TestEnterAsksTheMinute(t *testing.T) {
 	}
 	now := time.Date(2026, 3, 1, 10, 59, 40, 0, time.UTC)
 	for text, want := range map[string]float64{"58": -100, "0": 20, "10:58": -100, "1:00": 2*3600 + 20, "22:59": -40, "11:01": 80} {
-		h, err := parseHand(text)
-		if got := h.behind(now); err != nil || math.Abs(got-want) > 1e-9 {
+		h, err := quantity.ParseHand(text)
+		if got := h.DialError(now); err != nil || math.Abs(got-want) > 1e-9 {
 			t.Errorf("%q: %g, %v, want %g", text, got, err, want)
 		}
 	}
-	if got := nearestMinute.behind(now); got != 20 {
+	if got := quantity.NearestMinute.DialError(now); got != 20 {
 		t.Errorf("nearest minute: %g", got)
 	}
 	for _, text := range []string{"61", "-1", "x", "25:00", "10:"} {
-		if _, err := parseHand(text); err == nil {
+		if _, err := quantity.ParseHand(text); err == nil {
 			t.Errorf("%q is taken for a minute", text)
 		}
 	}

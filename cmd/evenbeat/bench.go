@@ -11,6 +11,7 @@ import (
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/page"
 	"evenbeat/devices/port"
+	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
 
@@ -38,9 +39,10 @@ over the network is not encrypted.`,
 
 // serveBench serves until ctx ends.
 func (a *app) serveBench(ctx context.Context, addr string) error {
-	w := page.Workshop{Bench: a.bench(), Gather: a.gather, Judge: a.judgeReadings, Timing: a.timingOptions, Ports: port.List, Describe: a.describe, Version: version(), Now: a.now,
-		Read:  func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, reading, do) },
-		Write: func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, making, do) },
+	w := page.Workshop{Bench: a.bench(), Gather: a.gather, Judge: a.judgeReadings, Timing: a.timingOptions, Ports: port.List, Describe: a.describe, Version: version(), Now: a.now, ParseTime: parseTime,
+		OddTime: func(t time.Time, rec sessions.Record) string { return a.oddTime(t, rec, true) },
+		Read:    func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, reading, do) },
+		Write:   func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, making, do) },
 	}
 	// A missing book or clock is reported before anything is served.
 	err := a.withBook(ctx, reading, func(b *book.Book) error {

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -68,7 +66,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	// All that can be wrong with the call is found before a book is made.
 	at, err := a.when("--at", o.at, time.UTC)
 	q := a.asking(o.yes)
-	hand := nearestMinute
+	hand := quantity.NearestMinute
 	if o.error == "" {
 		at, hand, err = q.listenForEnter()
 	}
@@ -86,7 +84,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 			}
 		}
 		if o.error == "" {
-			errorS = hand.behind(at.In(zone))
+			errorS = hand.DialError(at.In(zone))
 		}
 		return a.keepCheck(ctx, b, clock, q, sessions.Check{ClockID: clock.ID, At: at, ErrorS: errorS, U: limit / math.Sqrt(3)})
 	})
@@ -98,7 +96,7 @@ func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if err != nil {
 		return err
 	}
-	if err := q.sure(q.oddTime(k.At, rec)); err != nil {
+	if err := q.sure(a.oddTime(k.At, rec, q.person)); err != nil {
 		return err
 	}
 	doubt, err := q.settle(rec, &k)
@@ -129,47 +127,17 @@ func saidAt(t time.Time, zone *time.Location) string {
 	return t.In(zone).Format("2 Jan 2006 15:04:05 MST")
 }
 
-// hand is where the hands stood, in seconds after twelve; the dial may show more, by
-// whole turns. Nobody said where, for nearestMinute.
-type hand struct{ at, turn float64 }
-
-var nearestMinute = hand{0, 60}
-
-// parseHand reads a minute, or hours and minutes, off a dial.
-func parseHand(text string) (hand, error) {
-	h, m, full := strings.Cut(text, ":")
-	if !full {
-		h, m = "0", text
-	}
-	hours, err := strconv.ParseUint(h, 10, 8)
-	minutes, err2 := strconv.ParseUint(m, 10, 8)
-	if err != nil || err2 != nil || hours > 24 || minutes > 60 {
-		return hand{}, badCall("%q is no minute: give it like 7 or 10:07", text)
-	}
-	if full {
-		return hand{float64(hours*3600 + minutes*60), 12 * 3600}, nil
-	}
-	return hand{float64(minutes * 60), 3600}, nil
-}
-
-// behind returns the dial's error at a time of its zone: of all that the hands may show,
-// the least.
-func (h hand) behind(t time.Time) float64 {
-	now := float64(t.Hour()*3600+t.Minute()*60+t.Second()) + float64(t.Nanosecond())/1e9
-	return math.Remainder(h.at-now, h.turn)
-}
-
 // listenForEnter takes the moment at which Enter is pressed for a full minute on the
 // dial, and asks which minute that was. A script that doesn't say is taken to mean the
 // nearest: a dial further out than half a minute needs it, or --error.
-func (q *asking) listenForEnter() (time.Time, hand, error) {
+func (q *asking) listenForEnter() (time.Time, quantity.Hand, error) {
 	q.a.say("Press Enter as the hand passes a full minute.\n")
 	if _, err := q.in.ReadString('\n'); err != nil {
-		return time.Time{}, hand{}, badCall("check: no Enter was pressed: nothing recorded; or give --error")
+		return time.Time{}, quantity.Hand{}, badCall("check: no Enter was pressed: nothing recorded; or give --error")
 	}
 	at := q.a.now()
 	if !q.person && q.in.Buffered() == 0 {
-		return at, nearestMinute, nil
+		return at, quantity.NearestMinute, nil
 	}
 	for {
 		answer, err := q.ask("Which minute did the hand show, such as 7 or 10:07? Enter alone keeps nothing.")
@@ -177,11 +145,14 @@ func (q *asking) listenForEnter() (time.Time, hand, error) {
 			err = badCall("no minute was given: nothing recorded")
 		}
 		if err != nil {
-			return at, hand{}, err
+			return at, quantity.Hand{}, err
 		}
-		h, err := parseHand(answer)
-		if err == nil || !q.person {
-			return at, h, err
+		h, err := quantity.ParseHand(answer)
+		if err == nil {
+			return at, h, nil
+		}
+		if !q.person {
+			return at, h, badCall("%w", err)
 		}
 		q.a.say("%v\n", err)
 	}

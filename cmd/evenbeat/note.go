@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -95,10 +94,6 @@ func setErrors(e *sessions.Event, texts []string) error {
 	return nil
 }
 
-// mostTurns of the nut are noted without a question. They change the rate by minutes a
-// day (our own choice, no source).
-const mostTurns = 10
-
 func (a *app) keepEvent(ctx context.Context, e sessions.Event, o noteOptions) error {
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
 		var err error
@@ -110,13 +105,11 @@ func (a *app) keepEvent(ctx context.Context, e sessions.Event, o noteOptions) er
 			return err
 		}
 		q := a.asking(o.yes)
-		if err := q.sure(q.oddTime(e.At, rec)); err != nil {
+		if err := q.sure(a.oddTime(e.At, rec, q.person)); err != nil {
 			return err
 		}
-		if math.Abs(e.Turns) > mostTurns {
-			if err := q.sure(quantity.Turns(e.Turns, -1) + " of the nut change the rate by minutes a day"); err != nil {
-				return err
-			}
+		if err := q.sure(e.Odd()); err != nil {
+			return err
 		}
 		e.ClockID = clock.ID
 		if e.ID, err = b.AddEvent(ctx, e); err != nil {
@@ -162,24 +155,9 @@ func (a *app) sayEvent(e sessions.Event, zone *time.Location, clock string) erro
 		}
 		return render.JSON(a.out, kept, true)
 	}
-	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as event %d.\n", clock, saidBack(e), saidAt(e.At, zone), e.ID)
+	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as event %d.\n", clock, render.Event(e), saidAt(e.At, zone), e.ID)
 	if err == nil && e.Kind == sessions.EventWound {
-		a.say("Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure.\n")
+		a.say("%s\n", render.WindingCaution)
 	}
 	return err
-}
-
-// saidBack writes what an event says besides its time and words.
-func saidBack(e sessions.Event) string {
-	text := e.Kind
-	if e.HasTurns {
-		text += " by " + quantity.Minus(fmt.Sprintf("%+g", e.Turns)) + " turns"
-	}
-	if e.HasBefore {
-		text += quantity.Minus(fmt.Sprintf(" from %+.2f s", e.Before))
-	}
-	if e.HasAfter {
-		text += quantity.Minus(fmt.Sprintf(" to %+.2f s", e.After))
-	}
-	return text
 }

@@ -131,7 +131,7 @@ func bothLines[T any](stand []T, taken []sessions.TakenBack[T], line func(T) rec
 }
 
 func noteText(e sessions.Event) string {
-	text := saidBack(e)
+	text := render.Event(e)
 	if e.Text != "" {
 		text += ": " + e.Text
 	}

@@ -44,6 +44,9 @@ func (f form) Fault(name string, err error) {
 // Bad reports whether something is wrong with the form.
 func (f form) Bad() bool { return len(f.faults) > 0 }
 
+// Wrong is what is wrong with the form, by the field's name.
+func (f form) Wrong() map[string]string { return f.faults }
+
 // Faults are what is wrong with the form, in the order of the fields' names.
 func (f form) Faults() []string {
 	var all []string

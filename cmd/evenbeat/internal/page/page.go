@@ -32,9 +32,13 @@ type Workshop struct {
 	// Judge finds what a clock's readings alone tell.
 	Judge func(context.Context, *book.Book, sessions.Clock) (plots.Findings, error)
 	// Timing are the options of a session of timing that begins now.
-	Timing  func(context.Context, *book.Book) (live.TimingOptions, error)
-	Ports   func() ([]port.Info, error) // that may be opened
-	Clock   string                      // the clock that is listed first; "" is the one in use
+	Timing func(context.Context, *book.Book) (live.TimingOptions, error)
+	Ports  func() ([]port.Info, error) // that may be opened
+	// ParseTime reads a time, without an offset in a zone, and says what is odd of it.
+	ParseTime func(text string, zone *time.Location) (t time.Time, odd string, err error)
+	// OddTime says what is unlikely of a time to be recorded, "" for nothing.
+	OddTime func(time.Time, sessions.Record) string
+	Clock   string // the clock that is listed first; "" is the one in use
 	Version string
 	Now     func() time.Time
 }

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -88,6 +89,19 @@ func serve(t *testing.T, change func(*limits)) *bench {
 			}
 		}
 		return c, wrong
+	}
+	w.ParseTime = func(text string, zone *time.Location) (time.Time, string, error) {
+		at, err := time.ParseInLocation(time.RFC3339, text, zone)
+		if err != nil {
+			err = fmt.Errorf("%q is no time", text)
+		}
+		return at, "", err
+	}
+	w.OddTime = func(at time.Time, _ sessions.Record) string {
+		if at.After(daysNow.Add(time.Minute)) && at.Before(daysNow.Add(2*time.Hour)) {
+			return "it is ahead of this computer's clock"
+		}
+		return ""
 	}
 	most := usual()
 	if change != nil {

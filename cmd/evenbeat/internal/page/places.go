@@ -30,6 +30,7 @@ func (p *Page) places() []place {
 		newClockPlace(p),
 		measuringPlace(p),
 		timingPlace(p),
+		daysPlace(p),
 		sheetPlace(p),
 		figuresPlace(p),
 		staticPlace(p),

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 )
@@ -42,6 +43,9 @@ var told = map[string]string{
 	"begun":    "It has begun, and goes on when this page is closed.",
 	"finished": "It is finished, and all of it is in the book.",
 	"back":     "It is taken back: it stays in the book, but is left out of every calculation.",
+	"checked":  "The check is in the book.",
+	"noted":    "The note is in the book.",
+	"wound":    "The winding is in the book. " + render.WindingCaution,
 }
 
 // view is what a template gets.

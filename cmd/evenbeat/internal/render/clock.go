@@ -8,6 +8,7 @@ import (
 
 	"evenbeat/analysis"
 	"evenbeat/devices/quantity"
+	"evenbeat/sessions"
 )
 
 // turnText writes the time of a turn, from a minute on to the second.
@@ -56,4 +57,19 @@ func Number(x float64) string {
 		return "?"
 	}
 	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// Event writes what an event says besides its time and words.
+func Event(e sessions.Event) string {
+	text := e.Kind
+	if e.HasTurns {
+		text += " by " + quantity.Minus(fmt.Sprintf("%+g", e.Turns)) + " turns"
+	}
+	if e.HasBefore {
+		text += quantity.Minus(fmt.Sprintf(" from %+.2f s", e.Before))
+	}
+	if e.HasAfter {
+		text += quantity.Minus(fmt.Sprintf(" to %+.2f s", e.After))
+	}
+	return text
 }

@@ -10,6 +10,9 @@ import (
 	"evenbeat/devices/quantity"
 )
 
+// WindingCaution is said wherever a winding is noted.
+const WindingCaution = "Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure."
+
 // Going writes how a clock went over days and weeks for a person: on one screen, or
 // in full.
 func Going(w io.Writer, title string, f going.Result, zone *time.Location, full bool) error {
