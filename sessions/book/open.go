@@ -74,6 +74,7 @@ type Book struct {
 	// scratch is a folder to remove, with the copy that is open, at the end.
 	scratch string
 	file    openFile
+	turn    chan struct{} // holds whoever writes, of all in this program
 	// still: SQLite was told that nobody writes to the file.
 	still   bool
 	db      *sql.DB
@@ -88,6 +89,10 @@ type Book struct {
 	readOnly bool
 	lost     []string // what was acknowledged and isn't there
 }
+
+// turns holds, by the book's path, what those take turns by who write in this program.
+// SQLite would have them sleep and try again, for longer and longer.
+var turns sync.Map
 
 // Path returns the file's name, absolute and without links.
 func (b *Book) Path() string { return b.path }
@@ -201,7 +206,8 @@ func connect(path string, o Options, id fs.FileInfo) (*Book, error) {
 	if o.vfs != "" {
 		q = "vfs=" + o.vfs + "&" + q
 	}
-	b := &Book{path: path, at: o.at, file: openFile{id: id}, still: still && !o.alone, daily: o.DailyCopies, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
+	turn, _ := turns.LoadOrStore(path, make(chan struct{}, 1))
+	b := &Book{path: path, turn: turn.(chan struct{}), at: o.at, file: openFile{id: id}, still: still && !o.alone, daily: o.DailyCopies, log: o.Log, now: o.Now, readOnly: o.ReadOnly}
 	if b.now == nil {
 		b.now = time.Now
 	}

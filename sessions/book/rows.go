@@ -15,6 +15,12 @@ func (b *Book) write(ctx context.Context, doing string, f func(tx *sql.Tx) error
 	if err := b.Lost(); err != nil {
 		return err
 	}
+	select {
+	case b.turn <- struct{}{}:
+		defer func() { <-b.turn }()
+	case <-ctx.Done():
+		return fail(b.path, doing, ctx.Err())
+	}
 	tx, err := b.db.BeginTx(ctx, nil)
 	if err != nil {
 		return fail(b.path, doing, err)

@@ -2,7 +2,10 @@ package page
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"net/http"
+	"sync"
 
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -29,9 +32,13 @@ func (t *teller) part(row int64, name string, data any) error {
 	return t.Send(row, name, text)
 }
 
+// sight tells a browser how a place stands. It is called whenever that may have changed.
+type sight func(context.Context, *teller, sessions.Clock) error
+
 // follow tells of a session of a kind with a clock while it goes on, and of what the book
-// has of it at other times: now is called whenever something may have changed.
-func (p *Page) follow(w http.ResponseWriter, r *http.Request, kind, file string, now func(context.Context, *teller, sessions.Clock) error) error {
+// has of it at other times. Each of the sights is told of by itself: one that takes long
+// holds up no other.
+func (p *Page) follow(w http.ResponseWriter, r *http.Request, kind, file string, sights ...sight) error {
 	var clock sessions.Clock
 	err := p.withClock(r, func(_ *book.Book, c sessions.Clock) error {
 		clock = c
@@ -41,28 +48,43 @@ func (p *Page) follow(w http.ResponseWriter, r *http.Request, kind, file string,
 		return err
 	}
 	return p.stream(w, r, func(ctx context.Context, s *stream) error {
-		t := &teller{s, file, map[string]string{}}
-		for ctx.Err() == nil {
-			one, changed := p.runs.of(kind, clock.ID)
-			until, stop := context.WithCancel(ctx)
-			go func() {
-				select {
-				case <-changed:
-				case <-until.Done():
-				}
-				stop()
-			}()
-			err := p.followOne(until, t, clock, one, now)
-			stop()
-			if err != nil {
-				return err
-			}
+		ctx, stop := context.WithCancel(ctx)
+		defer stop()
+		errs := make([]error, len(sights))
+		var all sync.WaitGroup
+		for i, now := range sights {
+			all.Go(func() {
+				defer stop()
+				errs[i] = p.followAll(ctx, &teller{s, file, map[string]string{}}, kind, clock, now)
+			})
 		}
-		return nil
+		all.Wait()
+		return errors.Join(errs...)
 	})
 }
 
-func (p *Page) followOne(ctx context.Context, t *teller, clock sessions.Clock, one *run, now func(context.Context, *teller, sessions.Clock) error) error {
+// followAll follows one session after the other.
+func (p *Page) followAll(ctx context.Context, t *teller, kind string, clock sessions.Clock, now sight) error {
+	for ctx.Err() == nil {
+		one, changed := p.runs.of(kind, clock.ID)
+		until, stop := context.WithCancel(ctx)
+		go func() {
+			defer stop()
+			select {
+			case <-changed:
+			case <-until.Done():
+			}
+		}()
+		err := p.followOne(until, t, clock, one, now)
+		stop()
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *Page) followOne(ctx context.Context, t *teller, clock sessions.Clock, one *run, now sight) error {
 	tell := func() error {
 		err := now(ctx, t, clock)
 		if ctx.Err() != nil { // whatever it was, it is not to be told any more
@@ -89,19 +111,24 @@ func (p *Page) followOne(ctx context.Context, t *teller, clock sessions.Clock, o
 
 // tellMeasuring streams the place Measuring.
 func (p *Page) tellMeasuring(w http.ResponseWriter, r *http.Request) error {
-	told := spoken{}
+	told, judged := spoken{}, ""
 	return p.follow(w, r, sessions.SessionMeasure, "measuring.html", func(ctx context.Context, t *teller, clock sessions.Clock) error {
-		if one, _ := p.runs.of(sessions.SessionMeasure, clock.ID); one != nil && !one.State().Over {
-			v := p.measuringOf(clock, one.State())
-			if err := t.measuring(v, &told); err != nil {
-				return err
-			}
-		}
 		v, err := p.measuringNow(ctx, clock)
 		if err != nil {
 			return err
 		}
-		if err := t.measuring(v, &told); err != nil {
+		return t.measuring(v, &told)
+	}, func(ctx context.Context, t *teller, clock sessions.Clock) error {
+		v, err := p.measuringNow(ctx, clock)
+		if err != nil {
+			return err
+		}
+		is := fmt.Sprint(v.Mode, v.newest, v.undone)
+		if is == judged {
+			return nil
+		}
+		judged = is
+		if v.Verdict, err = p.verdictOn(ctx, v); err != nil {
 			return err
 		}
 		return t.part(v.newest, "verdict", v)

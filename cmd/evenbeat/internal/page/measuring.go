@@ -48,6 +48,9 @@ func (p *Page) showMeasuringForm(w http.ResponseWriter, r *http.Request, status 
 	if err != nil {
 		return err
 	}
+	if v.Verdict, err = p.verdictOn(r.Context(), v); err != nil {
+		return err
+	}
 	if err := p.offerMeasuring(v, f); err != nil {
 		return err
 	}

@@ -43,7 +43,7 @@ type bench struct {
 }
 
 // serve serves a page that keeps to the usual limits, or to those that change makes.
-func serve(t *testing.T, change func(*limits)) *bench {
+func serve(t testing.TB, change func(*limits)) *bench {
 	t.Helper()
 	w := Workshop{Now: time.Now, Version: "test"}
 	var err error
@@ -143,7 +143,7 @@ func (p *ports) add(name string) {
 }
 
 // add puts a clock into the book.
-func (b *bench) add(t *testing.T, c sessions.Clock) sessions.Clock {
+func (b *bench) add(t testing.TB, c sessions.Clock) sessions.Clock {
 	t.Helper()
 	err := b.Write(t.Context(), func(x *book.Book) (err error) {
 		c, err = x.AddClock(t.Context(), c)
@@ -156,13 +156,13 @@ func (b *bench) add(t *testing.T, c sessions.Clock) sessions.Clock {
 }
 
 // get asks for a page, and returns its status and text.
-func (b *bench) get(t *testing.T, path string) (int, string) {
+func (b *bench) get(t testing.TB, path string) (int, string) {
 	t.Helper()
 	return b.read(t, b.open(t, path))
 }
 
 // post sends a form and follows where it leads; at is where that is.
-func (b *bench) post(t *testing.T, path string, f url.Values) (status int, text, at string) {
+func (b *bench) post(t testing.TB, path string, f url.Values) (status int, text, at string) {
 	t.Helper()
 	req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, b.url+path, strings.NewReader(f.Encode()))
 	if err != nil {
@@ -177,7 +177,7 @@ func (b *bench) post(t *testing.T, path string, f url.Values) (status int, text,
 	return status, text, answer.Request.URL.Path
 }
 
-func (b *bench) open(t *testing.T, path string) *http.Response {
+func (b *bench) open(t testing.TB, path string) *http.Response {
 	t.Helper()
 	ctx, stop := context.WithTimeout(t.Context(), patience)
 	t.Cleanup(stop)
@@ -192,7 +192,7 @@ func (b *bench) open(t *testing.T, path string) *http.Response {
 	return answer
 }
 
-func (b *bench) read(t *testing.T, answer *http.Response) (int, string) {
+func (b *bench) read(t testing.TB, answer *http.Response) (int, string) {
 	t.Helper()
 	text, err := io.ReadAll(answer.Body)
 	if err = errors.Join(err, answer.Body.Close()); err != nil {

@@ -22,7 +22,7 @@ import (
 )
 
 // plug makes a pseudo-terminal that the page's computer lists as a port.
-func (b *bench) plug(t *testing.T) (instrument *os.File, name string) {
+func (b *bench) plug(t testing.TB) (instrument *os.File, name string) {
 	t.Helper()
 	instrument, tty, err := pty.Open()
 	if err != nil {
@@ -42,7 +42,7 @@ type browser struct {
 	answer *http.Response
 }
 
-func (b *bench) look(t *testing.T, path string, since int64) *browser {
+func (b *bench) look(t testing.TB, path string, since int64) *browser {
 	t.Helper()
 	ctx, stop := context.WithTimeout(t.Context(), patience)
 	t.Cleanup(stop)
@@ -62,7 +62,7 @@ func (b *bench) look(t *testing.T, path string, since int64) *browser {
 }
 
 // await reads events up to one of a name whose data has a text, and returns its id.
-func (s *browser) await(t *testing.T, name, text string) (id int64, data string) {
+func (s *browser) await(t testing.TB, name, text string) (id int64, data string) {
 	t.Helper()
 	is := ""
 	for {
@@ -88,7 +88,7 @@ func (s *browser) await(t *testing.T, name, text string) (id int64, data string)
 	}
 }
 
-func (b *bench) must(t *testing.T, path string, f url.Values) string {
+func (b *bench) must(t testing.TB, path string, f url.Values) string {
 	t.Helper()
 	status, text, _ := b.post(t, path, f)
 	if status != http.StatusOK {
@@ -97,7 +97,7 @@ func (b *bench) must(t *testing.T, path string, f url.Values) string {
 	return text
 }
 
-func send(t *testing.T, to *os.File, line string) {
+func send(t testing.TB, to *os.File, line string) {
 	t.Helper()
 	if _, err := to.WriteString(line + "\r\n"); err != nil {
 		t.Fatal(err)
