@@ -39,8 +39,8 @@ func customerOf(in SheetInput) (customerPage, error) {
 // What the customer's page has room for.
 const (
 	mostPagePhotos = 2
-	mostPageWork   = 8
-	mostWorkWords  = 140 // characters
+	mostPageWork   = 6
+	mostWorkWords  = 110 // characters
 )
 
 // workWords says what was done to the clock, the newest of it where there is much.

@@ -74,7 +74,7 @@ func TestCustomerPageStaysOne(t *testing.T) {
 		in.Findings.Record.Events = append(in.Findings.Record.Events, sessions.Event{At: in.Made.AddDate(0, 0, i-30), Kind: sessions.EventBushed, Text: strings.Repeat("hole ", 60)})
 	}
 	page := customerPageOf(t, in)
-	if n := strings.Count(page, "worn holes bushed"); n != 8 || !strings.Contains(page, "and 12 earlier entries") || strings.Contains(page, strings.Repeat("hole ", 40)) {
+	if n := strings.Count(page, "worn holes bushed"); n != 6 || !strings.Contains(page, "and 14 earlier entries") || strings.Contains(page, strings.Repeat("hole ", 23)) {
 		t.Errorf("%d entries of work, or one that is too long", n)
 	}
 }
