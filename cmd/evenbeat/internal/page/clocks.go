@@ -90,30 +90,39 @@ func (p *Page) tellOfClocks(w http.ResponseWriter, r *http.Request) error {
 		had := map[int64][]byte{}
 		for range p.changes(ctx) {
 			begun := time.Now()
-			clocks, err := p.clocks(ctx)
-			if err != nil {
+			if err := p.tellChanged(ctx, s, had); err != nil {
 				return err
-			}
-			for _, c := range clocks {
-				_, f, err := p.findings(ctx, c.ID)
-				if err != nil {
-					return err
-				}
-				text, err := set("clocks.html", "clock", p.sumUp(*f))
-				if err != nil {
-					return err
-				}
-				if bytes.Equal(text, had[c.ID]) {
-					continue
-				}
-				if had[c.ID] = text; s.Send(0, fmt.Sprint("clock-", c.ID), text) != nil {
-					return nil
-				}
 			}
 			rest(ctx, restFor*time.Since(begun))
 		}
 		return nil
 	})
+}
+
+// tellChanged sends the cards that differ from those that were had.
+func (p *Page) tellChanged(ctx context.Context, s *stream, had map[int64][]byte) error {
+	clocks, err := p.clocks(ctx)
+	if err != nil {
+		return err
+	}
+	for _, c := range clocks {
+		_, f, err := p.findings(ctx, c.ID)
+		if err != nil {
+			return err
+		}
+		text, err := set("clocks.html", "clock", p.sumUp(*f))
+		if err != nil {
+			return err
+		}
+		if bytes.Equal(text, had[c.ID]) {
+			continue
+		}
+		had[c.ID] = text
+		if err := s.Send(0, fmt.Sprint("clock-", c.ID), text); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // rest waits, or until ctx ends.
