@@ -74,7 +74,11 @@ func execute(ctx context.Context, root *cobra.Command) (err error) {
 
 // streams are those of the user's terminal, or of what stands in its place.
 func (a *app) streams() terminal.Streams {
-	return terminal.Streams{In: a.in, Out: a.out, Err: a.err, JSON: a.asJSON, Plain: a.getenv("TERM") == "dumb", Log: a.log}
+	s := terminal.Streams{In: a.in, Out: a.out, Err: a.err, JSON: a.asJSON, Plain: a.getenv("TERM") == "dumb", Log: a.log}
+	if socket := a.getenv("NOTIFY_SOCKET"); socket != "" {
+		s.Notify = func(state string) { a.notify(socket, state) }
+	}
+	return s
 }
 
 // say writes a remark to standard error.

@@ -14,10 +14,19 @@ import (
 
 func main() {
 	tellPanics()
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := untilEnded()
 	status := run(ctx, os.Args[1:], os.Environ(), os.Stdin, os.Stdout, os.Stderr)
 	stop()
 	os.Exit(status)
+}
+
+// untilEnded ends with Ctrl-C, and with the other signals that end what runs long.
+func untilEnded() (context.Context, context.CancelFunc) {
+	ends := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) { // as nohup has it
+		ends = append(ends, syscall.SIGHUP)
+	}
+	return signal.NotifyContext(context.Background(), ends...)
 }
 
 // tellPanics has a panic that nobody catches end the program by a signal: Go's own

@@ -7,11 +7,9 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
-	"syscall"
 	"testing"
 	"unicode/utf8"
 )
@@ -75,7 +73,7 @@ func mainOnOneScreen() {
 		return
 	}
 	var out bytes.Buffer
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := untilEnded()
 	status := run(ctx, args, os.Environ(), os.Stdin, io.MultiWriter(os.Stdout, &out), os.Stderr)
 	stop()
 	if status != statusDone {

@@ -88,6 +88,8 @@ func (s stream) Write(text []byte) (int, error) {
 //	                              the variable is set to it
 //	type NAME TEXT                types TEXT; type NAME alone ends its input
 //	interrupt NAME                as Ctrl-C does
+//	hangup NAME                   as a terminal does that is closed
+//	supervisor NAME SOCKET        a service manager: its standard output is what it is told
 //	ended NAME [STATUS]           until it has ended, with that status if one is named;
 //	                              what it said is in NAME.stdout and NAME.stderr
 //	fetch STATUS URL FILE         gets a page
@@ -97,14 +99,16 @@ func benchCommands() map[string]func(*testscript.TestScript, bool, []string) {
 		usage string
 		do    func(*bench, *testscript.TestScript, []string) error
 	}{
-		"pty":       {2, "pty open|write|unplug|replug NAME [TEXT]", (*bench).pty},
-		"start":     {2, "start NAME COMMAND...", (*bench).start},
-		"terminal":  {2, "terminal NAME COMMAND...", (*bench).terminal},
-		"await":     {3, "await NAME stdout|stderr REGEXP [VARIABLE]", (*bench).await},
-		"type":      {1, "type NAME [TEXT]", (*bench).typed},
-		"interrupt": {1, "interrupt NAME", (*bench).interrupt},
-		"ended":     {1, "ended NAME [STATUS]", (*bench).end},
-		"fetch":     {3, "fetch STATUS URL FILE", (*bench).fetch},
+		"pty":        {2, "pty open|write|unplug|replug NAME [TEXT]", (*bench).pty},
+		"start":      {2, "start NAME COMMAND...", (*bench).start},
+		"terminal":   {2, "terminal NAME COMMAND...", (*bench).terminal},
+		"await":      {3, "await NAME stdout|stderr REGEXP [VARIABLE]", (*bench).await},
+		"type":       {1, "type NAME [TEXT]", (*bench).typed},
+		"interrupt":  {1, "interrupt NAME", (*bench).interrupt},
+		"hangup":     {1, "hangup NAME", (*bench).hangup},
+		"supervisor": {2, "supervisor NAME SOCKET", (*bench).supervisor},
+		"ended":      {1, "ended NAME [STATUS]", (*bench).end},
+		"fetch":      {3, "fetch STATUS URL FILE", (*bench).fetch},
 	}
 	cmds := map[string]func(*testscript.TestScript, bool, []string){}
 	for name, c := range all {
@@ -177,7 +181,7 @@ func (b *bench) prepare(ts *testscript.TestScript, args []string) (*program, err
 			said: map[string]*bytes.Buffer{"stdout": {}, "stderr": {}}, seen: map[string]int{}}
 		p.changed = sync.NewCond(&p.mu)
 		p.cmd.Dir = ts.MkAbs(".")
-		for _, name := range []string{"HOME", "PATH", "TMPDIR", "TZ", "TERM", "NO_COLOR", "EVENBEAT_BOOK", "EVENBEAT_CONFIG"} {
+		for _, name := range []string{"HOME", "PATH", "TMPDIR", "TZ", "TERM", "NO_COLOR", "EVENBEAT_BOOK", "EVENBEAT_CONFIG", "NOTIFY_SOCKET"} {
 			if v := ts.Getenv(name); v != "" {
 				p.cmd.Env = append(p.cmd.Env, name+"="+v)
 			}

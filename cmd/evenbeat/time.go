@@ -21,6 +21,7 @@ type timeOptions struct {
 	port, profile, span string
 	countRate           float64
 	countBits           int
+	wait                bool
 	gate                gateFlag
 	reference           referenceFlag
 }
@@ -34,7 +35,11 @@ func newTimeCmd(a *app) *cobra.Command {
 shown as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
 With --reference, a time receiver at another port tells how good this computer's clock
 is, and where the receiver is better, the rate goes by it. A pulse a second on one of
-that port's control lines is far better than sentences.`,
+that port's control lines is far better than sentences.
+
+With --wait the port need not be there yet, as when the computer has just started. Run
+by systemd as Type=notify, a session tells that it began, and each second that it goes
+on; evenbeat-time@.service, which comes with the program, is such a unit.`,
 		Example: `  evenbeat time --port /dev/ttyACM0 --for 10m
   evenbeat time --port auto --profile beat-counter --count-rate 1e6 --count-bits 32
   evenbeat time --port /dev/ttyACM0 --reference /dev/ttyUSB0 --for 1h`,
@@ -48,6 +53,7 @@ that port's control lines is far better than sentences.`,
 	f.StringVar(&o.span, "for", "", "listen for this `SPAN`: 10m, 12h, 7d (else until Ctrl-C)")
 	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts a second, `HZ` (the profile's)")
 	f.IntVar(&o.countBits, "count-bits", 0, "the width of its counter: `16|24|32|64` (the profile's)")
+	f.BoolVar(&o.wait, "wait", false, "wait for a port that is not there yet")
 	o.gate.flags(c)
 	o.reference.flags(c)
 	return c
@@ -69,8 +75,8 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	if opt.Reference, err = a.reference(o.reference, o.port); err != nil {
 		return err
 	}
-	in, err := a.sensor(o, opt.Now)
-	if err != nil {
+	in, err := a.awaited(ctx, o.wait, func() (live.Input, error) { return a.sensor(o, opt.Now) })
+	if err != nil || in.Source == nil && in.Search == nil {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {

@@ -26,6 +26,9 @@ type Streams struct {
 	// Plain tells that Err can't move its cursor, even where it is a terminal.
 	Plain bool
 	Log   zerolog.Logger
+	// Notify tells whoever supervises a session of timing how it stands, in the words of
+	// sd_notify(3); nil where nobody does.
+	Notify func(state string)
 }
 
 // Say writes a remark to standard error, with what came from outside made visible: only

@@ -27,8 +27,21 @@ func (s Streams) Time(ctx context.Context, t *live.Timing, b live.BeatBook) erro
 	rate := liveRate{told: told{Streams: s}, nextMark: firstTrail}
 	for e := range events {
 		rate.event(e)
+		s.supervised(e)
 	}
 	return <-ran
+}
+
+// supervised tells a supervisor that the session has begun, and each second that it goes
+// on: the ticks come from the session itself, so they end when it does.
+func (s Streams) supervised(e live.Event) {
+	switch {
+	case s.Notify == nil:
+	case e.Kind == live.Started:
+		s.Notify("READY=1")
+	case e.Kind == live.Ticked:
+		s.Notify("WATCHDOG=1")
+	}
 }
 
 func (s *liveRate) event(e live.Event) {
