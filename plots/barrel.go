@@ -37,17 +37,14 @@ func drawBarrel(f Findings) (Figure, error) {
 	if err != nil {
 		return Figure{}, err
 	}
-	fig := Figure{
+	b := newBarrelFigure(f.layout(), r, v, f.Units)
+	return Figure{
 		Title:  springTitle(r),
 		Note:   barrelNote(r, v),
 		Desc:   barrelDesc(r, v, f.Units),
-		height: 359,
-	}
-	if f.Units == quantity.Both {
-		fig.height += 22
-	}
-	fig.draw = func(c draw.Canvas) { paintBarrel(c, r, v, f.Units) }
-	return fig, nil
+		height: b.height(),
+		draw:   b.draw,
+	}, nil
 }
 
 // thinnestStrip, in metres, is thinner than any strip that is rolled. Thinner coils could
@@ -111,38 +108,93 @@ func barrelDesc(r spring.Result, v barrelView, u quantity.System) string {
 		"A broken circle halves the room between.", u.Length(*r.Wound), u.Length(*r.Rundown))
 }
 
-// paintBarrel draws the two sections side by side above the block of values.
-func paintBarrel(c draw.Canvas, r spring.Result, v barrelView, u quantity.System) {
-	const radius = 92 // of the barrel outside its wall, points
-	quarter := (c.Max.X - c.Min.X) / 4
-	y := c.Max.Y - 16 - radius
-	left, right := vg.Point{X: c.Min.X + quarter - 8, Y: y}, vg.Point{X: c.Max.X - quarter + 8, Y: y}
-	name := aligned(bold(letters(noteSize, ink)), text.XCenter, text.YTop)
-	c.FillText(name, vg.Point{X: left.X, Y: c.Max.Y}, "Wound")
-	c.FillText(name, vg.Point{X: right.X, Y: c.Max.Y}, "Run down")
+// barrelFigure is what stands below the title: two sections of the barrel and a block of
+// values. The sections stand side by side on paper, one above the other on a phone.
+type barrelFigure struct {
+	layout  layout
+	section section
+	wound   []dimension
+	rundown []dimension
+	values  [][2]string
+	lines   int // of a value: 2 where inches stand below millimetres
+}
 
-	wall := vg.Length(radius) * 0.06
-	s := section{c: c, v: v, scale: (radius - wall) / vg.Length(v.bore/2), wall: wall}
-	s.paint(left, true)
-	s.paint(right, false)
-	s.nameHalf(left, right)
-
-	first, second := y-radius-14, y-radius-31
+func newBarrelFigure(l layout, r spring.Result, v barrelView, u quantity.System) barrelFigure {
+	radius := l.choose(92, l.inner()/2-10)
+	wall := radius * 0.06
+	b := barrelFigure{layout: l, values: springValues(r, u), lines: 1,
+		section: section{layout: l, v: v, scale: (radius - wall) / vg.Length(v.bore/2), wall: wall}}
 	if u == quantity.Both {
-		second -= 9
+		b.lines = 2
 	}
-	// Later dimensions cover what they cross, so the wider ones come first.
-	s.dimension(right, v.bore, v.bore, second, "bore "+u.Length(*r.Bore))
+	b.wound = []dimension{{v.arbor, above, "arbor " + u.Length(*r.Arbor)}}
+	b.rundown = []dimension{{v.bore, below, "bore " + u.Length(*r.Bore)}}
 	if !v.ideal {
-		s.dimension(left, v.wound, v.wound, second, "coil outside Ø "+u.Length(*r.Wound))
-		s.dimension(right, v.rundown, v.bore, first, "coil inside Ø "+u.Length(*r.Rundown))
+		b.wound = append(b.wound, dimension{v.wound, below, "coil, outside Ø " + u.Length(*r.Wound)})
+		b.rundown = append(b.rundown, dimension{v.rundown, above, "coil, inside Ø " + u.Length(*r.Rundown)})
 	}
-	outermost := v.wound
-	if v.ideal {
-		outermost = v.arbor
+	return b
+}
+
+// line is the height of a line of words.
+func (b barrelFigure) line() vg.Length { return vg.Points(b.layout.word * 1.3) }
+
+// row is the room for a dimension above or below a section.
+func (b barrelFigure) row() vg.Length {
+	return toDimension + 3 + b.line()*vg.Length(b.lines)
+}
+
+// sectionHeight is that of a section with its name and dimensions.
+func (b barrelFigure) sectionHeight() vg.Length {
+	return 2*(b.section.half(b.section.v.bore)+b.section.wall) + b.name() + 2*b.row()
+}
+
+// name is the room for a section's name.
+func (b barrelFigure) name() vg.Length { return b.line() + 4 }
+
+// keyHeight is the room that names the broken circle. On paper it is named between the
+// sections.
+func (b barrelFigure) keyHeight() vg.Length { return b.layout.choose(0, b.line()+6) }
+
+func (b barrelFigure) columns() int { return int(b.layout.choose(4, 2)) }
+
+func (b barrelFigure) valueHeight() vg.Length { return b.line()*vg.Length(b.lines+1) + 6 }
+
+func (b barrelFigure) height() vg.Length {
+	rows := (len(b.values) + b.columns() - 1) / b.columns()
+	return b.keyHeight() + b.sectionHeight()*b.layout.choose(1, 2) + 10 + b.valueHeight()*vg.Length(rows)
+}
+
+func (b barrelFigure) draw(c draw.Canvas) {
+	s := b.section
+	s.c = c
+	top, deep := c.Max.Y-b.keyHeight(), b.sectionHeight()
+	quarter := (c.Max.X - c.Min.X) / 4
+	left, right := vg.Point{X: c.Min.X + quarter - 8, Y: top - deep/2 - b.name()/2}, vg.Point{}
+	right = vg.Point{X: c.Max.X - quarter + 8, Y: left.Y}
+	foot := top - deep
+	if b.layout.narrow {
+		left.X, right.X = c.Center().X, c.Center().X
+		right.Y, foot = left.Y-deep, foot-deep
+		s.keyHalf(vg.Point{X: c.Min.X, Y: c.Max.Y - b.line()/2})
 	}
-	s.dimension(left, v.arbor, outermost, first, "arbor "+u.Length(*r.Arbor))
-	valueBlock(draw.Crop(c, 0, 0, 0, second-20-c.Max.Y), springValues(r, u))
+	name := aligned(bold(letters(b.layout.note, ink)), text.XCenter, text.YTop)
+	for _, side := range []struct {
+		at         vg.Point
+		name       string
+		wound      bool
+		dimensions []dimension
+	}{{left, "Wound", true, b.wound}, {right, "Run down", false, b.rundown}} {
+		c.FillText(name, vg.Point{X: side.at.X, Y: side.at.Y + deep/2 + b.name()/2}, side.name)
+		s.paint(side.at, side.wound)
+		for _, d := range side.dimensions {
+			s.dimension(side.at, d)
+		}
+	}
+	if !b.layout.narrow {
+		s.nameHalf(left, right)
+	}
+	b.valueBlock(draw.Crop(c, 0, 0, 0, foot-6-c.Max.Y))
 }
 
 // springValues are the values that have no place in the drawing.
@@ -173,17 +225,26 @@ func springValues(r spring.Result, u quantity.System) [][2]string {
 
 // valueBlock sets names above values in columns, under a rule. Inches after millimetres
 // get a line of their own.
-func valueBlock(c draw.Canvas, values [][2]string) {
+func (b barrelFigure) valueBlock(c draw.Canvas) {
 	c.StrokeLine2(line(rule, 0.7), c.Min.X, c.Max.Y, c.Max.X, c.Max.Y)
-	width := (c.Max.X - c.Min.X) / vg.Length(len(values))
-	for i, v := range values {
-		x := c.Min.X + vg.Length(i)*width
-		c.FillText(aligned(letters(wordSize, faded), text.XLeft, text.YTop), vg.Point{X: x, Y: c.Max.Y - 7}, v[0])
-		first, second, both := strings.Cut(v[1], " (")
-		style := aligned(letters(noteSize+0.5, ink), text.XLeft, text.YTop)
-		c.FillText(style, vg.Point{X: x, Y: c.Max.Y - 18}, first)
-		if both {
-			c.FillText(style, vg.Point{X: x, Y: c.Max.Y - 29}, strings.TrimSuffix(second, ")"))
+	width := (c.Max.X - c.Min.X) / vg.Length(b.columns())
+	name := aligned(b.layout.words(faded), text.XLeft, text.YTop)
+	value := aligned(letters(b.layout.note, ink), text.XLeft, text.YTop)
+	for i, v := range b.values {
+		at := vg.Point{X: c.Min.X + vg.Length(i%b.columns())*width, Y: c.Max.Y - 5 - vg.Length(i/b.columns())*b.valueHeight()}
+		c.FillText(name, at, v[0])
+		for _, words := range twoLines(v[1]) {
+			at.Y -= b.line()
+			c.FillText(value, at, words)
 		}
 	}
+}
+
+// twoLines parts millimetres from the inches that follow in brackets.
+func twoLines(value string) []string {
+	first, second, both := strings.Cut(value, " (")
+	if !both {
+		return []string{first}
+	}
+	return []string{first, strings.TrimSuffix(second, ")")}
 }

@@ -3,7 +3,6 @@ package plots
 import (
 	"image/color"
 	"math"
-	"strings"
 
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -12,106 +11,147 @@ import (
 
 // section draws one cross-section of a barrel.
 type section struct {
-	c     draw.Canvas
-	v     barrelView
-	scale vg.Length // points a metre
-	wall  vg.Length // thickness as drawn; nobody measures it for this
+	c      draw.Canvas
+	layout layout
+	v      barrelView
+	scale  vg.Length // points a metre
+	wall   vg.Length // thickness as drawn; nobody measures it for this
 }
 
 // half returns half a diameter in metres as drawn.
 func (s section) half(diameter float64) vg.Length { return vg.Length(diameter/2) * s.scale }
 
+const (
+	// wallHook is the angle of the barrel's hook: at upper left, where there are no words.
+	wallHook = 0.62 * math.Pi
+	// looseTurns is how far the free strip runs between the pack and what holds its end.
+	looseTurns = 0.8
+)
+
 // paint draws the barrel around a centre, with the coil wound on the arbor or run down
-// against the wall.
+// against the wall. The strip is one spiral from the arbor's hook to the wall's.
 func (s section) paint(at vg.Point, wound bool) {
 	bore, arbor := s.half(s.v.bore), s.half(s.v.arbor)
 	s.fill(metal, annulus(at, bore, bore+s.wall))
 	s.stroke(line(ink, 0.7), circle(at, bore+s.wall))
 	s.stroke(line(ink, 0.7), circle(at, bore))
+	inner, outer, inset := arbor, s.half(s.v.wound), s.half(s.v.strip)
+	from, to := outer+inset, bore-inset // of the free strip
+	if !wound {
+		inner, outer, inset = s.half(s.v.rundown), bore, -inset
+		from, to = arbor-inset, inner+inset
+	}
+	turns, loose := s.turns(outer-inner), 0.0
+	if s.v.strip > 0 && to-from > s.half(2*s.v.strip) {
+		loose = looseTurns
+	}
+	start := wallHook - 2*math.Pi*(turns+loose)
 	if wound {
-		s.coil(at, arbor, s.half(s.v.wound), s.half(s.v.strip))
-		s.tail(at, s.half(s.v.wound), bore, true)
+		s.coil(at, inner, outer, inset, start)
+		s.free(at, from, to, start+2*math.Pi*turns, loose)
 	} else {
-		s.coil(at, s.half(s.v.rundown), bore, -s.half(s.v.strip))
-		s.tail(at, arbor, s.half(s.v.rundown), false)
+		s.free(at, from, to, start, loose)
+		s.coil(at, inner, outer, inset, start+2*math.Pi*loose)
 	}
 	s.fill(metal, circle(at, arbor))
 	s.stroke(line(ink, 0.8), circle(at, arbor))
 	s.square(at, arbor*0.42)
 	s.stroke(line(paper, 2), circle(at, s.half(s.v.half)))
 	s.stroke(line(rust, 1, 5, 2, 1, 2), circle(at, s.half(s.v.half)))
+	s.hook(at, bore, -1, wallHook)
+	s.hook(at, arbor, 1, start)
 }
 
 // thinnest is the pitch of coils, in points, below which they would run together in
 // print. Then the pack is shaded and fewer coils are drawn on it.
 const thinnest = 0.9
 
+// pitch returns that of the coils as drawn; 0 where the strip isn't known.
+func (s section) pitch() vg.Length {
+	pitch := s.half(2 * s.v.strip)
+	if pitch > 0 && pitch < thinnest {
+		pitch *= vg.Length(math.Ceil(float64(thinnest / pitch)))
+	}
+	return pitch
+}
+
+// turns returns how many coils are drawn in a pack of that depth.
+func (s section) turns(deep vg.Length) float64 {
+	if s.pitch() <= 0 || deep < leastPack {
+		return 0
+	}
+	return float64(deep / s.pitch())
+}
+
+// leastPack is the depth in points below which a pack isn't drawn.
+const leastPack = 0.1
+
 // coil draws the pack between two radii. It shows the strip as it really winds, if its
 // thickness is known and wide enough to see. The line runs along the middle of the strip,
 // half a thickness (inset) off the arbor or the wall that it lies on.
-func (s section) coil(at vg.Point, inner, outer, inset vg.Length) {
-	if outer-inner < 0.1 {
+func (s section) coil(at vg.Point, inner, outer, inset vg.Length, start float64) {
+	if outer-inner < leastPack {
 		return
 	}
-	shade := color.Color(steel)
-	if s.v.ideal {
-		shade = faded
-	}
-	pitch := s.half(2 * s.v.strip)
-	if pitch <= 0 {
+	pitch := s.pitch()
+	if pitch != s.half(2*s.v.strip) || pitch <= 0 {
 		s.fill(rule, annulus(at, inner, outer))
-		return
 	}
-	if pitch < thinnest {
-		s.fill(rule, annulus(at, inner, outer))
-		pitch *= vg.Length(math.Ceil(float64(thinnest / pitch)))
+	if pitch > 0 {
+		s.stroke(line(s.shade(), (pitch*0.74).Points()), spiral(at, inner+inset, outer+inset, start, s.turns(outer-inner)))
 	}
-	turns := float64((outer - inner) / pitch)
-	s.stroke(line(shade, (pitch*0.74).Points()), spiral(at, inner+inset, outer+inset, s.hook(), turns))
 }
 
-// hook is the angle at which coils start: at upper right, where there are no words.
-func (section) hook() float64 { return math.Pi / 3 }
-
-// tail draws the free strip between the pack and what holds its other end: the wall's
-// hook when wound, the arbor's when run down. Its course is only an impression.
-func (s section) tail(at vg.Point, from, to vg.Length, outside bool) {
-	if s.v.strip <= 0 || to-from < s.half(4*s.v.strip) {
-		return
-	}
-	start := s.hook()
-	turns := 0.8
-	if outside {
-		pitch := max(s.half(2*s.v.strip), thinnest)
-		start += 2 * math.Pi * float64((from-s.half(s.v.arbor))/pitch)
-	} else {
-		start -= 2 * math.Pi * turns
-	}
-	shade := color.Color(steel)
+// shade is the strip's colour, a faint one for a strip that isn't there.
+func (s section) shade() color.Color {
 	if s.v.ideal {
-		shade = faded
+		return faded
 	}
-	inset := s.half(s.v.strip)
-	width := max(0.5, s.half(2*s.v.strip).Points()*0.74)
-	s.stroke(line(shade, width), spiral(at, from+inset, to-inset, start, turns))
+	return steel
+}
+
+// free draws the strip between the pack and what holds its other end: the wall's hook when
+// wound, the arbor's when run down. Its course is only an impression.
+func (s section) free(at vg.Point, from, to vg.Length, start, turns float64) {
+	if turns > 0 {
+		s.stroke(line(s.shade(), max(0.5, s.half(2*s.v.strip).Points()*0.74)), spiral(at, from, to, start, turns))
+	}
+}
+
+// hook draws the tooth that holds the strip by its hole, on a circle: outwards (side 1) on
+// the arbor, inwards (−1) on the wall. It is drawn larger than it is, to be seen.
+func (s section) hook(at vg.Point, radius, side vg.Length, angle float64) {
+	deep := max(4.5, 2.5*s.half(2*s.v.strip))
+	place := func(out, along vg.Length) vg.Point {
+		sin, cos := math.Sincos(angle)
+		r := radius + side*out
+		return vg.Point{X: at.X + r*vg.Length(cos) - along*vg.Length(sin), Y: at.Y + r*vg.Length(sin) + along*vg.Length(cos)}
+	}
+	// It leans against the pull: the strip draws the wall's hook one way, the arbor's the other.
+	lean := -0.5 * deep * side
+	rim := []vg.Point{place(-0.9, -0.7*deep), place(deep, lean-0.4*deep), place(deep, lean+0.4*deep), place(-0.9, 0.7*deep)}
+	s.fill(metal, polygon(rim...))
+	s.c.StrokeLines(line(ink, 0.9), rim)
 }
 
 // square draws the winding square, hatched as a solid that is cut through.
 func (s section) square(at vg.Point, half vg.Length) {
 	path := polygon(vg.Point{X: at.X - half, Y: at.Y - half}, vg.Point{X: at.X + half, Y: at.Y - half},
 		vg.Point{X: at.X + half, Y: at.Y + half}, vg.Point{X: at.X - half, Y: at.Y + half})
-	s.fill(paper, path)
-	for d := -1.5 * half; d <= 1.5*half; d += half / 2 {
+	step := max(2.6, half/4)
+	for d := step - 2*half; d < 2*half-0.1; d += step {
 		// The line y = x + d, as far as it lies in the square.
-		s.c.StrokeLine2(line(faded, 0.45), at.X+max(-half, -half-d), at.Y+max(-half, d-half), at.X+min(half, half-d), at.Y+min(half, d+half))
+		s.c.StrokeLine2(line(ink, 0.6), at.X+max(-half, -half-d), at.Y+max(-half, d-half), at.X+min(half, half-d), at.Y+min(half, d+half))
 	}
-	s.stroke(line(ink, 0.6), path)
+	s.stroke(line(ink, 0.9), path)
 }
 
-// nameHalf names the broken circle, between the two sections.
+const halfNamed = "this circle halves the room"
+
+// nameHalf names the broken circle, between two sections side by side.
 func (s section) nameHalf(left, right vg.Point) {
 	mid := vg.Point{X: (left.X + right.X) / 2, Y: left.Y}
-	words := aligned(letters(wordSize, rust), text.XCenter, text.YCenter)
+	words := aligned(s.layout.words(rust), text.XCenter, text.YCenter)
 	for i, w := range []string{"this circle", "halves the", "room"} {
 		s.c.FillText(words, vg.Point{X: mid.X, Y: mid.Y + 10 - vg.Length(i)*10}, w)
 	}
@@ -130,39 +170,62 @@ func (s section) nameHalf(left, right vg.Point) {
 	}
 }
 
-// dimension draws a diameter below the section at height y: two thin lines down from its
-// ends, arrows between them, and the words in the gap. If they are wider, they stand outside
-// of the diameter beyond. Inches after millimetres go beneath.
-func (s section) dimension(at vg.Point, diameter, beyond float64, y vg.Length, words string) {
-	r := s.half(diameter)
-	for _, x := range []vg.Length{at.X - r, at.X + r} {
-		s.c.StrokeLine2(line(paper, 1.6), x, at.Y, x, y-3)
-		s.c.StrokeLine2(line(faded, 0.45), x, at.Y, x, y-3)
-	}
-	s.c.StrokeLine2(line(ink, 0.5), at.X-r, y, at.X+r, y)
-	s.arrow(vg.Point{X: at.X - r, Y: y}, 1)
-	s.arrow(vg.Point{X: at.X + r, Y: y}, -1)
-	style := aligned(letters(wordSize, ink), text.XCenter, text.YCenter)
-	first, second, both := strings.Cut(words, " (")
-	second = strings.TrimSuffix(second, ")")
-	w := max(style.Width(first), style.Width(second))
-	place, low := vg.Point{X: at.X, Y: y}, y-5
-	if both {
-		low -= 9
-	}
-	if w > 2*r-16 { // two arrows, and a little air
-		end := at.X + max(r, s.half(beyond)) + 4
-		s.c.StrokeLine2(line(ink, 0.5), at.X+r, y, end, y)
-		place.X = end + 4 + w/2
-	}
-	s.fill(paper, polygon(vg.Point{X: place.X - w/2 - 3, Y: low}, vg.Point{X: place.X + w/2 + 3, Y: low},
-		vg.Point{X: place.X + w/2 + 3, Y: y + 5}, vg.Point{X: place.X - w/2 - 3, Y: y + 5}))
-	s.c.FillText(style, place, first)
-	s.c.FillText(style, vg.Point{X: place.X, Y: y - 9}, second)
+// keyHalf names the broken circle by a piece of its line.
+func (s section) keyHalf(at vg.Point) {
+	s.c.StrokeLine2(line(rust, 1.2, 5, 2, 1, 2), at.X, at.Y, at.X+24, at.Y)
+	s.c.FillText(aligned(s.layout.words(rust), text.XLeft, text.YCenter), vg.Point{X: at.X + 30, Y: at.Y}, halfNamed)
 }
 
-func (s section) arrow(tip vg.Point, side vg.Length) {
-	s.fill(ink, polygon(tip, vg.Point{X: tip.X + side*5, Y: tip.Y + 1.6}, vg.Point{X: tip.X + side*5, Y: tip.Y - 1.6}))
+// dimension is a diameter, in metres, that is marked above or below a section. Each has a
+// side of its own, so that no words stand on the lines of another.
+type dimension struct {
+	diameter float64
+	side     vg.Length // above or below
+	words    string
+}
+
+const (
+	above vg.Length = 1
+	below vg.Length = -1
+
+	toDimension = 11 // points from the wall to a dimension's line
+)
+
+// dimension draws a diameter: two thin lines from its ends to clear of the wall, arrows
+// between them, and the words in the gap. Words that are wider, or that have a second line,
+// stand beyond the line.
+func (s section) dimension(at vg.Point, d dimension) {
+	r := s.half(d.diameter)
+	y := at.Y + d.side*(s.half(s.v.bore)+s.wall+toDimension)
+	for _, x := range []vg.Length{at.X - r, at.X + r} {
+		s.c.StrokeLine2(line(paper, 1.6), x, at.Y, x, y+d.side*3)
+		s.c.StrokeLine2(line(faded, 0.45), x, at.Y, x, y+d.side*3)
+	}
+	style := aligned(s.layout.words(ink), text.XCenter, text.YCenter)
+	lines, gap := twoLines(d.words), vg.Length(0)
+	step := style.Font.Size * 1.25
+	first := y + d.side*(4+step/2)
+	switch w := style.Width(lines[0]) + 6; {
+	case len(lines) == 1 && w <= 2*r-16: // two arrows, and a little air
+		first, gap = y, w/2
+	case d.side == above:
+		first += step * vg.Length(len(lines)-1)
+	}
+	s.arrow(vg.Point{X: at.X - gap, Y: y}, vg.Point{X: at.X - r, Y: y})
+	s.arrow(vg.Point{X: at.X + gap, Y: y}, vg.Point{X: at.X + r, Y: y})
+	for i, l := range lines {
+		s.c.FillText(style, vg.Point{X: at.X, Y: first - vg.Length(i)*step}, l)
+	}
+}
+
+// arrow draws a level line with its head at the end.
+func (s section) arrow(from, tip vg.Point) {
+	s.c.StrokeLine2(line(ink, 0.5), from.X, from.Y, tip.X, tip.Y)
+	back := tip.X + 5
+	if from.X < tip.X {
+		back = tip.X - 5
+	}
+	s.fill(ink, polygon(tip, vg.Point{X: back, Y: tip.Y + 1.6}, vg.Point{X: back, Y: tip.Y - 1.6}))
 }
 
 func (s section) fill(c color.Color, p vg.Path) {

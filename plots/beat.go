@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"evenbeat/analysis/beat"
@@ -12,100 +13,77 @@ import (
 )
 
 var (
-	tickShape = shape{form: dot, color: steel, size: 1.3}
-	tockShape = shape{form: diamond, color: brass, size: 2}
+	halfShape = shape{form: square, color: steel}
+	restShape = shape{form: stem, color: steel}
 )
 
-// beatColumns is how many columns a trace is thinned to: about one for each point of the
-// figure's width.
-const beatColumns = 420
-
-// drawBeat answers: does the clock go evenly, and did anything disturb it? The first
-// panel shows how late each beat came against the best even beat, in milliseconds. The
-// next, if there are any, shows the rate over short windows, in s/day. The last shows the
-// time since the beat before, in milliseconds. Ticks are dots, tocks diamonds. The
-// horizontal axis is true time since the first beat.
+// drawBeat answers: does the clock go evenly, and did anything disturb it? The first panel
+// shows how late the beats came against the best even beat, in milliseconds. They are
+// gathered in columns: a thick bar holds the middle half of a column's beats, and a thin
+// line goes to its earliest and its latest, so that a single late beat is seen. The next
+// panel, if there are any, shows the rate over short windows, in s/day. Both are over true
+// time since the first beat. The last shows tick and tock as two lengths, in milliseconds.
+// A panel that has nothing to show is left out.
 func drawBeat(f Findings) (Figure, error) {
-	if f.Rate == nil || len(f.Rate.Trace) == 0 {
+	if f.Rate == nil || !slices.ContainsFunc(f.Rate.Trace, drawableBeat) {
 		return empty("no beats were timed", "Time the clock with evenbeat time --port auto, or give a file to evenbeat rate --beats FILE."), nil
 	}
-	r := *f.Rate
+	r, l := *f.Rate, f.layout()
 	unit, units, size := spanUnit(r.Trace)
-	late, halves, breaks := traces(r.Trace, size)
-
-	upper := beatPanel("Late (+) or early (−) against an even beat, ms", late, breaks, 0.1)
-	upper.key = []mark{{tickShape, "tick"}, {tockShape, "tock"}}
-	lower := beatPanel("Time since the beat before, ms", halves, breaks, 0.1)
-	lower.plot.X.Label.Text = "time, " + unit
-	panels, height, short := []panel{upper, lower}, vg.Length(330), ""
+	breaks := breaksOf(r.Trace, size)
+	all := panels{l, []panel{l.latePanel(r.Trace, size, breaks)}}
+	desc := fmt.Sprintf("Panels over %s of true time. Above, how late %d beats came", units, r.Beats)
 	if ws := shortWindows(r); ws != nil {
-		panels, height = []panel{upper, shortPanel(r, ws, size, breaks), lower}, 400
-		short = fmt.Sprintf("then the rate over each of %d windows of %s; ", len(ws), quantity.SpanText(ws[0].SpanS))
+		p := l.shortPanel(r, ws, size, breaks)
+		p.plot.X.Min, p.plot.X.Max = all.all[0].plot.X.Min, all.all[0].plot.X.Max // what came at one time stands in one line
+		all.all = append(all.all, p)
+		desc += fmt.Sprintf("; then the rate over each of %d windows of %s", len(ws), quantity.SpanText(ws[0].SpanS))
 	}
-	for _, p := range panels[1:] { // what came at one time stands in one line
-		p.plot.X.Min, p.plot.X.Max = upper.plot.X.Min, upper.plot.X.Max
+	all.all[len(all.all)-1].axis = "time, " + unit
+	if rows := tickAndTock(r); rows != nil {
+		all.all = append(all.all, l.bars("Tick and tock, ms", "time to the next beat, ms", rows))
+		desc += "; below, the time from tick to tock and from tock to tick as two bars"
 	}
-	return Figure{
-		Title: beatTitle(r),
-		Note:  beatNote(r),
-		Desc: fmt.Sprintf("Panels over %s of true time. Above, how late each of %d beats came, ticks and tocks apart; "+
-			"%sbelow, the time since the beat before.", units, r.Beats, short),
-		height: height,
-		draw:   func(c draw.Canvas) { stack(c, panels...) },
-	}, nil
+	return Figure{Title: beatTitle(r), Note: beatNote(r), Desc: desc + ".", height: all.height(), draw: all.draw}, nil
 }
 
-// pair holds a series of ticks and one of tocks.
-type pair struct{ ticks, tocks []point }
-
-// traces splits a trace into what the two panels show, in milliseconds over time in units
-// of so many seconds, and the times of breaks. After a missed beat there is no interval.
-func traces(trace []beat.TracePoint, size float64) (late, halves pair, breaks []float64) {
+// breaksOf returns the times of breaks, in units of so many seconds.
+func breaksOf(trace []beat.TracePoint, size float64) (breaks []float64) {
 	for _, t := range trace {
-		x := t.TimeS / size
-		add(&late, t.Odd, point{x, t.ResidualS * 1e3})
-		if t.HalfS > 0 && !t.After {
-			add(&halves, t.Odd, point{x, t.HalfS * 1e3})
-		}
-		if t.After && x > 0 && sound(x) {
+		if x := t.TimeS / size; t.After && x > 0 && sound(x) {
 			breaks = append(breaks, x)
 		}
 	}
-	for _, s := range []*pair{&late, &halves} {
-		s.ticks, s.tocks = thin(s.ticks, beatColumns), thin(s.tocks, beatColumns)
-	}
-	return late, halves, breaks
+	return breaks
 }
 
-func add(s *pair, odd bool, p point) {
-	if odd {
-		s.tocks = append(s.tocks, p)
-		return
-	}
-	s.ticks = append(s.ticks, p)
-}
+// beatsToColumn is how many beats a column holds at least, unless they are fewer in all.
+const beatsToColumn = 8
 
-func beatPanel(title string, s pair, breaks []float64, least float64) panel {
-	p := axes()
-	var xs, ys []float64
-	for _, q := range append(append([]point(nil), s.ticks...), s.tocks...) {
-		xs, ys = append(xs, q.x), append(ys, q.y)
+// latePanel shows how late the beats came, over time in units of so many seconds.
+func (l layout) latePanel(trace []beat.TracePoint, size float64, breaks []float64) panel {
+	end, ys := 0.0, []float64{}
+	for _, t := range trace {
+		if drawableBeat(t) {
+			end, ys = max(end, t.TimeS), append(ys, t.ResidualS*1e3)
+		}
 	}
-	span(&p.X, 1, append(xs, 0)...)
-	span(&p.Y, least, ys...)
+	columns := min(max(1, len(ys)/beatsToColumn), int(l.choose(60, 36)))
+	p := l.axes()
+	span(&p.X, 1, 0, end/size)
+	span(&p.Y, 0.1, ys...)
 	p.X.Min = 0
 	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		breakLines(c, breaks, x)
-		places := func(points []point) (out []vg.Point) {
-			for _, q := range points {
-				out = append(out, vg.Point{X: x(q.x), Y: y(q.y)})
-			}
-			return out
+		half := max(0.8, (x(end/size)-x(0))/vg.Length(columns)*0.3)
+		for _, s := range spreads(trace, end, columns) {
+			at, low, high := x(s.at/size), y(s.lower)-0.4, y(s.upper)+0.4
+			c.StrokeLine2(line(steel, 0.7), at, y(s.low), at, y(s.high))
+			c.FillPolygon(steel, []vg.Point{{X: at - half, Y: low}, {X: at + half, Y: low}, {X: at + half, Y: high}, {X: at - half, Y: high}})
 		}
-		tockShape.series(c, places(s.tocks))
-		tickShape.series(c, places(s.ticks))
 	}))
-	return panel{heading: title, share: 1, plot: p}
+	return panel{heading: "Late (+) or early (−) against an even beat, ms", height: l.choose(105, 140), plot: p,
+		key: []mark{{halfShape, "the middle half"}, {restShape, "earliest to latest"}}}
 }
 
 // breakLines marks where beats were no longer heard.
@@ -113,6 +91,24 @@ func breakLines(c draw.Canvas, breaks []float64, x func(float64) vg.Length) {
 	for _, b := range breaks {
 		c.StrokeLine2(line(rust, 0.7, 3, 2), x(b), c.Min.Y, x(b), c.Max.Y)
 	}
+}
+
+// tickAndTock are the two lengths, in milliseconds; nil where one side wasn't heard. The
+// two differ from the mean by half their difference each.
+func tickAndTock(r beat.Result) (rows []barRow) {
+	if !(r.TickTock.U > 0) || !certain(r.TickTock.Scale(1e3)) || !sound(r.IntervalS*1e3) {
+		return nil
+	}
+	for _, row := range []struct {
+		words  string
+		half   float64
+		filled bool
+	}{{"tick to tock", 0.5e3, true}, {"tock to tick", -0.5e3, false}} {
+		v := r.TickTock.Scale(row.half)
+		v.V += r.IntervalS * 1e3
+		rows = append(rows, barRow{row.words + ", " + v.Text("ms"), v, row.filled})
+	}
+	return rows
 }
 
 func beatTitle(r beat.Result) string {

@@ -63,15 +63,18 @@ func eventLines(c draw.Canvas, events []sessions.Event, d days, x func(float64) 
 
 // lane sets the events' words above a plot in a few rows, so that none covers another. An
 // event for which no row has room keeps its line, and the figure's description names it.
-type lane struct{ rows int }
+type lane struct {
+	layout layout
+	rows   int
+}
 
-const laneRow = 9
+func (l lane) row() vg.Length { return vg.Points(1.2 * l.layout.word) }
 
-func (l lane) height() vg.Length { return vg.Length(l.rows)*laneRow + 2 }
+func (l lane) height() vg.Length { return vg.Length(l.rows)*l.row() + 2 }
 
 func (l lane) draw(c draw.Canvas, events []sessions.Event, d days, x func(float64) vg.Length) {
 	eventLines(c, events, d, x)
-	s := aligned(letters(wordSize-0.5, rust), text.XLeft, text.YBottom)
+	s := aligned(l.layout.words(rust), text.XLeft, text.YBottom)
 	taken := make([]vg.Length, l.rows) // where the words of each row end
 	for i := range taken {
 		taken[i] = c.Min.X - 20
@@ -85,7 +88,7 @@ func (l lane) draw(c draw.Canvas, events []sessions.Event, d days, x func(float6
 			continue
 		}
 		taken[row] = from + w
-		y := c.Max.Y + 3 + vg.Length(row)*laneRow
+		y := c.Max.Y + 3 + vg.Length(row)*l.row()
 		c.StrokeLine2(line(rust, 0.5, 1.5, 2), at, c.Max.Y, at, y)
 		c.FillText(s, vg.Point{X: from, Y: y}, words)
 	}

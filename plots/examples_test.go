@@ -84,11 +84,7 @@ func beatExample() *beat.Result {
 		if i == 333 {
 			late += 0.002
 		}
-		half := 0.999858 + 0.000605 + 0.0001*rng.NormFloat64()
-		if odd {
-			half -= 0.00121
-		}
-		r.Trace = append(r.Trace, beat.TracePoint{TimeS: float64(i) * 0.999858, ResidualS: late, HalfS: half, Odd: odd, After: i == 0 || i == 410})
+		r.Trace = append(r.Trace, beat.TracePoint{TimeS: float64(i) * 0.999858, ResidualS: late, Odd: odd, After: i == 0 || i == 410})
 	}
 	for i := range 4 {
 		r.ShortTerm = append(r.ShortTerm, beat.Short{TimeS: 120*float64(i) + 60, SpanS: 120,

@@ -30,7 +30,18 @@ type Findings struct {
 	Going     *going.Result
 	Fits      []parts.Result // pivots, wheels and pendulums; on the sheet alone
 	Units     quantity.System
+	// Width is the room for a figure in CSS pixels, MinWidth to MaxWidth; 0 is that of a
+	// page of paper. For less than a page's 642 a figure is laid out anew: what stands side
+	// by side on paper stands in a column, and words keep a size that can be read. A wider
+	// one is the page's drawing, to be scaled.
+	Width int
 }
+
+// Limits of Findings.Width, in CSS pixels.
+const (
+	MinWidth = 320
+	MaxWidth = 4096
+)
 
 // Figure is a drawing that can be written in any of the formats. Drawing it again gives the
 // same picture. Several goroutines may draw it at once.
@@ -41,7 +52,8 @@ type Figure struct {
 	Desc  string // what one would see, for those who can't
 
 	id     string // on a page; the kind, unless a page has several of it
-	height vg.Length
+	layout layout
+	height vg.Length           // of what is drawn
 	draw   func(c draw.Canvas) // on the canvas below title and note
 }
 
@@ -79,11 +91,14 @@ func Draw(name string, f Findings) (Figure, error) {
 	if i < 0 {
 		return Figure{}, fmt.Errorf("figure %q is not known: there are %s", name, strings.Join(Kinds(), ", "))
 	}
+	if f.Width != 0 && (f.Width < MinWidth || f.Width > MaxWidth) {
+		return Figure{}, fmt.Errorf("figure %s: %d pixels wide: ask for %d to %d", name, f.Width, MinWidth, MaxWidth)
+	}
 	fig, err := kinds()[i].make(f)
 	if err != nil {
 		return Figure{}, fmt.Errorf("figure %s: %w", name, err)
 	}
-	fig.Kind, fig.id = name, name
+	fig.Kind, fig.id, fig.layout = name, name, f.layout()
 	return fig, nil
 }
 
@@ -93,32 +108,73 @@ func empty(what, remedy string) Figure {
 		Title:  "Nothing recorded yet: " + what,
 		Note:   remedy,
 		Desc:   "An empty frame. " + remedy,
-		height: 130,
+		height: 60,
 		draw: func(c draw.Canvas) {
 			frame := []vg.Point{c.Min, {X: c.Max.X, Y: c.Min.Y}, c.Max, {X: c.Min.X, Y: c.Max.Y}, c.Min}
 			c.StrokeLines(line(rule, 1, 4, 3), frame)
-			style := aligned(letters(wordSize, faded), text.XCenter, text.YCenter)
+			style := aligned(letters(onPaper.word, faded), text.XCenter, text.YCenter)
 			c.FillText(style, c.Center(), "the figure will stand here")
 		},
 	}
 }
 
-// paint draws title, note and figure on a canvas of the figure's size.
-func (f Figure) paint(canvas vg.Canvas) {
-	c := draw.Crop(draw.NewCanvas(canvas, figureWidth, f.height), margin, -margin, margin, -margin)
-	y := paragraph(c, bold(letters(titleSize, ink)), c.Max.Y, 1.25, f.Title)
-	y = paragraph(c, letters(noteSize, faded), y-2, 1.35, f.Note)
-	f.draw(draw.Crop(c, 0, 0, 0, y-9-c.Max.Y))
+// paragraph is words set in lines, and the height of each.
+type paragraph struct {
+	style text.Style
+	lines []string
+	step  vg.Length
 }
 
-// paragraph sets words in lines no wider than the canvas, from y downwards, and returns
-// where it ends.
-func paragraph(c draw.Canvas, s text.Style, y vg.Length, leading float64, words string) vg.Length {
-	s.YAlign = text.YTop
-	step := s.Font.Size * vg.Length(leading)
-	width := c.Max.X - c.Min.X
+// above are the paragraphs over the drawing: title and note.
+func (f Figure) above() []paragraph {
+	width := f.layout.width - 2*margin
+	return []paragraph{
+		balanced(bold(letters(f.layout.title, ink)), f.Title, width, 1.25),
+		balanced(letters(f.layout.note, faded), f.Note, width, 1.35),
+	}
+}
+
+const (
+	afterTitle = 2 // points
+	afterNote  = 9
+)
+
+// size is that of the whole figure.
+func (f Figure) size() (width, height vg.Length) {
+	height = f.height + afterTitle + afterNote + 2*margin
+	for _, p := range f.above() {
+		height += p.height()
+	}
+	return f.layout.width, height
+}
+
+// paint draws title, note and figure on a canvas of the figure's size.
+func (f Figure) paint(canvas vg.Canvas) {
+	width, height := f.size()
+	c := draw.Crop(draw.NewCanvas(canvas, width, height), margin, -margin, margin, -margin)
+	at := vg.Point{X: c.Min.X, Y: c.Max.Y}
+	for _, p := range f.above() {
+		at.Y = p.fill(c, at) - afterTitle
+	}
+	f.draw(draw.Crop(c, 0, 0, 0, c.Min.Y+f.height-c.Max.Y))
+}
+
+func (p paragraph) height() vg.Length { return p.step * vg.Length(len(p.lines)) }
+
+// fill sets the lines from a point downwards, and returns where they end.
+func (p paragraph) fill(c draw.Canvas, at vg.Point) vg.Length {
+	p.style.YAlign = text.YTop
+	for _, l := range p.lines {
+		c.FillText(p.style, at, l)
+		at.Y -= p.step
+	}
+	return at.Y
+}
+
+// balanced cuts words into lines no wider than so much, and as narrow as the same number of
+// lines allows, so that no word is alone in the last.
+func balanced(s text.Style, words string, width vg.Length, leading float64) paragraph {
 	lines := wrap(s, words, width)
-	// As narrow as the same number of lines allows, so that no word is alone in the last.
 	for w := width - 6; w > width/2; w -= 6 {
 		narrower := wrap(s, words, w)
 		if len(narrower) > len(lines) {
@@ -126,11 +182,7 @@ func paragraph(c draw.Canvas, s text.Style, y vg.Length, leading float64, words 
 		}
 		lines = narrower
 	}
-	for _, l := range lines {
-		c.FillText(s, vg.Point{X: c.Min.X, Y: y}, l)
-		y -= step
-	}
-	return y
+	return paragraph{s, lines, s.Font.Size * vg.Length(leading)}
 }
 
 // wrap cuts words into lines no wider than so much. A longer word, or a value with its

@@ -106,10 +106,10 @@ func TestTitlesSayTheFinding(t *testing.T) {
 
 func TestAxesCarryUnits(t *testing.T) {
 	for kind, want := range map[string][]string{
-		"barrel":    {"bore 63.50 ± 0.02 mm", "coil outside Ø 47.21 ± 0.39 mm", "coil inside Ø 45.35 ± 0.39 mm", "arbor 15.88 ± 0.02 mm", "2794 ± 6 mm"},
+		"barrel":    {"bore 63.50 ± 0.02 mm", "coil, outside Ø 47.21 ± 0.39 mm", "coil, inside Ø 45.35 ± 0.39 mm", "arbor 15.88 ± 0.02 mm", "2794 ± 6 mm"},
 		"turns":     {"length of strip, mm", "Turns of the barrel, by length of strip", "0.56 mm"},
-		"beat":      {"time, min", "Late (+) or early (−) against an even beat, ms", "Rate over windows of 120 s, s/day (+ = gains)", "Time since the beat before, ms"},
-		"wheels":    {"amplitude, ms", "Late (+) or early (−) through one turn of the escape wheel, ms", "third, 7.5 min"},
+		"beat":      {"time, min", "Late (+) or early (−) against an even beat, ms", "Rate over windows of 120 s, s/day (+ = gains)", "Tick and tock, ms", "tick to tock, 1000.5 ms", "tock to tick, 999.3 ms"},
+		"wheels":    {"amplitude, ms", "Late (+) or early (−) through one turn of the escape wheel, ms", "third, 7.5 min: 0.020 ± 0.075 ms"},
 		"stability": {"averaging time, s", "Deviation of the rate, parts per million", "s/day"},
 		"going":     {"Error of the dial, s (+ = fast)", "Rate from check to check, s/day (+ = gains)", "Temperature, °C", "12 Mar", "adjusted −0.05 turns"},
 	} {
@@ -146,7 +146,7 @@ func TestFewPoints(t *testing.T) {
 	cases := map[string]Findings{"nothing": {}, "0": few(0), "1": few(1), "3": few(3)}
 	same := few(3)
 	for i := range 3 {
-		same.Rate.Trace[i] = beat.TracePoint{TimeS: 5, HalfS: 1}
+		same.Rate.Trace[i] = beat.TracePoint{TimeS: 5}
 		same.Rate.Fold[i] = beat.FoldPoint{}
 		same.Stability.Rows[i] = stability.Row{TauS: 1, OADev: &dev}
 		same.Going.Curve = slices.Clone(same.Going.Curve)
@@ -237,10 +237,11 @@ func TestTextStaysInside(t *testing.T) {
 // staysInside holds that no words leave the figure.
 func staysInside(t *testing.T, fig Figure, all []words) {
 	t.Helper()
+	width, height := fig.size()
 	for _, p := range all {
-		if p.x < 0 || p.x+p.width > figureWidth.Points() || p.y < 0 || p.y > fig.height.Points() {
+		if p.x < 0 || p.x+p.width > width.Points() || p.y < 0 || p.y > height.Points() {
 			t.Errorf("%s: %q stands at %.0f to %.0f, %.0f of %.0f by %.0f", fig.Kind, p.words, p.x, p.x+p.width, p.y,
-				figureWidth.Points(), fig.height.Points())
+				width.Points(), height.Points())
 		}
 	}
 }

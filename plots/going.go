@@ -46,24 +46,24 @@ func drawGoing(f Findings) (Figure, error) {
 	d.end = d.of(curve[len(curve)-1].At)
 	events := within(f.Record.Events, d)
 
-	panels := []panel{errorPanel(curve, d, events)}
+	l := f.layout()
+	all := panels{l, []panel{l.errorPanel(curve, d, events)}}
 	if len(g.Daily) > 0 {
-		panels = append(panels, ratePanel(g, d, events))
+		all.all = append(all.all, l.ratePanel(g, d, events))
 	}
-	if p, ok := airPanel(f.Record.Air, d, events); ok {
-		panels = append(panels, p)
+	if p, ok := l.airPanel(f.Record.Air, d, events); ok {
+		all.all = append(all.all, p)
 	}
-	for i, p := range panels {
+	for i, p := range all.all {
 		p.plot.X.Min, p.plot.X.Max = -0.02*max(d.end, 1), d.end+0.02*max(d.end, 1)
-		p.plot.X.Tick.Marker = dayTicks{start: d.start, bare: i < len(panels)-1}
+		p.plot.X.Tick.Marker = dayTicks{start: d.start, bare: i < len(all.all)-1, few: l.narrow}
 	}
-	heights := []vg.Length{215, 330, 390}
 	return Figure{
 		Title:  goingTitle(g),
 		Note:   goingNote(g),
 		Desc:   goingDesc(g, events),
-		height: heights[len(panels)-1],
-		draw:   func(c draw.Canvas) { stack(c, panels...) },
+		height: all.height(),
+		draw:   all.draw,
 	}, nil
 }
 
@@ -116,15 +116,15 @@ func goingDesc(g going.Result, events []sessions.Event) string {
 	return s
 }
 
-func errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel {
-	p := axes()
+func (l layout) errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel {
+	p := l.axes()
 	p.Y.Tick.Marker = evenTicks{sign: true}
 	ys := []float64{0}
 	for _, q := range curve {
 		ys = append(ys, q.ErrorS, q.ModelS)
 	}
 	span(&p.Y, 0.5, ys...)
-	labels := lane{rows: min(3, len(events))}
+	labels := lane{l, min(int(l.choose(3, 4)), len(events))}
 	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
 		labels.draw(c, events, d, x)
@@ -135,7 +135,7 @@ func errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel
 			}
 		}
 	}))
-	pan := panel{heading: "Error of the dial, s (+ = fast)", share: 1.15, plot: p,
+	pan := panel{heading: "Error of the dial, s (+ = fast)", height: l.choose(112, 140), plot: p,
 		key: []mark{{checkShape, "check"}, {shape{form: bar, color: brass, size: 1.4}, "at its mean rate"}}}
 	if len(events) > 0 {
 		pan.lane = labels.height()
@@ -158,8 +158,8 @@ func drawModel(c draw.Canvas, curve []going.CurvePoint, d days, x, y func(float6
 	c.StrokeLines(line(brass, 1.4), path)
 }
 
-func ratePanel(g going.Result, d days, events []sessions.Event) panel {
-	p := axes()
+func (l layout) ratePanel(g going.Result, d days, events []sessions.Event) panel {
+	p := l.axes()
 	p.Y.Tick.Marker = evenTicks{sign: true, aim: 4}
 	ys := []float64{0}
 	for _, r := range g.Daily {
@@ -191,12 +191,12 @@ func ratePanel(g going.Result, d days, events []sessions.Event) panel {
 			shape{form: dot, color: steel, size: dailyShape.size}.at(c, mid, 0)
 		}
 	}))
-	return panel{heading: "Rate from check to check, s/day (+ = gains)", share: 1, plot: p,
+	return panel{heading: "Rate from check to check, s/day (+ = gains)", height: l.choose(104, 120), plot: p,
 		key: []mark{{dailyShape, "one day, 95 %"}, {shape{form: bar, color: brass, size: 1.4}, "mean of a stretch"}}}
 }
 
 // airPanel shows the temperature, if it was recorded at least twice.
-func airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool) {
+func (l layout) airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool) {
 	var points []point
 	for _, a := range air {
 		if x := d.of(a.At); a.HasTemperature && sound(a.TemperatureC) && x >= 0 && x <= d.end {
@@ -207,7 +207,7 @@ func airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool)
 	if len(points) < 2 {
 		return panel{}, false
 	}
-	p := axes()
+	p := l.axes()
 	p.Y.Tick.Marker = evenTicks{aim: 2}
 	var ys []float64
 	for _, q := range points {
@@ -222,5 +222,5 @@ func airPanel(air []sessions.Air, d days, events []sessions.Event) (panel, bool)
 		}
 		c.StrokeLines(line(faded, 0.8), path)
 	}))
-	return panel{heading: "Temperature, °C", share: 0.5, plot: p}, true
+	return panel{heading: "Temperature, °C", height: l.choose(48, 70), plot: p}, true
 }

@@ -25,6 +25,7 @@ const (
 	square  // the key of a filled area
 	upright // a dot with its bar of uncertainty
 	level   // a line across with its bar of uncertainty
+	stem    // an upright line
 )
 
 // at draws the shape. half is the half-height of an upright's bar, 0 for that of the key.
@@ -51,6 +52,8 @@ func (s shape) at(c draw.Canvas, p vg.Point, half vg.Length) {
 	case square:
 		c.Fill(polygon(vg.Point{X: p.X - 4, Y: p.Y - 3}, vg.Point{X: p.X + 4, Y: p.Y - 3},
 			vg.Point{X: p.X + 4, Y: p.Y + 3}, vg.Point{X: p.X - 4, Y: p.Y + 3}))
+	case stem:
+		c.StrokeLine2(line(s.color, 0.7), p.X, p.Y-5, p.X, p.Y+5)
 	case level:
 		c.StrokeLine2(line(s.color, s.size), p.X-6, p.Y, p.X+4, p.Y)
 		interval(c, s.color, p.X-1, p.Y-4, p.Y+4)
@@ -62,39 +65,6 @@ func (s shape) at(c draw.Canvas, p vg.Point, half vg.Length) {
 		c.SetColor(s.color)
 		c.Fill(circle(p, r))
 	}
-}
-
-// series marks all points of a series. Dots and diamonds make one path each: otherwise a
-// run of thousands of beats would repeat the style as often.
-func (s shape) series(c draw.Canvas, points []vg.Point) {
-	r := vg.Points(s.size)
-	corners := 8 // a dot this small is round with eight
-	if s.form == diamond {
-		corners = 4
-	}
-	var path vg.Path
-	for _, p := range points {
-		for i := range corners {
-			sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(corners))
-			q := vg.Point{X: p.X + r*vg.Length(cos), Y: p.Y + r*vg.Length(sin)}
-			if i == 0 {
-				path.Move(q)
-				continue
-			}
-			path.Line(q)
-		}
-		path.Close()
-	}
-	if len(path) == 0 {
-		return
-	}
-	if s.form == diamond {
-		c.SetLineStyle(line(s.color, 0.8))
-		c.Stroke(path)
-		return
-	}
-	c.SetColor(s.color)
-	c.Fill(path)
 }
 
 // interval draws a vertical bar of uncertainty with short ends, cut off at the canvas.

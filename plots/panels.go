@@ -13,11 +13,14 @@ import (
 // names what is shown and its unit.
 type panel struct {
 	heading string
-	key     []mark    // what the marks mean, at the right of the heading
+	key     []mark    // what the marks mean, at the right of the heading or below it
 	lane    vg.Length // room for words between heading and plot
 	right   vg.Length // room for words at the right of the plot
-	share   float64   // of the height that the panels divide among them
+	height  vg.Length // of the plot with its axis
 	plot    *plot.Plot
+	// axis names the level axis, at its right end; "" for the upper of two panels. The
+	// library's own label takes room at the side of the plot for nothing.
+	axis string
 }
 
 // mark is an entry of a key.
@@ -26,46 +29,116 @@ type mark struct {
 	words string
 }
 
-const headingHeight = 15
+// Room in points: after a heading, between panels, and for a mark before and after its
+// words.
+const (
+	afterHeading = 4
+	betweenGap   = 8
+	beforeWords  = 13
+	afterWords   = 8
+)
 
-// stack draws panels one above the other, with their data areas aligned.
-func stack(c draw.Canvas, panels ...panel) {
-	var whole float64
-	for _, p := range panels {
-		whole += p.share
+// panels are drawn one above the other, with their data areas aligned.
+type panels struct {
+	layout layout
+	all    []panel
+}
+
+// height returns how high the panels are together.
+func (ps panels) height() vg.Length {
+	h := vg.Length(len(ps.all)-1) * betweenGap
+	for _, p := range ps.all {
+		h += ps.head(p).height() + p.lane + p.height + ps.axis(p).height()
 	}
-	const gap = 8
-	left := c.Max.Y - c.Min.Y - vg.Length(len(panels)-1)*gap
+	return h
+}
+
+// axis is the name of a panel's level axis.
+func (ps panels) axis(p panel) paragraph {
+	return balanced(aligned(ps.layout.words(faded), text.XRight, text.YTop), p.axis, ps.layout.inner(), 1.25)
+}
+
+func (ps panels) draw(c draw.Canvas) {
 	top := c.Max.Y
 	var areas []draw.Canvas
 	lowest, highest := vg.Length(math.Inf(-1)), vg.Length(math.Inf(1))
-	for _, p := range panels {
-		h := left * vg.Length(p.share/whole)
-		area := draw.Crop(c, 0, 0, top-h-c.Min.Y, top-c.Max.Y)
-		heading(area, p)
-		area.Max.Y -= headingHeight + p.lane
-		area.Max.X -= p.right
+	for _, p := range ps.all {
+		head := ps.head(p)
+		head.draw(c, top)
+		top -= head.height() + p.lane
+		area := draw.Crop(c, 0, -p.right, top-p.height-c.Min.Y, top-c.Max.Y)
 		areas = append(areas, area)
 		data := p.plot.DataCanvas(area)
 		lowest, highest = max(lowest, data.Min.X), min(highest, data.Max.X)
-		top -= h + gap
+		top = ps.axis(p).fill(c, vg.Point{X: area.Max.X, Y: top - p.height}) - betweenGap
 	}
-	for i, p := range panels {
+	for i, p := range ps.all {
 		data := p.plot.DataCanvas(areas[i])
 		p.plot.Draw(draw.Crop(areas[i], lowest-data.Min.X, highest-data.Max.X, 0, 0))
 	}
 }
 
-func heading(c draw.Canvas, p panel) {
-	s := aligned(bold(letters(noteSize, ink)), text.XLeft, text.YTop)
-	c.FillText(s, vg.Point{X: c.Min.X, Y: c.Max.Y}, p.heading)
-	s = aligned(letters(wordSize, ink), text.XRight, text.YTop)
-	x := c.Max.X
-	for i := len(p.key) - 1; i >= 0; i-- {
-		c.FillText(s, vg.Point{X: x, Y: c.Max.Y}, p.key[i].words)
-		x -= s.Width(p.key[i].words) + 7
-		p.key[i].shape.at(c, vg.Point{X: x, Y: c.Max.Y - 4.5}, 0)
-		x -= 14
+// head is a panel's heading, and its key by lines.
+type head struct {
+	paragraph
+	words  text.Style // of the key
+	key    [][]mark
+	beside bool // the key stands at the right of the heading, which has one line
+}
+
+func (ps panels) head(p panel) head {
+	width := ps.layout.inner()
+	h := head{paragraph: balanced(bold(letters(ps.layout.note, ink)), p.heading, width, 1.35),
+		words: aligned(ps.layout.words(ink), text.XLeft, text.YTop)}
+	room := h.style.Width(p.heading) + 2*afterWords
+	for _, m := range p.key {
+		room += h.wide(m)
+	}
+	if h.beside = room <= width; h.beside {
+		h.key = [][]mark{p.key}
+		return h
+	}
+	end := width
+	for _, m := range p.key {
+		if end+h.wide(m) > width+afterWords {
+			h.key, end = append(h.key, nil), 0
+		}
+		last := len(h.key) - 1
+		h.key[last] = append(h.key[last], m)
+		end += h.wide(m)
+	}
+	return h
+}
+
+// wide is the width of a mark with its words.
+func (h head) wide(m mark) vg.Length { return beforeWords + h.words.Width(m.words) + afterWords }
+
+func (h head) height() vg.Length {
+	lines := len(h.lines)
+	if !h.beside {
+		lines += len(h.key)
+	}
+	return vg.Length(lines)*h.step + afterHeading
+}
+
+func (h head) draw(c draw.Canvas, top vg.Length) {
+	at := vg.Point{X: c.Min.X, Y: top}
+	below := h.fill(c, at)
+	for _, marks := range h.key {
+		if h.beside {
+			at.X = c.Max.X + afterWords
+			for _, m := range marks {
+				at.X -= h.wide(m)
+			}
+		} else {
+			at = vg.Point{X: c.Min.X, Y: below}
+			below -= h.step
+		}
+		for _, m := range marks {
+			m.shape.at(c, vg.Point{X: at.X + 6, Y: at.Y - h.words.Font.Size*0.6}, 0)
+			c.FillText(h.words, vg.Point{X: at.X + beforeWords, Y: at.Y}, m.words)
+			at.X += h.wide(m)
+		}
 	}
 }
 

@@ -30,8 +30,8 @@ func shortWindows(r beat.Result) (ws []beat.Short) {
 // shortPanel shows how the rate varied, in s/day. Each window of whole turns of the escape
 // wheel has a level line as long as the window, with its 95 % interval. Across them all
 // runs the rate of the whole run. Time is in units of so many seconds.
-func shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) panel {
-	p := axes()
+func (l layout) shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) panel {
+	p := l.axes()
 	p.Y.Tick.Marker = evenTicks{aim: 4, sign: true}
 	var ys []float64
 	for _, w := range ws {
@@ -53,6 +53,6 @@ func shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) 
 			}
 		}
 	}))
-	return panel{heading: "Rate over windows of " + quantity.SpanText(ws[0].SpanS) + ", s/day (+ = gains)", share: 1, plot: p,
+	return panel{heading: "Rate over windows of " + quantity.SpanText(ws[0].SpanS) + ", s/day (+ = gains)", height: l.choose(90, 120), plot: p,
 		key: []mark{{windowShape, "window, 95 %"}, {wholeShape, "whole run"}}}
 }

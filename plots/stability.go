@@ -30,7 +30,8 @@ func drawStability(f Findings) (Figure, error) {
 	if len(rows) == 0 {
 		return empty("no table of stability", "Time the clock for longer, or give a file to evenbeat stability FILE --data phase --interval 1."), nil
 	}
-	p := axes()
+	l := f.layout()
+	p := l.axes()
 	var taus, devs []float64
 	modified := false
 	for _, r := range rows {
@@ -44,24 +45,24 @@ func drawStability(f Findings) (Figure, error) {
 	}
 	logSpan(&p.X, taus...)
 	logSpan(&p.Y, devs...)
-	p.X.Label.Text = "averaging time, s"
 	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		paintStability(c, rows, x, func(dev float64) vg.Length { return y(dev * ppm) })
-		perDay(c, p)
-		noiseWords(c, rows, x)
+		l.perDay(c, p)
+		l.noiseWords(c, rows, x)
 	}))
-	pan := panel{heading: "Deviation of the rate, parts per million", lane: 15, right: 30, share: 1, plot: p,
+	pan := panel{heading: "Deviation of the rate, parts per million", lane: vg.Points(2 * l.word), right: vg.Points(4 * l.word), height: l.choose(190, 210), plot: p, axis: "averaging time, s",
 		key: []mark{{oadevShape, "overlapping, 68 % interval"}}}
 	if modified {
 		pan.key = append(pan.key, mark{mdevShape, "modified"})
 	}
+	all := panels{l, []panel{pan}}
 	return Figure{
 		Title: cmp.Or(stability.Steadiest(rows), "Stability of the rate"),
 		Note:  "How far the mean rate over one averaging time lies from that over the next (Allan deviation). The thin bars are 68 % intervals.",
 		Desc: fmt.Sprintf("A logarithmic plot of %d averaging times from %s to %s.", len(rows),
 			quantity.SpanText(rows[0].TauS), quantity.SpanText(rows[len(rows)-1].TauS)),
-		height: 290,
-		draw:   func(c draw.Canvas) { stack(c, pan) },
+		height: all.height(),
+		draw:   all.draw,
 	}, nil
 }
 
@@ -123,11 +124,11 @@ func paintStability(c draw.Canvas, rows []stability.Row, x, y func(float64) vg.L
 }
 
 // perDay marks the right edge in seconds a day.
-func perDay(c draw.Canvas, p *plot.Plot) {
+func (l layout) perDay(c draw.Canvas, p *plot.Plot) {
 	const day = 86400 / ppm
 	_, y := p.Transforms(&c)
-	s := aligned(letters(wordSize, faded), text.XLeft, text.YCenter)
-	c.FillText(s, vg.Point{X: c.Max.X + 7, Y: c.Max.Y + 14}, "s/day")
+	s := aligned(l.words(faded), text.XLeft, text.YCenter)
+	c.FillText(s, vg.Point{X: c.Max.X + 7, Y: c.Max.Y + 4 + s.Font.Size}, "s/day")
 	for _, t := range (decadeTicks{}).Ticks(p.Y.Min*day, p.Y.Max*day) {
 		at := y(t.Value / day)
 		if t.Label == "" || at < c.Min.Y || at > c.Max.Y {
@@ -140,8 +141,8 @@ func perDay(c draw.Canvas, p *plot.Plot) {
 
 // noiseWords names the kind of noise above each stretch of averaging times that has room
 // for the words.
-func noiseWords(c draw.Canvas, rows []stability.Row, x func(float64) vg.Length) {
-	s := aligned(letters(wordSize-0.5, faded), text.XCenter, text.YBottom)
+func (l layout) noiseWords(c draw.Canvas, rows []stability.Row, x func(float64) vg.Length) {
+	s := aligned(l.words(faded), text.XCenter, text.YBottom)
 	for i := 0; i < len(rows); {
 		j := i
 		for j+1 < len(rows) && rows[j+1].Noise == rows[i].Noise {

@@ -31,15 +31,41 @@ var (
 	metal = color.NRGBA{0xe2, 0xd3, 0xae, 0xff} // cut brass
 )
 
-const (
-	// figureWidth fits between the margins of A4 and of Letter.
-	figureWidth = 17 * vg.Centimeter
-	margin      = 12 // points around a figure
+const margin = 12 // points around a figure
 
-	titleSize = 12
-	noteSize  = 8
-	wordSize  = 7.5
-)
+// layout is the room that a figure has, and the sizes of its letters, in points.
+type layout struct {
+	width             vg.Length
+	title, note, word float64
+	narrow            bool
+}
+
+// onPaper is the layout for a page: as wide as fits between the margins of A4 and of Letter.
+var onPaper = layout{width: 17 * vg.Centimeter, title: 12, note: 8, word: 7.5}
+
+// layout returns the layout for the room that was asked for. A CSS pixel is 3/4 of a point,
+// so the smallest letters of a narrow layout are 12.7 pixels high.
+func (f Findings) layout() layout {
+	asked := vg.Length(f.Width) * 3 / 4
+	if f.Width == 0 || asked >= onPaper.width {
+		return onPaper
+	}
+	return layout{width: asked, title: 13.5, note: 10, word: 9.5, narrow: true}
+}
+
+// choose returns one of two, by the layout.
+func (l layout) choose(wide, narrow vg.Length) vg.Length {
+	if l.narrow {
+		return narrow
+	}
+	return wide
+}
+
+// words is the style of what stands in a drawing.
+func (l layout) words(c color.Color) text.Style { return letters(l.word, c) }
+
+// inner is the width between the margins.
+func (l layout) inner() vg.Length { return l.width - 2*margin }
 
 // letters returns a text style of the figures' one typeface.
 func letters(size float64, c color.Color) text.Style {
@@ -68,14 +94,11 @@ func line(c color.Color, width float64, dashes ...vg.Length) draw.LineStyle {
 
 // axes returns an empty plot in the figures' style: a line below, none at the
 // side, and room between the axes and the data.
-func axes() *plot.Plot {
+func (l layout) axes() *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Label.TextStyle.Font = letters(wordSize, faded).Font
-		a.Label.TextStyle.Color = faded
-		a.Label.Padding = 2
-		a.Tick.Label.Font = letters(wordSize, faded).Font
+		a.Tick.Label.Font = l.words(faded).Font
 		a.Tick.Label.Color = ink
 		a.Tick.LineStyle = line(faded, 0.5)
 		a.Tick.Length = 3
@@ -83,7 +106,6 @@ func axes() *plot.Plot {
 		a.Padding = 4
 		a.LineStyle = line(faded, 0.6)
 	}
-	p.X.Label.Position = draw.PosRight
 	p.Y.LineStyle.Width = 0
 	p.Y.Tick.Length = 0
 	return p

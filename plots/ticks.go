@@ -125,6 +125,7 @@ func grouped(digits string) string {
 type dayTicks struct {
 	start time.Time // in the zone in which the labels are read
 	bare  bool      // marks without labels, for the upper of two panels
+	few   bool      // half as many, for a narrow figure
 }
 
 func (d dayTicks) Ticks(lo, hi float64) []plot.Tick {
@@ -132,7 +133,11 @@ func (d dayTicks) Ticks(lo, hi float64) []plot.Tick {
 		return nil
 	}
 	from, to := d.at(lo), d.at(hi)
-	next, form := calendar(from, hi-lo)
+	axis := hi - lo
+	if d.few {
+		axis *= 2
+	}
+	next, form := calendar(from, axis)
 	var ticks []plot.Tick
 	for t := next(time.Time{}); !t.After(to) && len(ticks) < 64; t = next(t) {
 		if t.Before(from) {

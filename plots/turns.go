@@ -19,6 +19,7 @@ type turnsView struct {
 	unit               quantity.Unit // of thickness
 	along              quantity.Unit // of length
 	p                  *plot.Plot
+	layout             layout
 	r                  spring.Result
 }
 
@@ -33,7 +34,7 @@ func drawTurns(f Findings) (Figure, error) {
 			"Measure them with evenbeat measure --plan mainspring, or give them to evenbeat spring --bore … --arbor … --strip …."), nil
 	}
 	r := *f.Spring
-	v := turnsView{bore: r.Bore.V, arbor: r.Arbor.V, strip: r.Strip.V, r: r, p: axes(),
+	v := turnsView{bore: r.Bore.V, arbor: r.Arbor.V, strip: r.Strip.V, r: r, p: f.layout().axes(), layout: f.layout(),
 		unit: quantity.Millimetre, along: quantity.Millimetre}
 	if f.Units == quantity.Imperial {
 		v.unit, v.along = quantity.Thou, quantity.Inch
@@ -44,7 +45,7 @@ func drawTurns(f Findings) (Figure, error) {
 	}
 	v.thicknesses = neighbours(v.strip, v.unit.Metres())
 	v.frame()
-	pan := panel{heading: "Turns of the barrel, by length of strip", share: 1, plot: v.p,
+	pan := panel{heading: "Turns of the barrel, by length of strip", height: v.layout.choose(220, 240), plot: v.p, axis: "length of strip, " + v.along.String(),
 		key: []mark{{shape{form: ring, color: rust, size: 2.4}, "ideal length"}}}
 	if v.limited() {
 		words := fmt.Sprintf("fits: filled %.2f to %.2f", r.FillLow, r.FillHigh)
@@ -53,14 +54,15 @@ func drawTurns(f Findings) (Figure, error) {
 	if told(r.Turns) && told(r.Length) {
 		pan.key = append(pan.key, mark{shape{form: dot, color: rust, size: 2.4}, "this spring, 95 %"})
 	}
+	all := panels{v.layout, []panel{pan}}
 	return Figure{
 		Title: springTitle(r),
 		Note: "Each curve is a thickness of strip in " + v.unit.String() + ", the thick one this spring's. " +
 			"Coils lie close, without allowance for practical losses. " + springCaution,
 		Desc: fmt.Sprintf("Turns over length of strip for %d thicknesses about %s. %s.", len(v.thicknesses),
 			f.Units.Length(*r.Strip), springTitle(r)),
-		height: 323,
-		draw:   func(c draw.Canvas) { stack(c, pan) },
+		height: all.height(),
+		draw:   all.draw,
 	}, nil
 }
 
@@ -121,7 +123,6 @@ func (v turnsView) frame() {
 	}
 	span(&v.p.X, 1, xs...)
 	span(&v.p.Y, 0.1, ys...)
-	v.p.X.Label.Text = "length of strip, " + v.along.String()
 	v.p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		v.wedge(c, x, y)
 		grid(v.p)(c, x, y)

@@ -25,7 +25,7 @@ type name struct {
 func (v turnsView) names(c draw.Canvas, x, y func(float64) vg.Length) {
 	var best []name
 	least := math.MaxInt
-	for _, fill := range []float64{0.5, 0.56, 0.44, 0.62, 0.38, 0.68, 0.33} {
+	for _, fill := range []float64{0.5, 0.53, 0.56, 0.44, 0.59, 0.62, 0.4, 0.65, 0.37, 0.68, 0.33} {
 		ns := v.namesAt(fill, x, y)
 		if n := v.covered(c, ns, x, y); n < least {
 			best, least = ns, n
@@ -48,7 +48,7 @@ func (v turnsView) namesAt(fill float64, x, y func(float64) vg.Length) (ns []nam
 	}
 	for _, t := range v.thicknesses {
 		n := name{words: strconv.FormatFloat(t/v.unit.Metres(), 'f', decimals, 64) + " " + v.unit.String(),
-			style: aligned(letters(wordSize, steel), text.XRight, text.YBottom),
+			style: aligned(v.layout.words(steel), text.XRight, text.YBottom),
 			at:    vg.Point{X: x(v.length(t, fill)) + 1, Y: y(v.turns(t, fill)) + 4}}
 		if fill > 0.5 {
 			n.style.XAlign = text.XLeft
@@ -63,21 +63,24 @@ func (v turnsView) namesAt(fill float64, x, y func(float64) vg.Length) (ns []nam
 	return ns
 }
 
-// covered counts the names that something covers, or that have no room.
+// covered counts the names that something covers, or that have no room. This spring's mark
+// counts most: it hides a name, where a thin curve only crosses it.
 func (v turnsView) covered(c draw.Canvas, ns []name, x, y func(float64) vg.Length) (bad int) {
 	box, spot, marked := v.mark(x, y)
 	for i, n := range ns {
 		hidden := !inside(n.room, c.Rectangle)
-		if marked {
-			// A name inside a wide box reads as well as outside. Only its rim covers.
-			hidden = hidden || meet(n.room, grown(spot, 3)) || meet(n.room, grown(box, 2)) && !inside(n.room, grown(box, -2))
+		// A name inside a wide box reads as well as outside. Only its rim covers.
+		if marked && (meet(n.room, grown(spot, 3)) || meet(n.room, grown(box, 2)) && !inside(n.room, grown(box, -2))) {
+			bad += len(ns)
 		}
 		for _, other := range ns[:i] {
 			hidden = hidden || meet(n.room, other.room)
 		}
 		for _, t := range v.thicknesses {
-			for _, p := range v.path(t, x, y) {
-				hidden = hidden || inside(vg.Rectangle{Min: p, Max: p}, n.room)
+			path := v.path(t, x, y)
+			for i, p := range path[1:] { // a piece is short, so its box will do
+				q := path[i]
+				hidden = hidden || meet(n.room, vg.Rectangle{Min: vg.Point{X: min(p.X, q.X), Y: min(p.Y, q.Y)}, Max: vg.Point{X: max(p.X, q.X), Y: max(p.Y, q.Y)}})
 			}
 		}
 		if hidden {

@@ -7,10 +7,6 @@ import (
 
 	"evenbeat/analysis/beat"
 	"evenbeat/devices/quantity"
-
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // drawWheels answers: which arbor of the train has a periodic error, and which tooth of the
@@ -23,29 +19,22 @@ func drawWheels(f Findings) (Figure, error) {
 		return empty("no wheel could be told from another",
 			"Give the clock its train (evenbeat clock edit --train …) and time it for some turns of the slowest wheel in question."), nil
 	}
-	r := *f.Rate
-	var panels []panel
+	r, l := *f.Rate, f.layout()
+	all := panels{layout: l}
 	if len(r.Fold) > 0 {
 		v := teeth{fold: r.Fold, each: float64(max(1, r.BeatsPerTooth)), named: offTooth(r), from: r.CountedFrom(),
-			wave: r.Tooth != nil && r.Tooth.Kind != beat.ToothUnheard}
-		panels = append(panels, v.panel())
-	}
-	height := vg.Length(200)
-	if offTooth(r) != nil {
-		height += 30 // for its name, in the panel and in the title
+			wave: r.Tooth != nil && r.Tooth.Kind != beat.ToothUnheard, layout: l}
+		all.all = append(all.all, v.panel())
 	}
 	if len(r.Wheels) > 0 {
-		p := arborPanel(r.Wheels)
-		p.share = 0.55 + 0.1*float64(len(r.Wheels))
-		panels = append(panels, p)
-		height += 60 + 20*vg.Length(len(r.Wheels))
+		all.all = append(all.all, l.bars("Periodic error by arbor, and the time of its turn", "amplitude, ms", arborRows(r.Wheels)))
 	}
 	return Figure{
 		Title:  wheelsTitle(r),
 		Note:   "± and the thin bars are 95 % intervals. A filled bar stands out of the noise; a hollow one does not." + toothNote(r),
 		Desc:   wheelsDesc(r),
-		height: height,
-		draw:   func(c draw.Canvas) { stack(c, panels...) },
+		height: all.height(),
+		draw:   all.draw,
 	}, nil
 }
 
@@ -105,46 +94,14 @@ func wheelsDesc(r beat.Result) string {
 	return s + "."
 }
 
-func arborPanel(wheels []beat.Wheel) panel {
-	p := axes()
-	ends := []float64{0}
-	var names []plot.Tick
-	for i, w := range wheels {
-		if certain(w.Amplitude.Scale(1e3)) {
-			ends = append(ends, w.Amplitude.Scale(1e3).High95())
+func arborRows(wheels []beat.Wheel) (rows []barRow) {
+	for _, w := range wheels {
+		words := fmt.Sprintf("%s, %s", arborName(w), quantity.SpanText(w.PeriodS))
+		v := w.Amplitude.Scale(1e3)
+		if certain(v) {
+			words += ": " + v.Full("ms")
 		}
-		names = append(names, plot.Tick{Value: float64(-i), Label: fmt.Sprintf("%s, %s", arborName(w), quantity.SpanText(w.PeriodS))})
+		rows = append(rows, barRow{words, v, w.Significant})
 	}
-	span(&p.X, 0.02, ends...)
-	p.X.Min = 0
-	p.Y.Min, p.Y.Max = 0.4-float64(len(wheels)), 0.6
-	p.Y.Tick.Marker = plot.ConstantTicks(names)
-	p.X.Label.Text = "amplitude, ms"
-	p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
-		for i, w := range wheels {
-			if certain(w.Amplitude.Scale(1e3)) {
-				arborBar(c, w, x, y(float64(-i)))
-			}
-		}
-	}))
-	return panel{heading: "Periodic error by arbor, and the time of its turn", plot: p}
-}
-
-func arborBar(c draw.Canvas, w beat.Wheel, x func(float64) vg.Length, y vg.Length) {
-	const half = 5
-	a := w.Amplitude.Scale(1e3)
-	path := polygon(vg.Point{X: x(0), Y: y - half}, vg.Point{X: x(max(0, a.V)), Y: y - half},
-		vg.Point{X: x(max(0, a.V)), Y: y + half}, vg.Point{X: x(0), Y: y + half})
-	if w.Significant {
-		c.SetColor(rust)
-		c.Fill(path)
-	}
-	c.SetLineStyle(line(faded, 0.7))
-	c.Stroke(path)
-	if a.U > 0 {
-		from, to := x(max(0, a.Low95())), x(a.High95())
-		c.StrokeLine2(line(ink, 0.8), from, y, to, y)
-		c.StrokeLine2(line(ink, 0.8), from, y-2.5, from, y+2.5)
-		c.StrokeLine2(line(ink, 0.8), to, y-2.5, to, y+2.5)
-	}
+	return rows
 }

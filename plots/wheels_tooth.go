@@ -20,6 +20,8 @@ type teeth struct {
 	wave  bool        // the teeth were compared with the wheel's own wave
 	from  string      // where the count begins
 	p     *plot.Plot
+
+	layout layout
 }
 
 // offTooth is the tooth that analysis names, nil if none is established.
@@ -68,7 +70,7 @@ func toothNote(r beat.Result) string {
 
 // panel shows how late the beats of each tooth come, and marks the one named.
 func (v teeth) panel() panel {
-	v.p = axes()
+	v.p = v.layout.axes()
 	most := 0.0
 	var ys []float64
 	for _, q := range v.fold {
@@ -84,12 +86,12 @@ func (v teeth) panel() panel {
 	// Half a tooth and a little air before the first and after the last.
 	v.p.X.Min, v.p.X.Max = 0.2, math.Round(most)+0.8
 	v.p.X.Tick.Marker = teethTicks{}
-	v.p.X.Label.Text = "tooth of the escape wheel, counted from " + v.from
 	span(&v.p.Y, 0.02, append(ys, 0)...)
 	v.p.Add(grid(v.p), drawing(v.draw))
-	pan := panel{heading: "Late (+) or early (−) through one turn of the escape wheel, ms", share: 1, plot: v.p}
+	pan := panel{heading: "Late (+) or early (−) through one turn of the escape wheel, ms", height: v.layout.choose(110, 140), plot: v.p,
+		axis: "tooth of the escape wheel, counted from " + v.from}
 	if v.named != nil {
-		pan.lane = 13
+		pan.lane = vg.Points(1.7 * v.layout.word)
 	}
 	if v.wave {
 		pan.key = []mark{{shape{form: bar, color: brass, size: 0.9}, "an eccentric wheel's wave, tick and tock"}}
@@ -150,7 +152,7 @@ func (v teeth) mark(c draw.Canvas, x func(float64) vg.Length, ends map[int]vg.Le
 		c.StrokeLine2(style, at, top, at, min(top, ends[b]))
 	}
 	c.StrokeLine2(style, first, top, last, top)
-	s := aligned(letters(wordSize, rust), text.XCenter, text.YBottom)
+	s := aligned(v.layout.words(rust), text.XCenter, text.YBottom)
 	half := s.Width(toothMark(v.named)) / 2
 	mid := min(max((first+last)/2, c.Min.X+half), c.Max.X-half)
 	c.FillText(s, vg.Point{X: mid, Y: top + 1.5}, toothMark(v.named))

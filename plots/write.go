@@ -49,7 +49,8 @@ func (f Figure) Inline() ([]byte, error) {
 	if err := f.drawable(); err != nil {
 		return nil, err
 	}
-	canvas := vgsvg.New(figureWidth, f.height)
+	width, height := f.size()
+	canvas := vgsvg.New(width, height)
 	m := &measuring{Canvas: canvas}
 	f.paint(m)
 	var raw bytes.Buffer
@@ -63,7 +64,7 @@ func (f Figure) Inline() ([]byte, error) {
 		return nil, fmt.Errorf("figure %s: the drawing library wrote no group", f.Kind)
 	}
 	var out bytes.Buffer
-	w, h := figureWidth.Points(), f.height.Points()
+	w, h := width.Points(), height.Points()
 	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" `+
 		`role="img" aria-labelledby="figure-%[5]s-title figure-%[5]s-desc">`+"\n", w, h, w, h, f.id)
 	fmt.Fprintf(&out, "<title id=\"figure-%s-title\">%s</title>\n", f.id, html.EscapeString(printable(f.Title)))
@@ -112,7 +113,8 @@ func (f Figure) PNG(dpi int) ([]byte, error) {
 	if err := f.drawable(); err != nil {
 		return nil, err
 	}
-	canvas := vgimg.NewWith(vgimg.UseWH(figureWidth, f.height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(paper))
+	width, height := f.size()
+	canvas := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(paper))
 	f.paint(canvas)
 	var b bytes.Buffer
 	if _, err := (vgimg.PngCanvas{Canvas: canvas}).WriteTo(&b); err != nil {
@@ -144,7 +146,8 @@ func (f Figure) PDF() ([]byte, error) {
 	if err := f.drawable(); err != nil {
 		return nil, err
 	}
-	canvas := vgpdf.New(figureWidth, f.height)
+	width, height := f.size()
+	canvas := vgpdf.New(width, height)
 	f.paint(outlines{canvas})
 	var b bytes.Buffer
 	if _, err := canvas.WriteTo(&b); err != nil {

@@ -63,7 +63,7 @@ func check(t *testing.T, a *Analyser) {
 		figures = append(figures, s.ADev, s.Low, s.High)
 	}
 	for _, p := range r.Trace {
-		figures = append(figures, p.TimeS, p.ResidualS, p.HalfS)
+		figures = append(figures, p.TimeS, p.ResidualS)
 	}
 	for _, p := range r.Fold {
 		figures = append(figures, p.ResidualS.V, p.ResidualS.U)

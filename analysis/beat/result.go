@@ -131,9 +131,9 @@ type Stability struct {
 type TracePoint struct {
 	TimeS     float64 // since the first beat, true time
 	ResidualS float64 // time error against the fitted line, without the tick–tock offset; plus = late
-	HalfS     float64 // interval since the beat before; 0 after a miss
 	Odd       bool    // a tock
 	After     bool    // the first after a break or a stop
+	Far       bool    // kept since it lies farthest off among its neighbours
 }
 
 // FoldPoint is the mean residual at one place of the escape wheel's turn.

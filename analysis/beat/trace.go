@@ -19,12 +19,11 @@ type trace struct {
 }
 
 type kept struct {
-	k    int64
-	x    float64 // time error, seconds
-	half float64 // time error less that of the beat before; NaN after a miss
-	seg  int
-	at   float64 // seconds from the run's first event to the segment's origin
-	off  bool    // too late or too early to be summed
+	k   int64
+	x   float64 // time error, seconds
+	seg int
+	at  float64 // seconds from the run's first event to the segment's origin
+	off bool    // too late or too early to be summed
 }
 
 type bin struct {
@@ -54,7 +53,7 @@ func (t *trace) add(s phase.Series) {
 				t.double()
 				continue
 			}
-			b := keptOf(s, i, t.p1)
+			b := keptOf(s, i)
 			t.bins = append(t.bins, bin{first: b, far: b, fresh: fresh})
 			t.used, fresh = 0, false
 		}
@@ -65,20 +64,20 @@ func (t *trace) add(s phase.Series) {
 	}
 }
 
-// keptOf returns the beat at a place of s; before is the time error of the one before.
-func keptOf(s phase.Series, i int, before float64) kept {
-	return kept{k: s.First + int64(i), x: s.Errors[i], half: s.Errors[i] - before, seg: s.Segment, at: s.AfterS, off: slices.Contains(s.Off, i)}
+// keptOf returns the beat at a place of s.
+func keptOf(s phase.Series, i int) kept {
+	return kept{k: s.First + int64(i), x: s.Errors[i], seg: s.Segment, at: s.AfterS, off: slices.Contains(s.Off, i)}
 }
 
 // within looks for the farthest beat among those that belong to the last bin.
 func (t *trace) within(s phase.Series, from, to int) {
 	b := &t.bins[len(t.bins)-1]
-	off, at, before := b.off, -1, 0.0
+	off, at := b.off, -1
 	p0, p1 := t.p0, t.p1
 	x := s.Errors[from:to]
 	for i := range min(2, len(x)) {
 		if d := math.Abs(x[i] - p0); d > off {
-			off, at, before = d, i, p1
+			off, at = d, i
 		}
 		p0, p1 = p1, x[i]
 	}
@@ -91,13 +90,10 @@ func (t *trace) within(s phase.Series, from, to int) {
 		}
 		p0, p1 = x[n-2], x[n-1]
 	}
-	if at >= 2 {
-		before = x[at-1]
-	}
 	t.p0, t.p1 = p0, p1
 	if at >= 0 {
 		b.off = off
-		b.far = keptOf(s, from+at, before)
+		b.far = keptOf(s, from+at)
 	}
 }
 
@@ -138,11 +134,7 @@ func (t *trace) points(f findings, s *sums) []TracePoint {
 				x += f.half.V
 				side = -side
 			}
-			point := TracePoint{TimeS: (p.at + float64(p.k)*s.even.IntervalS + p.x + side) * f.truth, ResidualS: x * f.truth, Odd: p.k&1 != 0, After: j == 0 && b.fresh}
-			if h := p.half + s.even.IntervalS + 2*side; h == h {
-				point.HalfS = h * f.truth
-			}
-			out = append(out, point)
+			out = append(out, TracePoint{TimeS: (p.at + float64(p.k)*s.even.IntervalS + p.x + side) * f.truth, ResidualS: x * f.truth, Odd: p.k&1 != 0, After: j == 0 && b.fresh, Far: j == 1})
 		}
 	}
 	return out

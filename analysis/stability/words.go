@@ -35,7 +35,7 @@ func Steadiest(rows []Row) string {
 	if canBe(best.Low) && canBe(best.High) {
 		text += fmt.Sprintf(" (68 %% interval %.2g to %.2g)", *best.Low*day, *best.High*day)
 	}
-	return text
+	return quantity.Minus(text)
 }
 
 // canBe reports whether a deviation is there and a clock could have it.

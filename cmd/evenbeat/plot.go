@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"path/filepath"
 	"strings"
@@ -17,13 +18,16 @@ func newPlotCmd(a *app) *cobra.Command {
 	var out string
 	var data stabilityOptions
 	var from, part string
+	var width int
 	c := &cobra.Command{
 		Use:   "plot KIND",
 		Short: "Draw one figure of what the record tells",
 		Long: `Draw one figure: ` + strings.Join(plots.Kinds(), ", ") + `. The file's ending
-names the format: .svg, .png or .pdf.`,
+names the format: .svg, .png or .pdf. --width lays it out for a screen: for a phone,
+what stands side by side on paper stands in a column, with larger words.`,
 		Example: `  evenbeat plot barrel --out barrel.svg
   evenbeat plot turns --part "striking barrel" --out turns.pdf
+  evenbeat plot going --width 390 --out going.svg
   evenbeat plot stability --out s.png --file phase.txt --data phase --interval 1`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -40,7 +44,7 @@ names the format: .svg, .png or .pdf.`,
 				if err != nil {
 					return err
 				}
-				return a.draw(args[0], plots.Findings{Stability: &s, Units: a.units()}, out)
+				return a.draw(args[0], plots.Findings{Stability: &s, Units: a.units(), Width: width}, out)
 			}
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				f, err := a.gather(c.Context(), b, clock)
@@ -50,6 +54,7 @@ names the format: .svg, .png or .pdf.`,
 				if f.Spring, err = springOf(args[0], f, part); err != nil {
 					return err
 				}
+				f.Width = width
 				return a.draw(args[0], f, out)
 			})
 		},
@@ -58,6 +63,7 @@ names the format: .svg, .png or .pdf.`,
 	c.Flags().StringVar(&out, "out", "", "the `FILE` to write: .svg, .png or .pdf")
 	c.Flags().StringVar(&from, "file", "", "for stability: draw this `FILE` instead of the record")
 	c.Flags().StringVar(&part, "part", "", "for barrel and turns: the `PART` (barrel, or the only one, unless named)")
+	c.Flags().IntVar(&width, "width", 0, fmt.Sprintf("for a screen so many CSS `PIXELS` wide, %d to %d (else for a page)", plots.MinWidth, plots.MaxWidth))
 	data.flags(c)
 	return c
 }
