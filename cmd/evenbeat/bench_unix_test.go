@@ -8,6 +8,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
+	"image/png"
 	"io"
 	"net"
 	"net/http"
@@ -163,6 +165,7 @@ func TestBenchAttacked(t *testing.T) {
 	}{
 		{"plain", "GET", "/", nil, 200},
 		{"sheet", "GET", "/clocks/1/sheet", nil, 200},
+		{"the customer's page", "GET", "/clocks/1/customer", nil, 200},
 		{"another clock", "GET", "/clocks/2/sheet", nil, 404},
 		{"no clock's number", "GET", "/clocks/x/sheet", nil, 404},
 		{"figure", "GET", "/clocks/1/figures/beat.svg", nil, 200},
@@ -397,6 +400,18 @@ func TestBenchFollowsTheBook(t *testing.T) {
 	if _, now := s.ask(t, "GET", sheet, nil); !strings.Contains(now, "a new row") {
 		t.Error("the new row is not on the page")
 	}
+	photo := filepath.Join(s.dir, "dial.png")
+	if err := os.WriteFile(photo, onePixel(t), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := evenbeat(t, s.dir, "job", "--photo", photo).CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	for _, path := range []string{sheet, "/clocks/1/customer"} {
+		if answer, now := s.ask(t, "GET", path, nil); answer.StatusCode != 200 || !strings.Contains(now, `src="data:image/jpeg;base64,`) || strings.Contains(now, s.dir) {
+			t.Errorf("%s: status %d, or no photograph: %.2000s", path, answer.StatusCode, now)
+		}
+	}
 	if err := os.WriteFile(filepath.Join(s.dir, "book.db"), []byte("no book at all"), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -408,4 +423,14 @@ func TestBenchFollowsTheBook(t *testing.T) {
 	if !strings.Contains(s.said.String(), filepath.Join(s.dir, "book.db")) {
 		t.Errorf("the terminal says %q", s.said)
 	}
+}
+
+// onePixel is a photograph of next to nothing.
+func onePixel(t *testing.T) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 1, 1))); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
 }

@@ -49,9 +49,14 @@ func (a *app) writeSheet(ctx context.Context, w io.Writer, b *book.Book, clock s
 	if err != nil {
 		return err
 	}
+	return a.setSheet(w, f, customer)
+}
+
+// setSheet writes the job sheet, or the customer's page of it, from all that was found.
+func (a *app) setSheet(w io.Writer, f plots.Findings, customer bool) (err error) {
 	in := plots.SheetInput{Findings: f, Made: a.now(), Version: version()}
 	for _, name := range f.Record.Photos() {
-		data, err := readPhoto(filepath.Join(photoFolder(b.Path()), name))
+		data, err := readPhoto(filepath.Join(photoFolder(a.loaded.Settings.Book), name))
 		if err != nil {
 			a.say("Warning: the photograph %s can't be shown: %v.\n", name, err)
 		}

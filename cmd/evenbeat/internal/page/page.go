@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"io"
 	"log"
 	"net"
 	"net/http"
@@ -26,6 +27,8 @@ type Workshop struct {
 	Read, Write func(ctx context.Context, do func(*book.Book) error) error
 	// Gather finds all that a clock's record tells.
 	Gather func(context.Context, *book.Book, sessions.Clock) (plots.Findings, error)
+	// Sheet writes the job sheet, or the customer's page of it.
+	Sheet func(w io.Writer, f plots.Findings, customer bool) error
 	// Describe makes a clock of what was typed, by the names of clockFields, and says of
 	// each what is wrong with it.
 	Describe func(typed map[string]string) (sessions.Clock, map[string]error)
@@ -39,7 +42,6 @@ type Workshop struct {
 	// OddTime says what is unlikely of a time to be recorded, "" for nothing.
 	OddTime func(time.Time, sessions.Record) string
 	Clock   string // the clock that is listed first; "" is the one in use
-	Version string
 	Now     func() time.Time
 }
 

@@ -45,7 +45,7 @@ type bench struct {
 // serve serves a page that keeps to the usual limits, or to those that change makes.
 func serve(t testing.TB, change func(*limits)) *bench {
 	t.Helper()
-	w := Workshop{Now: time.Now, Version: "test"}
+	w := Workshop{Now: time.Now}
 	var err error
 	if w.Loaded, err = configs.Load(configs.LoadOptions{Environ: []string{"HOME=" + t.TempDir()}, Formats: live.FormatProfiles()}); err != nil {
 		t.Fatal(err)
@@ -72,6 +72,13 @@ func serve(t testing.TB, change func(*limits)) *bench {
 		s, err := analysis.Spring(f.Record, "barrel", nil, analysis.SpringOptions{Limits: spring.DefaultLimits(), TypedLimit: 1e-3})
 		f.Spring = &s
 		return f, err
+	}
+	w.Sheet = func(out io.Writer, f plots.Findings, customer bool) error {
+		in := plots.SheetInput{Findings: f, Made: w.Now(), Version: "test"}
+		if customer {
+			return plots.CustomerPage(out, in)
+		}
+		return plots.Sheet(out, in)
 	}
 	w.Timing = func(context.Context, *book.Book) (live.TimingOptions, error) {
 		return live.TimingOptions{Now: port.HostClock(), EstimateEvery: time.Second}, nil

@@ -31,7 +31,8 @@ func (p *Page) places() []place {
 		measuringPlace(p),
 		timingPlace(p),
 		daysPlace(p),
-		sheetPlace(p),
+		sheetPlace(p, "Sheet", "/clocks/{id}/sheet", false),
+		sheetPlace(p, "For the customer", "/clocks/{id}/customer", true),
 		figuresPlace(p),
 		staticPlace(p),
 	}

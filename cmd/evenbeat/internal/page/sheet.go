@@ -7,20 +7,18 @@ import (
 	"evenbeat/plots"
 )
 
-func sheetPlace(p *Page) place {
-	return place{Name: "Sheet", Path: "/clocks/{id}/sheet", Routes: map[string]answer{"GET /clocks/{id}/sheet": p.showSheet}}
-}
-
-// showSheet shows the job sheet as it prints.
-func (p *Page) showSheet(w http.ResponseWriter, r *http.Request) error {
-	sheet, err := p.drawOf(r, "sheet", "", func(f plots.Findings) ([]byte, error) {
-		var out bytes.Buffer
-		err := plots.Sheet(&out, plots.SheetInput{Findings: f, Made: p.Now(), Version: p.Version})
-		return out.Bytes(), err
-	})
-	if err != nil {
-		return err
-	}
-	p.send(w, http.StatusOK, "text/html; charset=utf-8", sheet)
-	return nil
+// sheetPlace is the job sheet as it prints, or the customer's page of it.
+func sheetPlace(p *Page, name, path string, customer bool) place {
+	return place{Name: name, Path: path, Routes: map[string]answer{"GET " + path: func(w http.ResponseWriter, r *http.Request) error {
+		sheet, err := p.drawOf(r, name, "", func(f plots.Findings) ([]byte, error) {
+			var out bytes.Buffer
+			err := p.Sheet(&out, f, customer)
+			return out.Bytes(), err
+		})
+		if err != nil {
+			return err
+		}
+		p.send(w, http.StatusOK, "text/html; charset=utf-8", sheet)
+		return nil
+	}}}
 }
