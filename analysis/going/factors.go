@@ -201,7 +201,7 @@ func (tl *timeline) judge(c candidate, all []candidate, lacks bool) (bool, []str
 	}
 	switch {
 	case c.per.Covers(0):
-		why = append(why, c.effect()+". An effect can't be told from none.")
+		why = append(why, c.effect()+". It can't be told from no effect.")
 	case c.impossible(): // said for all the fit
 	case lacks:
 		why = append(why, c.effect()+". It is not called real, since the same fit gives another effect that physics doesn't allow.")

@@ -22,9 +22,9 @@ func newBenchCmd(a *app) *cobra.Command {
 		Short: "Show the clocks in the browser: how each goes, what to do next, the job sheet",
 		Long: `Show the clocks in the book in a browser: how each goes, what to do next, its
 figures and job sheet. Measure and time there too, by an instrument at a port of this
-computer: what is begun goes on when the browser is closed, and ends with this program.
+computer: what you begin goes on when the browser is closed, and ends with this program.
 A page that is open follows the book. Only this computer reaches it. With --addr
-0.0.0.0:7230 a tablet or phone in your network does too, but only by the link that is
+0.0.0.0:7230 a tablet or phone on your network can too, but only by the link that is
 shown, also as a code to point a phone at: its token changes at every start. What goes
 over the network is not encrypted.`,
 		Example: `  evenbeat bench
@@ -33,7 +33,7 @@ over the network is not encrypted.`,
 		RunE: func(c *cobra.Command, _ []string) error { return a.serveBench(c.Context(), addr) },
 	}
 	a.clockFlag(c)
-	c.Flags().StringVar(&addr, "addr", "127.0.0.1:7230", "the `ADDRESS` to listen at")
+	c.Flags().StringVar(&addr, "addr", "127.0.0.1:7230", "the `ADDRESS` to listen on")
 	return c
 }
 

@@ -11,15 +11,16 @@ func newBookMergeCmd(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "merge OTHER",
 		Short: "Add what another book holds, and nothing twice",
-		Long: `Add to the book all that the book OTHER holds and this one doesn't. OTHER stays as it
+		Long: `Add to the book everything that OTHER holds and this one doesn't. OTHER stays as it
 is, and a copy of this book as it was is kept beside it. Close this book everywhere else
 first.
 
-A row is known again by what it says: its clock, its time, its value and its text. So it
-is known too if it came by an export and an import. A clock is known by when it was added
-and described, else by its name; where trains or beats differ, one of the same name comes
-as another clock. What was taken back in either book is taken back. Where a clock was
-described or a session moved in both, the newest counts. The clock in use stays.`,
+Two rows are the same if they say the same: clock, time, value and text. That holds even
+if one came through an export and an import. Two clocks are the same if they were added
+and described at the same time, or else have the same name; where their trains or beats
+differ, the other one is added as a clock of its own. What was taken back in either book
+is taken back. Where a clock was described or a session moved in both, the newest counts.
+The clock in use stays.`,
 		Example: `  evenbeat book merge /media/stick/book.db
   evenbeat book merge workshop.db --book ~/clocks/book.db`,
 		Args: cobra.ExactArgs(1),

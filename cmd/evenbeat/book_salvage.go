@@ -12,13 +12,13 @@ import (
 func newBookSalvageCmd(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "salvage FROM TO",
-		Short: "Save what is whole of a damaged book into a new one",
-		Long: `Save what is whole of a damaged book into a new one.
+		Short: "Save what is still sound in a damaged book into a new one",
+		Long: `Save what is still sound in a damaged book into a new one.
 
 FROM is only read: nothing in it or beside it changes. Close it everywhere else first.
 Every row on a page that is sound, and every chunk of beats that is whole, goes into the
-new book TO. What is lost is listed. A restored backup, where there is one, has what is
-lost here. The status is 0 if all was saved, 1 if something is lost.`,
+new book TO. What is lost is listed. A backup, if you have one, may hold what is lost
+here. The exit status is 0 if all was saved, 1 if something is lost.`,
 		Example: `  evenbeat book salvage book.db saved.db
   evenbeat --book saved.db clock list`,
 		Args: cobra.ExactArgs(2),

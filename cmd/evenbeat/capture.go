@@ -102,7 +102,7 @@ begins when a program opens that port.`,
 			return a.withInput(args[0], func(in io.Reader) error { return play.Run(c.Context(), in) })
 		},
 	}
-	c.Flags().StringVar(&speed, "speed", "1", "`N` times as fast as it was, or max")
+	c.Flags().StringVar(&speed, "speed", "1", "play `N` times as fast as it was captured, or max")
 	return c
 }
 

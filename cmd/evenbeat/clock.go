@@ -48,7 +48,7 @@ func (o *clockOptions) flags(f *pflag.FlagSet) {
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "beats in an hour, `N`, when the train is not known")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
 	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor, `N`, turns once an hour; the barrel is 1")
-	f.StringVar(&o.rod, "rod", "", "the pendulum rod: `steel|brass|wood|invar|PPM` a kelvin")
+	f.StringVar(&o.rod, "rod", "", "the pendulum rod: `steel|brass|wood|invar|PPM` per kelvin")
 	f.StringVar(&o.nutPitch, "nut-pitch", "", "pitch of the rating nut's thread, a `LENGTH`: 0.8mm")
 	f.StringVar(&o.zone, "zone", "", "time `ZONE` of the clock: Europe/Paris")
 }

@@ -13,7 +13,7 @@ import (
 func newFitCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "fit",
-		Short: "Do the pivots, wheels and pendulums that were measured fit?",
+		Short: "Do the measured pivots, wheels and pendulums fit?",
 		Long: `Judge the parts measured by the plans pivot, bushing, wheel and pendulum, or by plans
 of your own with such a finding: a pivot in its bush, a wheel and the pinion it drives,
 a pendulum against the length that its train needs.

@@ -25,9 +25,9 @@ func newImportCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import FILE",
 		Short: "Read rows into the book from CSV or JSON: all of them or none",
-		Long: fmt.Sprintf(`Read rows of the kind that export writes into the book. Further columns are
+		Long: fmt.Sprintf(`Read rows of the kind that export writes into the book. Extra columns are
 ignored. Rows that name a clock go to it. What is in the book already isn't added again.
-If a row is bad, its number is told and nothing is imported. A file may be up to %d MiB,
+If a row is bad, its number is given and nothing is imported. A file may be up to %d MiB,
 or %d MiB for beats as CSV.`, mostRows>>20, mostBeats>>20),
 		Example: `  evenbeat import --what checks checks.csv
   evenbeat import --what air shed.json`,

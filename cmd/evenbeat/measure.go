@@ -33,15 +33,15 @@ func newMeasureCmd(a *app) *cobra.Command {
 		Long: `Measure to a plan. Each reading that the instrument sends is tagged with the clock, the
 part and the dimension asked for, and is in the book before it is acknowledged. Close
 the jaws and send once before anything else to take the instrument's zero. After that,
-the same undoes the last reading, so oily hands touch nothing but the instrument.
+doing so undoes the last reading, so oily hands touch nothing but the instrument.
 
-A session goes on where the record stops, on another day or with another instrument.
+Measuring carries on where it stopped, on another day or with another instrument.
 --only and --from measure again what they name, and the readings are combined. For a part
 that was changed, such as a new spring, --anew sets the old readings aside.
 
-With several --port, or --port auto, each instrument is heard, and the one that is used
-for a dimension tells which it is. With several --port give one --profile for each, in the
-same order, or none.
+With several --port, or --port auto, every instrument is listened to. Use whichever suits
+the dimension: its reading shows which one it was. With several --port give one --profile
+for each, in the same order, or none.
 
 ` + terminal.KeyHelp + `
 With --port - readings are typed, or come from an instrument that types.`,

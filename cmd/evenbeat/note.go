@@ -28,8 +28,9 @@ func newNoteCmd(a *app) *cobra.Command {
 		Use:   "note",
 		Short: "Record an event in the clock's life",
 		Long: `Record an event in the clock's life. --text says more: what was repaired, which holes
-were bushed, which part was replaced. Of a replaced part older readings no longer count,
-where --text begins with its name: "mainspring, 0.45 mm", or "barrel: bore, depth".
+were bushed, which part was replaced. For a replaced part, begin --text with its name,
+as in "mainspring, 0.45 mm" or "barrel: bore, depth": its older readings then no longer
+count.
 
 Turns of the rating nut are signed: plus = the clock is made to gain. For set, give the
 dial's error before and after; without them, they are taken from the checks around it.
@@ -141,7 +142,7 @@ func (a *app) sayReplaced(ctx context.Context, b *book.Book, e sessions.Event) e
 	case len(names) > 0:
 		a.say("Older readings no longer count: %s. To have them back: evenbeat undo note %d\n", strings.Join(names, ", "), e.ID)
 	case len(parts) > 0:
-		a.say("No reading is set aside. To measure a part anew, begin --text with its name: mainspring, or %s\n", strings.Join(parts, ", "))
+		a.say("No reading is set aside. To measure a part again from the start, begin --text with its name: mainspring, or %s\n", strings.Join(parts, ", "))
 	}
 	return nil
 }

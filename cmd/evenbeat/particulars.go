@@ -15,9 +15,9 @@ import (
 func newJobCmd(a *app) *cobra.Command {
 	c := a.particularsCmd(false)
 	c.Use, c.Short = "job", "Record whose clock it is, what is wrong with it, its numbers and photographs"
-	c.Long = `Record what is told of a clock and its job. What is recorded last of each rules; what
-was recorded before stays in the book. A photograph is copied into a folder beside the
-book, and its name recorded. Without options, what is recorded is shown.`
+	c.Long = `Record what you are told about a clock and its job. The latest entry of each
+kind counts; earlier ones stay in the book. A photograph is copied into a folder beside
+the book, and its name recorded. Without options, what is recorded is shown.`
 	c.Example = `  evenbeat job --customer "Mrs Ashdown" --job 2026-114 --complaint "It stops in the night."
   evenbeat job --serial 4711 --photo dial.jpg
   evenbeat job`
@@ -27,11 +27,11 @@ book, and its name recorded. Without options, what is recorded is shown.`
 func newInspectCmd(a *app) *cobra.Command {
 	c := a.particularsCmd(true)
 	c.Use, c.Short = "inspect", "Record what was seen of a barrel and its spring: end, hooks, direction, cover"
-	c.Long = `Record what you looked at and no instrument measures. The verdict on a spring and the
-line to order one by use it. What is recorded last of each rules; what was recorded
-before stays in the book. Without options, what is recorded is shown.
+	c.Long = `Record what you see that no instrument measures. The verdict on a spring and the
+order line use it. The latest entry of each kind counts; earlier ones stay in the book.
+Without options, what is recorded is shown.
 
-Let the spring down fully, with a let-down key and click under control, before the
+Let the spring down fully, with a let-down key and the click under control, before the
 barrel is opened. Take it out with a proper winder, never by hand alone.`
 	c.Example = `  evenbeat inspect --barrel-hook sound --arbor-hook sound
   evenbeat inspect --part "striking barrel" --end hole --direction clockwise`

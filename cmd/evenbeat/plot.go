@@ -21,7 +21,7 @@ func newPlotCmd(a *app) *cobra.Command {
 	var width int
 	c := &cobra.Command{
 		Use:   "plot KIND",
-		Short: "Draw one figure of what the record tells",
+		Short: "Draw one figure from the record",
 		Long: `Draw one figure: ` + strings.Join(plots.Kinds(), ", ") + `. The file's ending
 names the format: .svg, .png or .pdf. --width lays it out for a screen: for a phone,
 what stands side by side on paper stands in a column, with larger words.`,

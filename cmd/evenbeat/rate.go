@@ -37,7 +37,7 @@ func newRateCmd(a *app) *cobra.Command {
 		Long: `Find the rate from a timing session (the newest, unless --session names one) or from a
 file with one device count a line.
 
-A session that was read in the wrong format holds no steady beat. --as reads it anew,
+A session that was read in the wrong format holds no steady beat. --as reads it again,
 from the lines or raw bytes that were kept, and leaves the record as it is.`,
 		Example: `  evenbeat rate
   evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
@@ -98,10 +98,10 @@ func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f.Int64Var(&o.session, "session", 0, "timing session `N` (else the newest)")
 	f.StringVar(&o.as, "as", "", "read the session's lines as this wire `FORMAT`: count-lines, interval-lines (else as they were recorded)")
 	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead; - is standard input")
-	f.Float64Var(&o.countRate, "count-rate", 1e6, "counts a second of the device, `HZ`")
+	f.Float64Var(&o.countRate, "count-rate", 1e6, "the device's counts per second, `HZ`")
 	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else the clock's, else found)")
-	f.StringVar(&o.train, "train", "", "the train `T` (else the clock's), which tells the beats in an hour and the wheels: 96/8,80/10,75/10,30")
+	f.StringVar(&o.train, "train", "", "the train `T` (else the clock's), to find the beats in an hour and judge the wheels: 96/8,80/10,75/10,30")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
 	f.IntVar(&o.hourArbor, "hour-arbor", train.UsualHourArbor, "which arbor, `N`, turns once an hour; the barrel is 1")
 }

@@ -36,8 +36,8 @@ func newRecordCmd(a *app) *cobra.Command {
 		Use:   "record " + strings.Join(kinds, "|"),
 		Short: "List what is recorded of a clock, with its numbers",
 		Long: `List what is recorded of a clock, each row with its number. Rows that were taken back
-are listed too. undo takes a row back by that number, and move tags a session to another
-clock or part.`,
+are listed too. undo takes a row back by that number, and move puts a session under
+another clock or part.`,
 		Example: `  evenbeat record checks
   evenbeat undo check 12 --why "misread the minute"`,
 		Args: cobra.ExactArgs(1),
@@ -176,7 +176,7 @@ func newUndoCmd(a *app) *cobra.Command {
 		Use:   "undo " + strings.Join(names, "|") + " N",
 		Short: "Take back what was recorded by mistake",
 		Long: `Take back a row by its number, which record lists. It stays in the book, marked as
-taken back, and out of every sum. A session takes its readings or beats with it.`,
+taken back, and is left out of every result. A session takes its readings or beats with it.`,
 		Example: `  evenbeat undo check 12 --why "misread the minute"
   evenbeat undo reading 31`,
 		Args: cobra.ExactArgs(2),
@@ -217,8 +217,8 @@ func newMoveCmd(a *app) *cobra.Command {
 	var part string
 	c := &cobra.Command{
 		Use:   "move session N",
-		Short: "Tag a session to another clock or part",
-		Long: `Tag a session, with all that was recorded in it, to the clock or part that it belongs
+		Short: "Move a session to another clock or part",
+		Long: `Move a session, with all that was recorded in it, to the clock or part that it belongs
 to. The number is the one that record sessions lists.`,
 		Example: `  evenbeat move session 4 --clock Landing
   evenbeat move session 4 --part "striking barrel"`,

@@ -44,7 +44,7 @@ var countFlags = []struct{ name, what string }{
 	{"set-up", "turns set up before the stopwork or the chain takes hold, `N`"},
 	{"stop-turns", "turns that the stopwork allows, `N` (0: none)"},
 	{"fusee-turns", "turns that the chain or line takes round the fusee, `N`"},
-	{"chain-turns", "turns that it takes round the barrel, `N`"},
+	{"chain-turns", "turns that the chain or line takes round the barrel, `N`"},
 }
 
 func newSpringCmd(a *app) *cobra.Command {

@@ -51,7 +51,7 @@ on; evenbeat-time@.service, which comes with the program, is such a unit.`,
 	f.StringVar(&o.port, "port", "", "the serial `PORT` of the sensor, or auto")
 	f.StringVar(&o.profile, "profile", "", "the sensor's `PROFILE` (see evenbeat ports profiles; without it the sensor is recognised)")
 	f.StringVar(&o.span, "for", "", "listen for this `SPAN`: 10m, 12h, 7d (else until Ctrl-C)")
-	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts a second, `HZ` (the profile's)")
+	f.Float64Var(&o.countRate, "count-rate", 0, "the sensor's counts per second, `HZ` (the profile's)")
 	f.IntVar(&o.countBits, "count-bits", 0, "the width of its counter: `16|24|32|64` (the profile's)")
 	f.BoolVar(&o.wait, "wait", false, "wait for a port that is not there yet")
 	o.gate.flags(c)
@@ -115,7 +115,7 @@ func (a *app) hostOf(ctx context.Context, b *book.Book, opt *live.TimingOptions)
 // for one.
 func (a *app) sensor(o timeOptions, now func() devices.Stamp) (in live.Input, err error) {
 	if o.countRate != 0 && !(o.countRate >= 10 && o.countRate <= 1e12) {
-		return in, badCall("--count-rate %g: must be counts a second, from 10 to 1e12", o.countRate)
+		return in, badCall("--count-rate %g: must be counts per second, from 10 to 1e12", o.countRate)
 	}
 	if !slices.Contains([]int{0, 16, 24, 32, 64}, o.countBits) {
 		return in, badCall("--count-bits %d: must be 16, 24, 32 or 64", o.countBits)

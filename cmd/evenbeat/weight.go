@@ -24,7 +24,7 @@ func newWeightCmd(a *app) *cobra.Command {
 	var o weightOptions
 	c := &cobra.Command{
 		Use:   "weight",
-		Short: "How long does a weight-driven clock go on its drum, line and fall?",
+		Short: "How long does a weight-driven clock go on one winding?",
 		Long: `Work out the turns of the drum and the hours of going from drum, line and fall of the
 weight. The time of one turn of the drum comes from the clock's train, or is given.
 

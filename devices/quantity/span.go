@@ -102,7 +102,7 @@ func (v Value) DialText(write func(Value, string) string) string {
 func ParseDialError(text string) (float64, error) {
 	d, err := time.ParseDuration(durationText(text))
 	if err != nil {
-		return 0, fmt.Errorf("%q is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)", text)
+		return 0, fmt.Errorf("%q is not an error of the dial: write it like +7.5s (fast) or -1m12s (slow)", text)
 	}
 	if d.Abs() > MaxDialError {
 		return 0, fmt.Errorf("error of the dial %s: no dial can be more than %gh out", text, MaxDialError.Hours())

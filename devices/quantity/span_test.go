@@ -50,9 +50,9 @@ func TestParseDialError(t *testing.T) {
 		{"\u22121m12s", -72, ""},
 		{"+250ms", 0.25, ""},
 		{"0s", 0, ""},
-		{"7.5", 0, `"7.5" is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)`},
-		{"fast", 0, `"fast" is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)`},
-		{"NaNs", 0, `"NaNs" is no error of a dial: write it like +7.5s (fast) or -1m12s (slow)`},
+		{"7.5", 0, `"7.5" is not an error of the dial: write it like +7.5s (fast) or -1m12s (slow)`},
+		{"fast", 0, `"fast" is not an error of the dial: write it like +7.5s (fast) or -1m12s (slow)`},
+		{"NaNs", 0, `"NaNs" is not an error of the dial: write it like +7.5s (fast) or -1m12s (slow)`},
 	}
 	for _, test := range tests {
 		got, err := ParseDialError(test.text)

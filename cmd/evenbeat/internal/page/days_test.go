@@ -108,8 +108,8 @@ func TestDaysRefused(t *testing.T) {
 		f    url.Values
 		want string
 	}{
-		{"check", url.Values{}, "is no error of a dial"},
-		{"check", url.Values{"error": {hostile}}, "is no error of a dial"},
+		{"check", url.Values{}, "is not an error of the dial"},
+		{"check", url.Values{"error": {hostile}}, "is not an error of the dial"},
 		{"check", url.Values{"error": {"99h"}}, "no dial can be more than"},
 		{"check", url.Values{"error": {"1s"}, "at": {hostile}}, "is no time"},
 		{"check", url.Values{"error": {"1s"}, "limit": {"x"}}, "limit-about"},

@@ -52,7 +52,7 @@ func fitsFull(w io.Writer, title string, found []parts.Result, u quantity.System
 	r := New(w)
 	r.Head(title)
 	if len(found) == 0 {
-		r.Say("No pivot, wheel or pendulum was measured yet: use evenbeat measure --plan pivot, bushing, wheel or pendulum.")
+		r.Say("No pivot, wheel or pendulum has been measured yet: use evenbeat measure --plan pivot, bushing, wheel or pendulum.")
 		return r.err
 	}
 	for _, f := range found {
