@@ -144,11 +144,12 @@ func isPhotoName(name string) bool {
 	return (ending == ".jpg" || ending == ".jpeg" || ending == ".png") && !strings.ContainsAny(name, `/\:`) && !strings.HasPrefix(name, ".")
 }
 
-// Particular returns what rules of a part and name; zero where nothing is recorded.
+// Particular returns what rules of a part and name; zero where nothing is recorded, or
+// where the part was replaced since.
 func (r Record) Particular(part, name string) Particular {
 	var newest Particular
 	for _, p := range r.Particulars { // in order of time
-		if p.Part == part && p.Name == name {
+		if p.Part == part && p.Name == name && !r.replacedSince(p) {
 			newest = p
 		}
 	}

@@ -39,6 +39,18 @@ func SetAside(readings []Reading, events []Event) {
 	}
 }
 
+// seenWith names a dimension of the piece that a particular is of.
+var seenWith = map[string]string{SpringEnd: "strip", Direction: "strip", Set: "strip", BarrelHook: "bore", Cover: "bore", ArborHook: "arbor"}
+
+// replacedSince reports whether the piece that a particular is of was replaced after it. A
+// new one's hooks have not been looked at.
+func (r Record) replacedSince(p Particular) bool {
+	all := append(slices.Clone(r.Readings), Reading{At: p.At, Part: p.Part, Dimension: seenWith[p.Name]})
+	return slices.ContainsFunc(r.Events, func(e Event) bool {
+		return e.Kind == EventReplaced && slices.Contains(replaced(all, e), len(r.Readings))
+	})
+}
+
 // replaced returns which of the readings before a note are of what it names.
 func replaced(readings []Reading, e Event) (which []int) {
 	cut := strings.IndexAny(e.Text+",", ",:;")

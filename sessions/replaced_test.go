@@ -52,3 +52,37 @@ func TestSetAside(t *testing.T) {
 		}
 	}
 }
+
+// What was seen of a piece goes with it, and so says nothing of the one in its place.
+func TestParticularsAreSetAside(t *testing.T) {
+	monday := time.Date(2026, 3, 9, 9, 0, 0, 0, time.UTC)
+	names := []string{SpringEnd, Set, BarrelHook, Cover, ArborHook}
+	for text, want := range map[string]string{
+		"mainspring":          "[barrel-hook cover arbor-hook]",
+		"barrel":              "[]",
+		"barrel: bore, depth": "[end set arbor-hook]",
+		"barrel: arbor":       "[end set barrel-hook cover]",
+		"the click":           "[end set barrel-hook cover arbor-hook]",
+	} {
+		r := Record{Events: []Event{{ID: 7, Kind: EventReplaced, Text: text, At: monday.AddDate(0, 0, 1)}}}
+		for _, d := range []string{"bore", "depth", "arbor", "strip"} {
+			r.Readings = append(r.Readings, Reading{At: monday, Part: "barrel", Dimension: d})
+		}
+		for _, name := range names {
+			r.Particulars = append(r.Particulars, Particular{ID: 1, At: monday, Part: "barrel", Name: name, Value: "x"})
+		}
+		stand := []string{}
+		for _, name := range names {
+			if r.Particular("barrel", name).ID != 0 {
+				stand = append(stand, name)
+			}
+		}
+		if got := fmt.Sprint(stand); got != want {
+			t.Errorf("after %q %s stand, want %s", text, got, want)
+		}
+		r.Particulars = append(r.Particulars, Particular{ID: 2, At: monday.AddDate(0, 0, 2), Part: "barrel", Name: BarrelHook, Value: "x"})
+		if r.Particular("barrel", BarrelHook).ID != 2 {
+			t.Errorf("after %q what was seen later doesn't stand", text)
+		}
+	}
+}
