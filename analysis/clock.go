@@ -139,7 +139,7 @@ func (f *ClockFindings) winding(rec sessions.Record, s *spring.Result) {
 	}
 	by := f.LastWound.Add(time.Duration(h * float64(time.Hour))).Truncate(time.Minute)
 	f.WindBy = &by
-	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by goes by the shortest of that.", s.GoingHours.Text("h")))
+	f.Reasons = append(f.Reasons, fmt.Sprintf("By its spring it goes %s on one winding; the time to wind by is worked out from the shortest of that.", s.GoingHours.Text("h")))
 }
 
 // zoneOf is the zone in which a clock's times are written; UTC where it isn't known here.

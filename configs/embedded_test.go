@@ -77,7 +77,7 @@ func TestInstrumentLimits(t *testing.T) {
 		}
 	}
 	_, err := l.Profile("calliper")
-	refused(t, err, "profile calliper is not known: was caliper meant?")
+	refused(t, err, "profile calliper is not known: did you mean caliper?")
 	_, err = l.Profile("xyzzy")
 	refused(t, err, "profile xyzzy is not known: use beat-counter, byte-beats, caliper, "+
 		"count-lines, micrometer, polled-length, text-force or text-length")
@@ -109,7 +109,7 @@ func TestBuiltInPlans(t *testing.T) {
 		}
 	}
 	_, err = l.Plan("main-spring")
-	refused(t, err, "plan main-spring is not known: was mainspring meant?")
+	refused(t, err, "plan main-spring is not known: did you mean mainspring?")
 }
 
 // The order in which a mainspring and its barrel are measured.

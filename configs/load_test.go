@@ -172,9 +172,9 @@ func TestEnvironmentAndFlagsRefused(t *testing.T) {
 		want string
 	}{
 		{"misspelt variable", LoadOptions{Environ: []string{"EVENBEAT_UNTIS=mm"}},
-			"EVENBEAT_UNTIS: no setting goes by this variable: was EVENBEAT_UNITS meant?"},
+			"EVENBEAT_UNTIS: no setting goes by this variable: did you mean EVENBEAT_UNITS?"},
 		{"variable far from any", LoadOptions{Environ: []string{"EVENBEAT_XYZZY=1"}},
-			"EVENBEAT_XYZZY: no setting goes by this variable: was EVENBEAT_BOOK meant?"},
+			"EVENBEAT_XYZZY: no setting goes by this variable: did you mean EVENBEAT_BOOK?"},
 		{"no number", LoadOptions{Environ: []string{"EVENBEAT_SPRING_FILL_LOW=0,4"}},
 			`EVENBEAT_SPRING_FILL_LOW: spring.fill_low "0,4" is no number: write it like 0.5`},
 		{"not a number", LoadOptions{Environ: []string{"EVENBEAT_SPRING_FILL_LOW=NaN"}},
@@ -190,7 +190,7 @@ func TestEnvironmentAndFlagsRefused(t *testing.T) {
 		{"unknown zone", LoadOptions{Flags: map[string]string{"zone": "Europe/Pairs"}},
 			`--zone "Europe/Pairs" is not known: write it like Europe/Paris`},
 		{"flag for no setting", LoadOptions{Flags: map[string]string{"spring.fil_low": "1"}},
-			"--spring-fil-low is no setting: was spring.fill_low meant?"},
+			"--spring-fil-low is no setting: did you mean spring.fill_low?"},
 		{"file of the environment", LoadOptions{Environ: []string{"EVENBEAT_CONFIG=/nowhere/bench.yaml"}},
 			"EVENBEAT_CONFIG: settings file /nowhere/bench.yaml does not exist"},
 		{"file of the flag", LoadOptions{File: "/nowhere/bench.yaml", Environ: []string{"EVENBEAT_CONFIG=/nowhere/else.yaml"}},

@@ -13,7 +13,7 @@ import (
 // for 1, true for "true" and an empty value for nothing.
 type filler struct {
 	file  string
-	words []string       // every known key, dotted, for "was … meant?"
+	words []string       // every known key, dotted, for "did you mean …?"
 	lines map[string]int // the line of each key that was filled
 }
 

@@ -12,7 +12,7 @@ func Meant(word string, known []string) string {
 	for _, k := range known {
 		// The group is missing, or the unit behind the name.
 		if lastPart(k) == word || strings.HasPrefix(k, word+"_") {
-			return "was " + k + " meant?"
+			return "did you mean " + k + "?"
 		}
 		if d := edits(strings.ToLower(word), strings.ToLower(k)); d < distance {
 			best, distance = k, d
@@ -20,7 +20,7 @@ func Meant(word string, known []string) string {
 	}
 	switch {
 	case distance <= 1+len(word)/3:
-		return "was " + best + " meant?"
+		return "did you mean " + best + "?"
 	case len(known) <= 20:
 		return "use " + choice(known)
 	}

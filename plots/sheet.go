@@ -220,7 +220,7 @@ func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 		name, unit string
 		v          *quantity.Value
 	}{{"mean rate (+ gains)", "s/day", g.MeanRate}, {"error of the dial (+ fast)", "s", g.ErrorNow},
-		{"change of rate", "s/day each day", g.Trend}, {"expected a week on", "s", g.Forecast}} {
+		{"change of rate", "s/day each day", g.Trend}, {"expected in a week", "s", g.Forecast}} {
 		if told(row.v) {
 			p.Values = append(p.Values, [2]string{row.name, row.v.FullSigned(row.unit)})
 		}

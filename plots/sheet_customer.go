@@ -120,12 +120,12 @@ func (p *customerPage) winding(in SheetInput, zone *time.Location) {
 	case days >= 8:
 		p.Wind = append(p.Wind, fmt.Sprintf("Wind it once a week, on the same day at about the same hour. It goes at least %.0f days.", days))
 	case days >= 2:
-		p.Wind = append(p.Wind, fmt.Sprintf("Wind it at the latest every %.0f days.", days))
+		p.Wind = append(p.Wind, fmt.Sprintf("Wind it at least every %.0f days.", days))
 	default:
-		p.Wind = append(p.Wind, fmt.Sprintf("Wind it at the latest every %.0f hours.", math.Floor(c.GoesAtLeastH)))
+		p.Wind = append(p.Wind, fmt.Sprintf("Wind it at least every %.0f hours.", math.Floor(c.GoesAtLeastH)))
 	}
 	if c.WindBy != nil {
 		p.Wind = append(p.Wind, fmt.Sprintf("It was last wound on %s: wind it by %s.", c.LastWound.In(zone).Format("2 January"), c.WindBy.In(zone).Format("Monday, 2 January, 15:04")))
 	}
-	p.Wind = append(p.Wind, "Use the right key, wind to the end without force, and never let the key slip: a mainspring can injure.")
+	p.Wind = append(p.Wind, "Use the right key, wind fully but without force, and never let the key slip: a mainspring can injure.")
 }

@@ -57,7 +57,7 @@ func springPart(r spring.Result, u quantity.System) sheetPart {
 	for _, row := range []struct {
 		name, unit string
 		v          *quantity.Value
-	}{{"filled (0.5 is best)", "", r.Fill}, {"turns", "", r.Turns}, {"greatest turns", "", r.TurnsBest}} {
+	}{{"filled (0.5 is best)", "", r.Fill}, {"turns", "", r.Turns}, {"most turns possible", "", r.TurnsBest}} {
 		if told(row.v) {
 			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
 		}
@@ -65,7 +65,7 @@ func springPart(r spring.Result, u quantity.System) sheetPart {
 	for _, row := range []struct {
 		name, unit string
 		v          *spring.Estimate
-	}{{"goes, from full wind", "h", r.GoingHours}, {"energy, full wind", "J", r.Energy}, {"torque, full wind", "N m", r.TorqueFull}, {"torque, end of the run", "N m", r.TorqueEnd}} {
+	}{{"goes on one winding", "h", r.GoingHours}, {"energy, fully wound", "J", r.Energy}, {"torque, fully wound", "N m", r.TorqueFull}, {"torque, end of run", "N m", r.TorqueEnd}} {
 		if row.v != nil && row.v.Finite() {
 			p.Values = append(p.Values, [2]string{row.name, row.v.Full(row.unit)})
 		}

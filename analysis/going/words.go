@@ -104,7 +104,7 @@ func (in In) sayRate(r *Result, tl *timeline, days float64) {
 		r.say(fmt.Sprintf("Checks without a stated uncertainty (%d) are taken as good to ±0.5 s.", tl.assumed))
 	}
 	for _, at := range tl.unsaid {
-		r.warn(fmt.Sprintf("The clock stopped on %s and no start is noted: it is taken to have gone again from the next check.", in.when(at)))
+		r.warn(fmt.Sprintf("The clock stopped on %s and no start is noted: it is taken as going again from the next check.", in.when(at)))
 	}
 	in.sayDoubts(r, tl)
 	for _, why := range in.strays(tl) {

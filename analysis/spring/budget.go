@@ -121,5 +121,5 @@ func better(b base, s uncertainty.Share, now, limit float64, with string) string
 	if s.Cause == uncertainty.CauseScatter {
 		what = "take more readings of the " + s.Input + ", which differ most, with " + with
 	}
-	return fmt.Sprintf("%s: the fill would be sure to ±%.2g %% instead of ±%.2g %%", what, 100*v.Half95(), 100*now)
+	return fmt.Sprintf("%s: the fill would be known to ±%.2g %% instead of ±%.2g %%", what, 100*v.Half95(), 100*now)
 }

@@ -231,7 +231,7 @@ func strengthReasons(t *told, in Input, r Result) {
 		}
 		t.say(fmt.Sprintf("Estimate: fully wound, the torque is %s and the energy %s, %s. Steel of modulus %.0f GPa is assumed.",
 			r.TorqueFull.Text("N·m"), r.Energy.Text("J"), basis, in.Limits.Modulus/1e9),
-			"At the last turn of the key on the barrel arbor expect that torque, and the friction of the coils besides.")
+			"At the last turn of the key on the barrel arbor expect that torque plus the friction of the coils.")
 	}
 	if r.TorqueRatio != nil {
 		t.say(ratioReason(in, r))
@@ -240,7 +240,7 @@ func strengthReasons(t *told, in Input, r Result) {
 		t.warn(s)
 	}
 	if r.Stress != nil {
-		t.say(fmt.Sprintf("The nominal stress at the arbor is %.1f GPa, taking the strip as bent elastically from straight. That is several times what steel bears, since every mainspring takes a set: it compares an old and a new spring, and is never a verdict.", r.Stress.V/1e9))
+		t.say(fmt.Sprintf("The nominal stress at the arbor is %.1f GPa, taking the strip as bent elastically from straight. A mainspring takes a set instead, so the figure only compares an old spring with a new one: it is never a verdict.", r.Stress.V/1e9))
 	}
 	if in.Torque != nil && r.TorqueFull != nil {
 		t.warn(torqueReason(in, r))

@@ -24,7 +24,7 @@ func rules(in Input) []Rule {
 	if in.Arbor != nil && in.Bore != nil {
 		out = in.rule(out, Rule{
 			Name: "arbor to bore", Low: l.ArborShareLow, High: l.ArborShareHigh,
-			Source: `H. Jendritzki, "Die Zugfeder", 1950: a third of the bore; the limits about it: ` + noSource,
+			Source: `H. Jendritzki, "Die Zugfeder", 1950: a third of the bore; the limits around it: ` + noSource,
 		}, "of the bore; about a third leaves room for turns without bending the strip too sharply", ratio, in.Arbor, in.Bore)
 	}
 	if in.Arbor != nil && in.Strip != nil {

@@ -87,7 +87,7 @@ func (w Whole) words() string {
 	case length == Kept:
 		head = "The length fits; "
 	case w.Verdict == DoesNotFit:
-		head = "The spring does not fit: "
+		head = "The spring can't be fitted as it is: "
 	}
 	return head + strings.Join(say, ", ")
 }

@@ -42,7 +42,7 @@ func TestWholeSpring(t *testing.T) {
 			in.Strip, in.Length = typed("strip", 0.9*mm, 0.001*mm, ""), typed("length", 785.4*mm, 1*mm, "")
 		}, DoesNotFit, Fits, "Length and height fit; arbor too thin for this strip", "", "winder"},
 		{"long and high", func(in *Input) { in.Length.V, in.Height.V = 2.6, 20.8*mm }, DoesNotFit, DoesNotGo, "The spring is too long for this barrel, too high for the barrel by 0.300 ± 0.047 mm", "ideal length", "winder"},
-		{"high, no length", func(in *Input) { in.Length = nil; in.Height.V = 20.8 * mm }, DoesNotFit, DoesNotGo, "The spring does not fit: too high for the barrel", "Order a strip from 19.5", "winder"},
+		{"high, no length", func(in *Input) { in.Length = nil; in.Height.V = 20.8 * mm }, DoesNotFit, DoesNotGo, "The spring can't be fitted as it is: too high for the barrel", "Order a strip from 19.5", "winder"},
 		{"no length", func(in *Input) { in.Length = nil }, NotKnownToFit, CannotTell, "Cannot tell yet whether the spring fits: length not known", "Measure the length", "winder"},
 		{"near a limit", func(in *Input) { in.Length = typed("length", 1414*mm, 20*mm, "") }, NotKnownToFit, CannotTell, "Cannot tell yet whether the spring fits: the length is too near a limit", "To settle it", "winder"},
 		{"too much for the room", func(in *Input) { in.Length.V = 4 }, DoesNotFit, DoesNotGo, "The spring is longer than the whole space in this barrel holds", "ideal length", "Order a strip from"},

@@ -58,7 +58,7 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 	}
 	p, err := page.Listen(addr, w)
 	if err != nil {
-		return badCall("--addr %s can't be listened at: write a free one like 127.0.0.1:7230 (%w)", addr, err)
+		return badCall("--addr %s can't be used: write a free one like 127.0.0.1:7230 (%w)", addr, err)
 	}
 	links := p.Links()
 	a.say("The bench page is at %s (Ctrl-C ends it).\n", strings.Join(links, " or "))

@@ -47,7 +47,7 @@ func writeSalvaged(r *render.Report, rep book.Salvaged) error {
 	if rep.OK() {
 		r.Printf("All of %s was saved in %s.\n", rep.From, rep.To)
 	} else {
-		r.Printf("What is whole of %s was saved in %s.\n", rep.From, rep.To)
+		r.Printf("What is still sound in %s was saved in %s.\n", rep.From, rep.To)
 	}
 	r.Printf("  %10s  %10s\n", "saved", "lost")
 	for _, t := range rep.Tables {

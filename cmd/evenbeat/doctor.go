@@ -123,7 +123,7 @@ func portHealth() []symptom {
 
 func (a *app) hostClockHealth() symptom {
 	limit := a.loaded.Settings.Host.LimitPPM
-	surer := fmt.Sprintf("rates are no surer than ±%g ppm (%.2g s/day)", limit, limit*86400e-6)
+	surer := fmt.Sprintf("rates are no better than ±%g ppm (%.2g s/day)", limit, limit*86400e-6)
 	s := symptom{Thing: "computer's clock"}
 	clock := live.HostClock()
 	switch {

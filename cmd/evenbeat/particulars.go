@@ -163,7 +163,7 @@ func (a *app) sayParticulars(clock sessions.Clock, all []sessions.Particular, do
 		return render.JSON(a.out, map[string]any{"particulars": lines}, true)
 	}
 	r := render.New(a.out)
-	r.Printf("%s: %d particulars %s.\n", clock.Name, len(all), done)
+	r.Printf("%s: particulars %s: %d.\n", clock.Name, done, len(all))
 	for _, p := range all {
 		r.Row(strings.TrimSpace(p.Part+" "+p.Name), p.Value)
 	}

@@ -213,7 +213,7 @@ func (v *timingView) live(p *Page, s *live.State) {
 	case s.Session.ID == 0:
 		v.Heard = "Waiting for the sensor to speak."
 	case v.Silent:
-		v.Heard = fmt.Sprintf("Nothing heard for %s: does the clock go, is the sensor in place?", quantity.SpanWords(math.Floor(s.Quiet.Seconds())))
+		v.Heard = fmt.Sprintf("Nothing heard for %s: is the clock going, is the sensor in place?", quantity.SpanWords(math.Floor(s.Quiet.Seconds())))
 	default:
 		v.Heard = fmt.Sprintf("Listening to the %s at %s: %d beats are in the book.", s.Session.Profile, s.Session.Port, s.Beats)
 	}

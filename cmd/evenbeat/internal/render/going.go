@@ -11,7 +11,7 @@ import (
 )
 
 // WindingCaution is said wherever a winding is noted.
-const WindingCaution = "Wind with the right key, to the end without force, and never let the key slip: a mainspring can injure."
+const WindingCaution = "Wind with the right key, fully but without force, and never let the key slip: a mainspring can injure."
 
 // Going writes how a clock went over days and weeks for a person: on one screen, or
 // in full.

@@ -136,9 +136,9 @@ func tooth(f beat.Result, write writer) string {
 
 func pendulumOff(d quantity.Value, write writer) string {
 	if d.V < 0 {
-		return "shorter than needed by " + write(d.Scale(-1e3), "mm")
+		return "too short by " + write(d.Scale(-1e3), "mm")
 	}
-	return "longer than needed by " + write(d.Scale(1e3), "mm")
+	return "too long by " + write(d.Scale(1e3), "mm")
 }
 
 func beatError(f beat.Result) string {

@@ -68,7 +68,7 @@ func (s *liveRate) heard() string {
 	if s.quiet < live.SilentAfter {
 		return "listening"
 	}
-	return fmt.Sprintf("nothing heard for %s: does the clock go, is the sensor in place?", s.quiet.Round(time.Second))
+	return fmt.Sprintf("nothing heard for %s: is the clock going, is the sensor in place?", s.quiet.Round(time.Second))
 }
 
 func (s *liveRate) picture(f beat.Result) []string {

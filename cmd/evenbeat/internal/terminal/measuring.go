@@ -289,7 +289,7 @@ func (t *measuring) sumUp(s *live.State) error {
 	}
 	r.Printf("\n")
 	if len(s.Left.Wanted) > 0 {
-		r.Say("Still wanted: " + strings.Join(s.Left.Wanted, ", ") + ". The next evenbeat measure goes on there.")
+		r.Say("Still wanted: " + strings.Join(s.Left.Wanted, ", ") + ". The next evenbeat measure carries on there.")
 	}
 	switch {
 	case s.Plan.Finding == "" || !s.Left.Answers: // the readings are only kept, or tell nothing yet

@@ -67,7 +67,7 @@ func (t *told) searching(step live.SearchStep) {
 		}
 		t.noises[step.Port]++
 		if n := t.noises[step.Port]; n == mostNoises+1 {
-			t.Say("  %s: noise at other settings too. All are tried, without telling. Or end this and name the instrument's --profile.\n", step.Port)
+			t.Say("  %s: noise at other settings too. All are being tried, without a line for each. Or end this and name the instrument's --profile.\n", step.Port)
 		} else if n <= mostNoises {
 			t.Searching(step)
 		}
