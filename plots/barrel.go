@@ -123,7 +123,7 @@ func newBarrelFigure(l layout, r spring.Result, v barrelView, u quantity.System)
 	radius := l.choose(92, l.inner()/2-10)
 	wall := radius * 0.06
 	b := barrelFigure{layout: l, values: springValues(r, u), lines: 1,
-		section: section{layout: l, v: v, scale: (radius - wall) / vg.Length(v.bore/2), wall: wall}}
+		section: section{layout: l, v: v, scale: (radius - wall) / vg.Length(v.bore/2), wall: wall, outline: 0.8}}
 	if u == quantity.Both {
 		b.lines = 2
 	}

@@ -16,6 +16,8 @@ type section struct {
 	v      barrelView
 	scale  vg.Length // points a metre
 	wall   vg.Length // thickness as drawn; nobody measures it for this
+
+	outline float64 // width of the lines round the parts, points
 }
 
 // half returns half a diameter in metres as drawn.
@@ -32,9 +34,7 @@ const (
 // against the wall. The strip is one spiral from the arbor's hook to the wall's.
 func (s section) paint(at vg.Point, wound bool) {
 	bore, arbor := s.half(s.v.bore), s.half(s.v.arbor)
-	s.fill(metal, annulus(at, bore, bore+s.wall))
-	s.stroke(line(ink, 0.7), circle(at, bore+s.wall))
-	s.stroke(line(ink, 0.7), circle(at, bore))
+	s.shell(at)
 	inner, outer, inset := arbor, s.half(s.v.wound), s.half(s.v.strip)
 	from, to := outer+inset, bore-inset // of the free strip
 	if !wound {
@@ -53,13 +53,28 @@ func (s section) paint(at vg.Point, wound bool) {
 		s.free(at, from, to, start, loose)
 		s.coil(at, inner, outer, inset, start+2*math.Pi*loose)
 	}
-	s.fill(metal, circle(at, arbor))
-	s.stroke(line(ink, 0.8), circle(at, arbor))
-	s.square(at, arbor*0.42)
 	s.stroke(line(paper, 2), circle(at, s.half(s.v.half)))
 	s.stroke(line(rust, 1, 5, 2, 1, 2), circle(at, s.half(s.v.half)))
 	s.hook(at, bore, -1, wallHook)
-	s.hook(at, arbor, 1, start)
+	s.core(at, start)
+}
+
+// shell draws the barrel's wall with its hook.
+func (s section) shell(at vg.Point) {
+	bore := s.half(s.v.bore)
+	s.fill(metal, annulus(at, bore, bore+s.wall))
+	s.stroke(line(ink, s.outline), circle(at, bore+s.wall))
+	s.stroke(line(ink, s.outline), circle(at, bore))
+	s.hook(at, bore, -1, wallHook)
+}
+
+// core draws the arbor with its square, and its hook at an angle.
+func (s section) core(at vg.Point, hook float64) {
+	arbor := s.half(s.v.arbor)
+	s.fill(metal, circle(at, arbor))
+	s.stroke(line(ink, s.outline), circle(at, arbor))
+	s.square(at, arbor*0.42)
+	s.hook(at, arbor, 1, hook)
 }
 
 // thinnest is the pitch of coils, in points, below which they would run together in
@@ -131,7 +146,7 @@ func (s section) hook(at vg.Point, radius, side vg.Length, angle float64) {
 	lean := -0.5 * deep * side
 	rim := []vg.Point{place(-0.9, -0.7*deep), place(deep, lean-0.4*deep), place(deep, lean+0.4*deep), place(-0.9, 0.7*deep)}
 	s.fill(metal, polygon(rim...))
-	s.c.StrokeLines(line(ink, 0.9), rim)
+	s.c.StrokeLines(line(ink, s.outline), rim)
 }
 
 // square draws the winding square, hatched as a solid that is cut through.

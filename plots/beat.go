@@ -137,8 +137,11 @@ func evennessWords(r beat.Result) string {
 
 func beatNote(r beat.Result) string {
 	s := []string{fmt.Sprintf("%d beats heard, %s.", r.Beats, r.Counts())}
-	if certain(r.TickTock) && r.TickTock.U > 0 {
-		s = append(s, "The beat error is half the difference of the two intervals, which is "+r.TickTock.Scale(1e3).Signed("ms")+".")
+	if told(&r.Rate.Value) && r.Rate.U > 0 {
+		s = append(s, "The rate is "+r.Rate.FullSigned("s/day")+".")
+	}
+	if certain(r.BeatError) && r.BeatError.U > 0 {
+		s = append(s, "The beat error, half the difference of tick and tock, is "+r.BeatError.Scale(1e3).Full("ms")+".")
 	}
 	if shortWindows(r) != nil {
 		s = append(s, "A window's bar shows the scatter of the beats alone; the error of the time base is common to all.")

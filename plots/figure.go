@@ -53,6 +53,7 @@ type Figure struct {
 
 	id     string // on a page; the kind, unless a page has several of it
 	layout layout
+	bare   bool                // title and note aren't drawn: they stand beside it
 	height vg.Length           // of what is drawn
 	draw   func(c draw.Canvas) // on the canvas below title and note
 }
@@ -127,6 +128,9 @@ type paragraph struct {
 
 // above are the paragraphs over the drawing: title and note.
 func (f Figure) above() []paragraph {
+	if f.bare {
+		return nil
+	}
 	width := f.layout.width - 2*margin
 	return []paragraph{
 		balanced(bold(letters(f.layout.title, ink)), f.Title, width, 1.25),
@@ -134,16 +138,13 @@ func (f Figure) above() []paragraph {
 	}
 }
 
-const (
-	afterTitle = 2 // points
-	afterNote  = 9
-)
+const afterParagraph = 6 // points
 
 // size is that of the whole figure.
 func (f Figure) size() (width, height vg.Length) {
-	height = f.height + afterTitle + afterNote + 2*margin
+	height = f.height + 2*margin
 	for _, p := range f.above() {
-		height += p.height()
+		height += p.height() + afterParagraph
 	}
 	return f.layout.width, height
 }
@@ -154,7 +155,7 @@ func (f Figure) paint(canvas vg.Canvas) {
 	c := draw.Crop(draw.NewCanvas(canvas, width, height), margin, -margin, margin, -margin)
 	at := vg.Point{X: c.Min.X, Y: c.Max.Y}
 	for _, p := range f.above() {
-		at.Y = p.fill(c, at) - afterTitle
+		at.Y = p.fill(c, at) - afterParagraph
 	}
 	f.draw(draw.Crop(c, 0, 0, 0, c.Min.Y+f.height-c.Max.Y))
 }

@@ -98,6 +98,9 @@ func goingTitle(g going.Result) string {
 
 func goingNote(g going.Result) string {
 	s := fmt.Sprintf("%d checks. ± and the thin bars are 95 %% intervals.", g.Checks)
+	if told(g.MeanRate) {
+		s += " The mean rate is " + g.MeanRate.FullSigned("s/day") + "."
+	}
 	switch {
 	case !told(g.Trend):
 	case g.Trend.Covers(0):

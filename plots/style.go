@@ -7,6 +7,7 @@
 package plots
 
 import (
+	"fmt"
 	"image/color"
 
 	xfont "golang.org/x/image/font"
@@ -30,6 +31,30 @@ var (
 	wash  = color.NRGBA{0xed, 0xe8, 0xd3, 0xff} // bands in which all is well
 	metal = color.NRGBA{0xe2, 0xd3, 0xae, 0xff} // cut brass
 )
+
+// shade is a colour with the one that stands for it on a dark screen.
+type shade struct {
+	name        string
+	light, dark color.NRGBA
+}
+
+// palette lists all colours.
+func palette() []shade {
+	return []shade{
+		{"paper", paper, color.NRGBA{0x1f, 0x22, 0x26, 0xff}},
+		{"ink", ink, color.NRGBA{0xec, 0xe8, 0xe0, 0xff}},
+		{"faded", faded, color.NRGBA{0xae, 0xb1, 0xb8, 0xff}},
+		{"rule", rule, color.NRGBA{0x43, 0x47, 0x4e, 0xff}},
+		{"steel", steel, color.NRGBA{0x93, 0xc4, 0xd8, 0xff}},
+		{"brass", brass, color.NRGBA{0xd8, 0xa8, 0x55, 0xff}},
+		{"rust", rust, color.NRGBA{0xff, 0xa2, 0x86, 0xff}},
+		{"wash", wash, color.NRGBA{0x33, 0x38, 0x36, 0xff}},
+		{"metal", metal, color.NRGBA{0x5c, 0x52, 0x3c, 0xff}},
+	}
+}
+
+// hex writes a colour as a drawing holds it.
+func hex(c color.NRGBA) string { return fmt.Sprintf("#%02X%02X%02X", c.R, c.G, c.B) }
 
 const margin = 12 // points around a figure
 

@@ -69,7 +69,7 @@ func (f Figure) Inline() ([]byte, error) {
 		`role="img" aria-labelledby="figure-%[5]s-title figure-%[5]s-desc">`+"\n", w, h, w, h, f.id)
 	fmt.Fprintf(&out, "<title id=\"figure-%s-title\">%s</title>\n", f.id, html.EscapeString(printable(f.Title)))
 	fmt.Fprintf(&out, "<desc id=\"figure-%s-desc\">%s</desc>\n", f.id, html.EscapeString(printable(f.Desc)))
-	fmt.Fprintf(&out, `<rect class="paper" width="100%%" height="100%%" fill="#%02x%02x%02x"/>`+"\n", paper.R, paper.G, paper.B)
+	fmt.Fprintf(&out, `<rect class="paper" width="100%%" height="100%%" fill="%s"/>`+"\n", hex(paper))
 	out.WriteString(m.fit("<g " + body))
 	return out.Bytes(), nil
 }

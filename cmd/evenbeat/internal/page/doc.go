@@ -26,7 +26,8 @@
 // clock and closes the book after it. The book is opened for reading by a GET and for
 // writing by a POST: no GET changes anything. What was found of a clock comes from
 // [Page.findings], which all who look share, and which is found anew only when the book
-// has new rows. A figure is an image at /clocks/{id}/figures/KIND.svg.
+// has new rows. A figure is an image at /clocks/{id}/figures/KIND.svg, laid out for a phone
+// with ?narrow; how a dimension is measured is one at /steps/FINDING/DIMENSION.
 //
 // [Page.show] sets a template into the layout and sends it. The template defines "main"
 // and gets a [view], with what the handler gave as .Data.

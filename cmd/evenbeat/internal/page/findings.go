@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"evenbeat/plots"
+	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
 
@@ -57,7 +58,27 @@ func (p *Page) drawOf(r *http.Request, kind, key string, draw func(plots.Finding
 }
 
 func figuresPlace(p *Page) place {
-	return place{Routes: map[string]answer{"GET /clocks/{id}/figures/{figure}": p.showFigure}}
+	return place{Routes: map[string]answer{
+		"GET /clocks/{id}/figures/{figure}": p.showFigure,
+		"GET /steps/{finding}/{dimension}":  p.showStep,
+	}}
+}
+
+// onPhone is the width, in CSS pixels, of a figure that is asked for as narrow.
+const onPhone = 390
+
+// showStep draws how to take a dimension. It is the same whatever the book holds.
+func (p *Page) showStep(w http.ResponseWriter, r *http.Request) error {
+	fig, ok := plots.Step(sessions.Finding(r.PathValue("finding")), r.PathValue("dimension"))
+	if !ok {
+		return refuse(http.StatusNotFound, "There is no such drawing.")
+	}
+	svg, err := fig.Screen()
+	if err != nil {
+		return err
+	}
+	p.send(w, http.StatusOK, "image/svg+xml", svg)
+	return nil
 }
 
 func (p *Page) showFigure(w http.ResponseWriter, r *http.Request) error {
@@ -65,13 +86,20 @@ func (p *Page) showFigure(w http.ResponseWriter, r *http.Request) error {
 	if i < 0 {
 		return refuse(http.StatusNotFound, "There is no such figure.")
 	}
-	kind := plots.Kinds()[i]
-	svg, err := p.drawOf(r, kind, "", func(f plots.Findings) ([]byte, error) {
+	kind, key := plots.Kinds()[i], ""
+	narrow := r.URL.Query().Has("narrow")
+	if narrow {
+		key = " narrow"
+	}
+	svg, err := p.drawOf(r, kind, key, func(f plots.Findings) ([]byte, error) {
+		if narrow {
+			f.Width = onPhone
+		}
 		fig, err := plots.Draw(kind, f)
 		if err != nil {
 			return nil, err
 		}
-		return fig.SVG()
+		return fig.Screen()
 	})
 	if err != nil {
 		return err

@@ -58,7 +58,10 @@ type planChoice struct {
 }
 
 // asked is what is to be measured now.
-type asked struct{ What, Ask, Caution, Dimension string }
+type asked struct {
+	What, Ask, Caution, Dimension string
+	Drawing, Shows                string // address and words of the drawing of how, "" for none
+}
 
 // shown is a reading as it is shown.
 type shown struct {
@@ -191,7 +194,11 @@ func newestSession(ctx context.Context, b *book.Book, clock sessions.Clock, kind
 // ask tells what is asked for, and how far the plan has come.
 func (v *measuringView) ask(next plan.Ask, left plan.Left) {
 	if next.String() != "" {
-		v.Asked = &asked{next.String(), next.Step.Ask, next.Step.Caution, next.Step.Dimension}
+		v.Asked = &asked{What: next.String(), Ask: next.Step.Ask, Caution: next.Step.Caution, Dimension: next.Step.Dimension}
+		dimension := cmp.Or(next.Step.Is, next.Step.Dimension)
+		if fig, ok := plots.Step(v.finding, dimension); ok {
+			v.Asked.Drawing, v.Asked.Shows = fmt.Sprintf("/steps/%s/%s", v.finding, dimension), fig.Desc
+		}
 		if next.Again {
 			v.Asked.What += ", again to be sure"
 		}
