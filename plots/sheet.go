@@ -1,6 +1,7 @@
 package plots
 
 import (
+	"bytes"
 	"embed"
 	"fmt"
 	"html/template"
@@ -236,19 +237,29 @@ func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	return p, true, err
 }
 
-// add draws figures into the part.
+// onPhone is the width, in CSS pixels, for which the sheet's narrow figures are laid out.
+const onPhone = 390
+
+// add draws figures into the part, each for paper and for a phone. The style shows one.
 func (p *sheetPart) add(f Findings, kinds ...string) error {
 	for _, k := range kinds {
-		fig, err := Draw(k, f)
-		if err != nil {
-			return err
+		var both bytes.Buffer
+		for _, f.Width = range []int{0, onPhone} {
+			fig, err := Draw(k, f)
+			if err != nil {
+				return err
+			}
+			fig.id += p.suffix
+			if fig.layout.narrow {
+				fig.id += "-narrow"
+			}
+			svg, err := fig.Inline()
+			if err != nil {
+				return err
+			}
+			both.Write(unstyled(svg))
 		}
-		fig.id += p.suffix
-		svg, err := fig.Inline()
-		if err != nil {
-			return err
-		}
-		p.Figures = append(p.Figures, template.HTML(unstyled(svg))) // every word in it was escaped when drawn
+		p.Figures = append(p.Figures, template.HTML(both.String())) // every word in it was escaped when drawn
 	}
 	return nil
 }

@@ -44,7 +44,8 @@ func (f Figure) SVG() ([]byte, error) {
 
 // Inline returns the figure as an SVG element for a page. It fills the width it is given,
 // and has title and description for those who can't see it. What has the paper's colour has
-// a class or style by which a page can make it white for print.
+// a class or style by which a page can make it white for print. Its own class, wide or
+// narrow, is that of the layout.
 func (f Figure) Inline() ([]byte, error) {
 	if err := f.drawable(); err != nil {
 		return nil, err
@@ -65,8 +66,12 @@ func (f Figure) Inline() ([]byte, error) {
 	}
 	var out bytes.Buffer
 	w, h := width.Points(), height.Points()
-	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" `+
-		`role="img" aria-labelledby="figure-%[5]s-title figure-%[5]s-desc">`+"\n", w, h, w, h, f.id)
+	class := "wide"
+	if f.layout.narrow {
+		class = "narrow"
+	}
+	fmt.Fprintf(&out, `<svg xmlns="http://www.w3.org/2000/svg" class="%s" width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" `+
+		`role="img" aria-labelledby="figure-%[6]s-title figure-%[6]s-desc">`+"\n", class, w, h, w, h, f.id)
 	fmt.Fprintf(&out, "<title id=\"figure-%s-title\">%s</title>\n", f.id, html.EscapeString(printable(f.Title)))
 	fmt.Fprintf(&out, "<desc id=\"figure-%s-desc\">%s</desc>\n", f.id, html.EscapeString(printable(f.Desc)))
 	fmt.Fprintf(&out, `<rect class="paper" width="100%%" height="100%%" fill="%s"/>`+"\n", hex(paper))
