@@ -26,7 +26,8 @@ computer: what you begin goes on when the browser is closed, and ends with this 
 A page that is open follows the book. Only this computer reaches it. With --addr
 0.0.0.0:7230 a tablet or phone on your network can too, but only by the link that is
 shown, also as a code to point a phone at: its token changes at every start. What goes
-over the network is not encrypted.`,
+over the network is not encrypted. A program that watches many clocks finds them at
+/metrics, in the OpenMetrics text format; it sends the token as a bearer token.`,
 		Example: `  evenbeat bench
   evenbeat bench --addr 0.0.0.0:7230`,
 		Args: cobra.NoArgs,

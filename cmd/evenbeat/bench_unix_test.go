@@ -334,6 +334,9 @@ func TestBenchToken(t *testing.T) {
 	cookie := func(value string) func(*http.Request) {
 		return func(r *http.Request) { r.AddCookie(&http.Cookie{Name: "evenbeat-" + s.link.Port(), Value: value}) }
 	}
+	bearer := func(value string) func(*http.Request) {
+		return func(r *http.Request) { r.Header.Set("Authorization", value) }
+	}
 	referrer := func(r *http.Request) { r.Header.Set("Referer", s.link.String()) }
 	for _, c := range []struct {
 		name, method, target string
@@ -352,6 +355,18 @@ func TestBenchToken(t *testing.T) {
 		{"right, foreign host", "GET", "/?token=" + token, func(r *http.Request) { r.Host = "evil.example:" + s.link.Port() }, 421},
 		{"right", "GET", "/?token=" + token, nil, 303},
 		{"right cookie", "GET", "/", cookie(token), 200},
+		{"watched without one", "GET", "/metrics", nil, 403},
+		{"wrong bearer", "GET", "/metrics", bearer("Bearer " + strings.Repeat("A", len(token))), 403},
+		{"empty bearer", "GET", "/metrics", bearer("Bearer "), 403},
+		{"most of the bearer", "GET", "/metrics", bearer("Bearer " + token[:25]), 403},
+		{"another scheme", "GET", "/metrics", bearer("Basic " + token), 403},
+		{"no scheme", "GET", "/metrics", bearer(token), 403},
+		{"right bearer", "GET", "/metrics", bearer("Bearer " + token), 200},
+		{"right bearer, foreign host", "GET", "/metrics", func(r *http.Request) {
+			bearer("Bearer " + token)(r)
+			r.Host = "evil.example:" + s.link.Port()
+		}, 421},
+		{"watched with the cookie", "GET", "/metrics", cookie(token), 200},
 		{"right cookie, cross-site post", "POST", "/", func(r *http.Request) {
 			cookie(token)(r)
 			r.Header.Set("Sec-Fetch-Site", "cross-site")

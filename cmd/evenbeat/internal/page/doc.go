@@ -78,4 +78,10 @@
 // the page's own session goes on, it is asked. Else the book is, so that a session of
 // another program is seen too. An event "mode" that differs from data-mode has the browser
 // look anew; a form with data-stay posts without a reload.
+//
+// # Watched by programs
+//
+// /metrics sends what is known of all clocks now, in the OpenMetrics text format. A new
+// metric is a line in [families] and one in [samples.add]. Where the page has a token, a
+// program sends it as "Authorization: Bearer TOKEN".
 package page

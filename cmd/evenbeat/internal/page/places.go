@@ -34,6 +34,7 @@ func (p *Page) places() []place {
 		sheetPlace(p, "Sheet", "/clocks/{id}/sheet", false),
 		sheetPlace(p, "For the customer", "/clocks/{id}/customer", true),
 		figuresPlace(p),
+		metricsPlace(p),
 		staticPlace(p),
 	}
 }
