@@ -5,11 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strconv"
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 	"evenbeat/devices/capture"
@@ -52,22 +52,17 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	if err != nil {
 		return err
 	}
-	// An earlier recording is never written over.
-	f, err := os.OpenFile(out, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	w, shut, err := live.CreateCapture(out, fmt.Sprintf("port %s, profile %s", in.Port, ins.Profile.Name))
 	if err != nil {
 		return errors.Join(asCall(err), in.Close(ctx))
 	}
-	w := capture.NewWriter(f)
-	err = w.Remark(fmt.Sprintf("port %s, profile %s", in.Port, ins.Profile.Name))
 	chunks := 0
-	if err == nil {
-		a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", in.Port)
-		err = in.Source.Run(ctx, func(c devices.Chunk) error {
-			chunks++
-			return errors.Join(w.Write(c), w.Flush())
-		})
-	}
-	err = errors.Join(err, w.Flush(), f.Close())
+	a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", in.Port)
+	err = in.Source.Run(ctx, func(c devices.Chunk) error {
+		chunks++
+		return errors.Join(w.Write(c), w.Flush())
+	})
+	err = errors.Join(err, w.Flush(), shut())
 	if err == nil {
 		a.say("%s: %d pieces kept.\n", out, chunks)
 	}

@@ -29,20 +29,6 @@ type portLine struct {
 	Product string `json:"says,omitempty"`
 }
 
-// identity says how the port is recognised when it is plugged in elsewhere.
-func (l portLine) identity() string {
-	if l.USB == "" {
-		return "no USB identity, known by name only"
-	}
-	s := "USB " + l.USB
-	for _, part := range [][2]string{{"serial number ", l.Serial}, {"at ", l.Place}, {"", l.Product}} {
-		if part[1] != "" {
-			s += ", " + part[0] + part[1]
-		}
-	}
-	return s
-}
-
 func (a *app) listPorts() error {
 	all, err := port.List()
 	if err != nil {
@@ -59,8 +45,8 @@ func (a *app) listPorts() error {
 		return render.JSON(a.out, map[string]any{"ports": lines}, true)
 	}
 	r := render.New(a.out)
-	for _, l := range lines {
-		r.Printf("%-16s %s\n", l.Name, l.identity())
+	for _, p := range all {
+		r.Printf("%-16s %s\n", p.Name, p.Identity())
 	}
 	if len(lines) == 0 {
 		r.Say("No serial port: plug the instrument in and look again.")

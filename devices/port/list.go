@@ -6,6 +6,20 @@ type Info struct {
 	USB  USB    // zero for ports that aren't on USB, or if the system doesn't say
 }
 
+// Identity says how the port is recognised when it is plugged in elsewhere.
+func (i Info) Identity() string {
+	if !i.USB.Known() {
+		return "no USB identity, known by name only"
+	}
+	s := "USB " + i.USB.Vendor + ":" + i.USB.Product
+	for _, part := range [][2]string{{"serial number ", i.USB.Serial}, {"at ", i.USB.Place}, {"", i.USB.Text}} {
+		if part[1] != "" {
+			s += ", " + part[0] + part[1]
+		}
+	}
+	return s
+}
+
 // USB identifies an instrument on USB, whatever name the system gives its port.
 type USB struct {
 	Vendor, Product string // four hex digits each

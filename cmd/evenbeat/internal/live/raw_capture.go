@@ -34,9 +34,11 @@ func (s *session) keepRaw(src Source, ses sessions.Session, suffix string) Sourc
 
 // rawFile names the capture of a session: book.raw/session-7.capture for book.db.
 func rawFile(book string, session int64, suffix string) string {
-	folder := strings.TrimSuffix(book, filepath.Ext(book)) + ".raw"
-	return filepath.Join(folder, fmt.Sprintf("session-%d%s.capture", session, suffix))
+	return filepath.Join(RawFolder(book), fmt.Sprintf("session-%d%s.capture", session, suffix))
 }
+
+// RawFolder is the folder beside a book in which captures are kept.
+func RawFolder(book string) string { return strings.TrimSuffix(book, filepath.Ext(book)) + ".raw" }
 
 // Run delivers what the source does. A capture that can't be written is told of, and
 // ends nothing: the readings are worth more, and go to the book.
@@ -65,13 +67,18 @@ func (r *rawSource) begin() (*capture.Writer, func() error, error) {
 	if err := os.MkdirAll(filepath.Dir(r.file), 0o755); err != nil {
 		return nil, nil, err
 	}
-	// An earlier recording is never written over.
-	f, err := os.OpenFile(r.file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	return CreateCapture(r.file, r.head)
+}
+
+// CreateCapture makes a capture, with a remark at its head, and what closes it. An earlier
+// recording is never written over.
+func CreateCapture(file, head string) (*capture.Writer, func() error, error) {
+	f, err := os.OpenFile(file, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
 		return nil, nil, err
 	}
 	w := capture.NewWriter(f)
-	if err := w.Remark(r.head); err != nil {
+	if err := w.Remark(head); err != nil {
 		return nil, nil, errors.Join(err, f.Close())
 	}
 	return w, f.Close, nil

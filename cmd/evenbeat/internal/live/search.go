@@ -29,6 +29,7 @@ type SearchOptions struct {
 	Pins     bool                       // watch the control lines too
 	Now      func() devices.Stamp       // one for all openings, so that their stamps compare
 	Wanted   func(configs.Profile) bool // nil with Anything
+	Tap      func(devices.Chunk)        // hears all that arrives, as it arrives; nil for nobody
 }
 
 // SearchStep is how far the search at a port has come.
@@ -86,7 +87,24 @@ func (s *Search) Apart() (all []Input) {
 }
 
 func (s *Search) open(name string, set port.Settings) (recognise.Line, error) {
-	return port.Open(name, port.Options{Settings: set, Now: s.o.Now, Log: s.bench.Log, Reconnect: true, Pins: s.o.Pins})
+	p, err := port.Open(name, port.Options{Settings: set, Now: s.o.Now, Log: s.bench.Log, Reconnect: true, Pins: s.o.Pins})
+	if err != nil || s.o.Tap == nil {
+		return p, err
+	}
+	return tapped{p, s.o.Tap}, nil
+}
+
+// tapped is a port to which somebody else listens too.
+type tapped struct {
+	recognise.Line
+	tap func(devices.Chunk)
+}
+
+func (t tapped) Run(ctx context.Context, deliver func(devices.Chunk) error) error {
+	return t.Line.Run(ctx, func(c devices.Chunk) error {
+		t.tap(c)
+		return deliver(c)
+	})
 }
 
 // Find waits until an instrument is recognised; nil if ctx ended and nothing came.

@@ -57,6 +57,7 @@ type Page struct {
 	drawn   shelf[[]byte]         // figures and sheets, by kind, clock and width
 	judged  shelf[plots.Findings] // of readings alone, by clock
 	runs    runs
+	ears    ears
 	streams chan struct{} // one for each stream that is open
 	policy  string
 	header  []place

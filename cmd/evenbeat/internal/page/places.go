@@ -28,6 +28,7 @@ func (p *Page) places() []place {
 	return []place{
 		clocksPlace(p),
 		newClockPlace(p),
+		instrumentsPlace(p),
 		measuringPlace(p),
 		timingPlace(p),
 		daysPlace(p),

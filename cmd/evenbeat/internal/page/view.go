@@ -39,13 +39,17 @@ var pages = func() map[string]*template.Template {
 // told are the sentences that a page can say of what was just done, by the name that
 // stands in the address. An address can name no other words.
 var told = map[string]string{
-	"added":    "The clock is in the book.",
-	"begun":    "It has begun, and goes on when this page is closed.",
-	"finished": "It is finished, and all of it is in the book.",
-	"back":     "It is taken back: it stays in the book, but is left out of every calculation.",
-	"checked":  "The check is in the book.",
-	"noted":    "The note is in the book.",
-	"wound":    "The winding is in the book. " + render.WindingCaution,
+	"added":     "The clock is in the book.",
+	"begun":     "It has begun, and goes on when this page is closed.",
+	"finished":  "It is finished, and all of it is in the book.",
+	"listening": "Listening goes on when this page is closed.",
+	"stop":      "The port is free again.",
+	"capture":   "What arrives is captured from now on.",
+	"captured":  "The capture is whole, beside the book.",
+	"back":      "It is taken back: it stays in the book, but is left out of every calculation.",
+	"checked":   "The check is in the book.",
+	"noted":     "The note is in the book.",
+	"wound":     "The winding is in the book. " + render.WindingCaution,
 }
 
 // view is what a template gets.

@@ -75,7 +75,7 @@ func (w Watch) Step(step live.SearchStep) {
 		}
 		return
 	}
-	l := searchLine{Port: step.Port, State: "noise", Setting: framing(step.Settings), Heard: string(f.Heard)}
+	l := searchLine{Port: step.Port, State: "noise", Setting: live.Framing(step.Settings), Heard: string(f.Heard)}
 	if f.State == recognise.Between {
 		l.State, l.Formats = "between", formatLines(f.Candidates...)
 	}
@@ -96,12 +96,12 @@ func formatLines(all ...recognise.Candidate) []formatLine {
 func (w Watch) Found(h *recognise.Heard) error {
 	s := h.Settings
 	if w.JSON {
-		return render.JSON(w.Out, searchLine{Port: h.Port, State: "found", Setting: framing(s), Formats: formatLines(h.Candidate),
+		return render.JSON(w.Out, searchLine{Port: h.Port, State: "found", Setting: live.Framing(s), Formats: formatLines(h.Candidate),
 			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}}, false)
 	}
 	r := render.New(w.Out)
-	r.Say(howSure(h.Port+", "+framing(s), h.Candidate) + ".")
-	r.Printf("To have it known at once next time, keep these lines in %s:\n\n%s\n", w.SettingsFile, profileLines(h))
+	r.Say(live.HowSure(h.Port+", "+live.Framing(s), h.Candidate) + ".")
+	r.Printf("To have it known at once next time, keep these lines in %s:\n\n%s\n", w.SettingsFile, live.ProfileLines(h))
 	return r.Err()
 }
 
