@@ -213,7 +213,7 @@ func springValues(r spring.Result, u quantity.System) [][2]string {
 	}
 	last := [2]string{"turns", plain(r.Turns)}
 	if g := r.GoingHours; g != nil && told(&g.Value) {
-		last = [2]string{"goes, from full wind", g.Text("h")}
+		last = [2]string{"goes on one winding", g.Text("h")}
 	}
 	return [][2]string{
 		{"strip's thickness", length(r.Strip)},

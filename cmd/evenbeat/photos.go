@@ -62,9 +62,8 @@ func readPhoto(path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, mostPhoto+1))
-	switch {
+	switch err = errors.Join(err, f.Close()); {
 	case err != nil:
 		return nil, err
 	case len(data) > mostPhoto:
