@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 	"time"
 
 	"evenbeat/cmd/evenbeat/internal/render"
@@ -17,12 +18,11 @@ import (
 //go:embed templates/*.html
 var templateFiles embed.FS
 
-// layout is what all pages have in common, with the templates that they share.
-var layout = template.Must(template.New("").Funcs(template.FuncMap{"field": fieldOf}).
-	ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
-
-// pages are the templates of all places, each in the layout.
-var pages = func() map[string]*template.Template {
+// pages are the templates of all places, each in the layout that all have in common. They
+// are read when the first page is asked for: no other command needs them.
+var pages = sync.OnceValue(func() map[string]*template.Template {
+	layout := template.Must(template.New("").Funcs(template.FuncMap{"field": fieldOf}).
+		ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
 	all := map[string]*template.Template{}
 	files, err := templateFiles.ReadDir("templates")
 	if err != nil {
@@ -34,7 +34,7 @@ var pages = func() map[string]*template.Template {
 		}
 	}
 	return all
-}()
+})
 
 // told are the sentences that a page can say of what was just done, by the name that
 // stands in the address. An address can name no other words.
@@ -115,7 +115,7 @@ func (p *Page) write(w http.ResponseWriter, status int, name, part string, data 
 // round, are shown.
 func set(name, part string, data any) ([]byte, error) {
 	var b bytes.Buffer
-	if err := pages[name].ExecuteTemplate(&b, part, data); err != nil {
+	if err := pages()[name].ExecuteTemplate(&b, part, data); err != nil {
 		return nil, err
 	}
 	return []byte(quantity.Visible(b.String())), nil
