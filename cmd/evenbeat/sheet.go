@@ -30,10 +30,15 @@ how the clock goes now, and when to wind it.`,
 			}
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				err := a.writeOut(out, func(w io.Writer) error { return a.writeSheet(c.Context(), w, b, clock, customer) })
-				if err == nil {
-					a.say("%s: the job sheet of %s.\n", out, clock.Name)
+				if err != nil {
+					return err
 				}
-				return err
+				what := "the job sheet"
+				if customer {
+					what = "the customer's page"
+				}
+				a.say("%s: %s of %s.\n", out, what, clock.Name)
+				return nil
 			})
 		},
 	}
