@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -99,12 +100,18 @@ func TestSheetPrints(t *testing.T) {
 	}
 }
 
-// TestSheetOnScreens asks that nothing makes the page scroll sideways, and that
-// the words of figures take the room they were laid out for, in whatever typeface
-// the browser found.
+// asShown lists the words of figures that take another room than they were laid out for, in
+// whatever typeface the browser found, or that are lower than so many pixels.
+const asShown = `[...document.querySelectorAll("svg text")].filter(e => e.getClientRects().length).map(e => {
+	const svg = e.ownerSVGElement, scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+	return [e.textContent, e.getComputedTextLength() / e.getAttribute("textLength"), e.getAttribute("font-size").replace("px", "") * scale];
+}).filter(([, wide, high]) => Math.abs(wide - 1) > 0.02 || high < LEAST).map(x => x.join(" "))`
+
+// TestSheetOnScreens asks that nothing makes the page scroll sideways, and that the words
+// of figures are as wide as they were laid out, and high enough to be read on a phone.
 func TestSheetOnScreens(t *testing.T) {
 	ctx, _ := openSheet(t)
-	for _, width := range []int64{360, 768, 1280} {
+	for width, least := range map[int64]string{360: "12", 390: "12", 768: "9.5", 1280: "9.5"} {
 		if err := chromedp.Do(ctx, chromedp.EmulateViewport(width, 900)); err != nil {
 			t.Fatal(err)
 		}
@@ -115,14 +122,12 @@ func TestSheetOnScreens(t *testing.T) {
 		if got > width {
 			t.Errorf("at %d pixels the page is %d wide", width, got)
 		}
-	}
-	off, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](`[...document.querySelectorAll("svg text")].
-		filter(e => Math.abs(e.getComputedTextLength() / e.getAttribute("textLength") - 1) > 0.02).
-		map(e => e.textContent + " " + e.getComputedTextLength() + " for " + e.getAttribute("textLength"))`))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(off) > 0 {
-		t.Errorf("words wider or narrower than laid out: %q", off)
+		off, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](strings.ReplaceAll(asShown, "LEAST", least)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(off) > 0 {
+			t.Errorf("at %d pixels these words are wider or narrower than laid out, or lower than %s: %q", width, least, off)
+		}
 	}
 }

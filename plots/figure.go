@@ -173,11 +173,18 @@ func (p paragraph) fill(c draw.Canvas, at vg.Point) vg.Length {
 }
 
 // balanced cuts words into lines no wider than so much, and as narrow as the same number of
-// lines allows, so that no word is alone in the last.
+// lines allows, so that no word is alone in the last. A longer word, or a value with its
+// interval, stays whole.
 func balanced(s text.Style, words string, width vg.Length, leading float64) paragraph {
-	lines := wrap(s, words, width)
+	all := quantity.Words(printable(words))
+	wide := make([]vg.Length, len(all)) // measured once: that takes longer than all the rest
+	for i, w := range all {
+		wide[i] = s.Width(w)
+	}
+	space := s.Width(" ")
+	lines := wrap(all, wide, space, width)
 	for w := width - 6; w > width/2; w -= 6 {
-		narrower := wrap(s, words, w)
+		narrower := wrap(all, wide, space, w)
 		if len(narrower) > len(lines) {
 			break
 		}
@@ -186,24 +193,17 @@ func balanced(s text.Style, words string, width vg.Length, leading float64) para
 	return paragraph{s, lines, s.Font.Size * vg.Length(leading)}
 }
 
-// wrap cuts words into lines no wider than so much. A longer word, or a value with its
-// interval, stays whole.
-func wrap(s text.Style, words string, width vg.Length) []string {
-	var lines []string
-	var last string
-	for _, w := range quantity.Words(printable(words)) {
-		longer := w
-		if last != "" {
-			longer = last + " " + w
+// wrap cuts words, whose widths are given, into lines no wider than so much.
+func wrap(words []string, wide []vg.Length, space, width vg.Length) (lines []string) {
+	var end vg.Length // of the last line
+	for i, w := range words {
+		last := len(lines) - 1
+		if last < 0 || end+space+wide[i] > width {
+			lines, end = append(lines, w), wide[i]
+			continue
 		}
-		if last != "" && s.Width(longer) > width {
-			lines = append(lines, last)
-			longer = w
-		}
-		last = longer
-	}
-	if last != "" {
-		lines = append(lines, last)
+		lines[last] += " " + w
+		end += space + wide[i]
 	}
 	return lines
 }

@@ -237,14 +237,11 @@ func goingPart(page *sheetPage, f Findings) (sheetPart, bool, error) {
 	return p, true, err
 }
 
-// onPhone is the width, in CSS pixels, for which the sheet's narrow figures are laid out.
-const onPhone = 390
-
 // add draws figures into the part, each for paper and for a phone. The style shows one.
 func (p *sheetPart) add(f Findings, kinds ...string) error {
 	for _, k := range kinds {
 		var both bytes.Buffer
-		for _, f.Width = range []int{0, onPhone} {
+		for _, f.Width = range []int{0, MinWidth} {
 			fig, err := Draw(k, f)
 			if err != nil {
 				return err

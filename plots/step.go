@@ -144,8 +144,8 @@ const (
 
 // mark draws the dimension from a to b, with its name at a place beside it.
 func (p pen) mark(a, b, name vg.Point, x text.XAlignment) {
-	a, b = p.p(a.X, a.Y), p.p(b.X, b.Y)
-	p.arrows([2]vg.Point{a, b}, [2]vg.Point{b, a})
+	middle := p.p((a.X+b.X)/2, (a.Y+b.Y)/2)
+	p.arrows([2]vg.Point{middle, p.p(a.X, a.Y)}, [2]vg.Point{middle, p.p(b.X, b.Y)})
 	p.name(name, x)
 }
 

@@ -64,8 +64,9 @@ func figuresPlace(p *Page) place {
 	}}
 }
 
-// onPhone is the width, in CSS pixels, of a figure that is asked for as narrow.
-const onPhone = 390
+// onPhone is the width, in CSS pixels, of a figure that is asked for as narrow: what a
+// phone's page leaves between its margins.
+const onPhone = 360
 
 // showStep draws how to take a dimension. It is the same whatever the book holds.
 func (p *Page) showStep(w http.ResponseWriter, r *http.Request) error {

@@ -15,7 +15,7 @@ func TestFiguresForScreens(t *testing.T) {
 	t.Parallel()
 	b := serve(t, nil)
 	b.add(t, sessions.Clock{Name: "Hall"})
-	for path, want := range map[string]string{"/clocks/1/figures/going.svg": `width="481.89pt"`, "/clocks/1/figures/going.svg?narrow": `width="292.5pt"`} {
+	for path, want := range map[string]string{"/clocks/1/figures/going.svg": `width="481.89pt"`, "/clocks/1/figures/going.svg?narrow": `width="270pt"`} {
 		status, text := b.get(t, path)
 		if status != http.StatusOK || !strings.Contains(text, want) || !strings.Contains(text, "prefers-color-scheme:dark") {
 			t.Errorf("%s: status %d, %.200s, want %s", path, status, text, want)
