@@ -3,9 +3,7 @@
 package main
 
 import (
-	"context"
 	"testing"
-	"time"
 
 	"github.com/chromedp/chromedp"
 )
@@ -16,13 +14,7 @@ import (
 func TestBenchInBrowser(t *testing.T) {
 	s := serveBook(t, "0.0.0.0:0")
 	s.link.Host = s.host()
-	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
-	t.Cleanup(cancel)
-	ctx, stop := chromedp.NewContext(ctx)
-	t.Cleanup(stop)
-	if err := chromedp.Do(ctx); err != nil {
-		t.Fatalf("the browser doesn't start (apt-get install chromium): %v", err)
-	}
+	ctx := browser(t)
 	said := chromedp.Console(ctx)
 	if err := chromedp.Do(ctx, chromedp.Navigate(s.link.String())); err != nil {
 		t.Fatal(err)

@@ -152,8 +152,7 @@ func (s *served) book(t *testing.T) []byte {
 func TestBenchAttacked(t *testing.T) {
 	t.Parallel()
 	s := serveBook(t, "127.0.0.1:0")
-	before := s.book(t)
-	port := s.link.Port()
+	before, port := s.book(t), s.link.Port()
 	host := func(h string) func(*http.Request) { return func(r *http.Request) { r.Host = h } }
 	head := func(name, value string) func(*http.Request) {
 		return func(r *http.Request) { r.Header.Set(name, value) }

@@ -179,6 +179,8 @@ func TestDaysInBrowser(t *testing.T) {
 	do(t, ctx, chromedp.EmulateViewport(390, 800), chromedp.Navigate(days), chromedp.WaitVisible(chromedp.CSS(pad)))
 	evaluate[int](t, ctx, `document.querySelector("[name=marks][value='5']").click(), document.querySelector(".big").focus(), 0`)
 	press := []chromedp.Action[chromedp.Void]{chromedp.Click(chromedp.CSS(pad)), chromedp.KeyEvent(" "), chromedp.KeyEvent("\r")}
+	// The hand is awaited as a person does: the page holds the browser's clock against the
+	// program's, so neither can be moved on.
 	begun := time.Now()
 	for n, tap := range press {
 		time.Sleep(time.Until(begun.Add(time.Duration(n) * 5 * time.Second)))

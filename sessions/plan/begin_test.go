@@ -97,8 +97,7 @@ func TestBeginKeepsTheEarlier(t *testing.T) {
 	}
 }
 
-// A reading is taken back wherever it stands, of this session or an earlier one, and the
-// plan asks for it again.
+// A reading is taken back whichever session it is of, and the plan asks for it again.
 func TestTakeBack(t *testing.T) {
 	p, err := Begin(barrel(), Wish{}, monday())
 	if err != nil {

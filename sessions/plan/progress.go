@@ -170,8 +170,8 @@ func (p *Progress) Undo() {
 	p.done = p.done[:n]
 }
 
-// TakeBack takes back one reading, of this session or an earlier one; false where the plan
-// has no such reading.
+// TakeBack takes back one reading, whichever session it is of; false where the plan has no
+// such reading.
 func (p *Progress) TakeBack(id int64) bool {
 	is := func(a action) bool { return a.kind == tookReading && a.id == id }
 	if n := slices.IndexFunc(p.done, is); n >= 0 {

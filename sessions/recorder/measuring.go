@@ -233,7 +233,7 @@ func (m *Measuring) undo(ctx context.Context, why string) error {
 	return m.tell(Event{Kind: Undone, Undone: id})
 }
 
-// takeBack takes back one reading of the plan, of this session or an earlier one.
+// takeBack takes back one reading of the plan, whichever session it is of.
 func (m *Measuring) takeBack(ctx context.Context, id int64) error {
 	if !m.Progress.Has(id) {
 		return m.tell(Event{Kind: NothingToDo})

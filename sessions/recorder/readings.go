@@ -110,7 +110,7 @@ func (m *Measuring) anew(ctx context.Context, first sessions.Reading) error {
 		return nil
 	}
 	e := sessions.Event{ClockID: first.ClockID, At: first.At, Kind: sessions.EventReplaced, Text: sessions.ReplacedText(first.Part, dimensions)}
-	if m.Session.Started.Before(e.At) { // before what was read in this session and is doubtful
+	if m.Session.Started.Before(e.At) { // before what the session has read that is doubtful
 		e.At = m.Session.Started
 	}
 	id, err := m.Store.AddEvent(ctx, e)

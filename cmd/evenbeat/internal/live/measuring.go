@@ -86,8 +86,8 @@ func (m *Measuring) Jump(ctx context.Context, letters string) error {
 	return m.send(ctx, recorder.Item{Jump: letters, At: m.now()})
 }
 
-// TakeBack takes back one reading, of this session or of an earlier one of the same part,
-// as Do does a command. Where the plan has no such reading there is nothing to do.
+// TakeBack takes back one reading, of the session that runs or an earlier one of the same
+// part, as Do does a command. Where the plan has no such reading there is nothing to do.
 func (m *Measuring) TakeBack(ctx context.Context, reading int64) error {
 	return m.send(ctx, recorder.Item{Reading: reading, At: m.now()})
 }

@@ -8,7 +8,6 @@ import (
 	"sync"
 
 	"evenbeat/sessions"
-	"evenbeat/sessions/book"
 )
 
 // teller tells one browser how a place stands, each part of it when that has changed.
@@ -39,11 +38,7 @@ type sight func(context.Context, *teller, sessions.Clock) error
 // has of it at other times. Each of the sights is told of by itself: one that takes long
 // holds up no other.
 func (p *Page) follow(w http.ResponseWriter, r *http.Request, kind, file string, sights ...sight) error {
-	var clock sessions.Clock
-	err := p.withClock(r, func(_ *book.Book, c sessions.Clock) error {
-		clock = c
-		return nil
-	})
+	clock, err := p.clock(r)
 	if err != nil {
 		return err
 	}

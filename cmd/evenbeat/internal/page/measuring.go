@@ -36,11 +36,7 @@ func (p *Page) showMeasuring(w http.ResponseWriter, r *http.Request) error {
 
 // showMeasuringForm shows the place, with a form that was posted.
 func (p *Page) showMeasuringForm(w http.ResponseWriter, r *http.Request, status int, f form) error {
-	var clock sessions.Clock
-	err := p.withClock(r, func(_ *book.Book, c sessions.Clock) error {
-		clock = c
-		return nil
-	})
+	clock, err := p.clock(r)
 	if err != nil {
 		return err
 	}

@@ -132,6 +132,15 @@ func (p *Page) withClock(r *http.Request, do func(*book.Book, sessions.Clock) er
 	return err
 }
 
+// clock finds the clock that a request's address names.
+func (p *Page) clock(r *http.Request) (clock sessions.Clock, err error) {
+	err = p.withClock(r, func(_ *book.Book, c sessions.Clock) error {
+		clock = c
+		return nil
+	})
+	return clock, err
+}
+
 func clockOf(ctx context.Context, b *book.Book, id int64) (c sessions.Clock, ok bool, err error) {
 	all, err := b.Clocks(ctx)
 	for _, c := range all {

@@ -34,11 +34,7 @@ func (p *Page) showTiming(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *Page) showTimingForm(w http.ResponseWriter, r *http.Request, status int, f form) error {
-	var clock sessions.Clock
-	err := p.withClock(r, func(_ *book.Book, c sessions.Clock) error {
-		clock = c
-		return nil
-	})
+	clock, err := p.clock(r)
 	if err != nil {
 		return err
 	}
