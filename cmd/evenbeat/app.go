@@ -42,6 +42,9 @@ func run(ctx context.Context, args, environ []string, in io.Reader, out, errs io
 	out = visibleWriter{out}
 	a := &app{in: in, out: out, err: errs, environ: environ, now: time.Now, changed: map[string]string{}}
 	root := newRoot(a)
+	if len(args) > 0 && strings.HasPrefix(args[0], cobra.ShellCompRequestCmd) {
+		a.completeAll(root) // it takes a tenth of the start: only the shell's question needs it
+	}
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(out)
@@ -148,7 +151,6 @@ of the program itself.`,
 	)
 	root.SetHelpCommand(newHelpCmd())
 	wrapArgs(root)
-	a.completeAll(root)
 	return root
 }
 
