@@ -367,12 +367,12 @@ func TestEvents(t *testing.T) {
 		if s.Since != 41 {
 			t.Errorf("it had %d", s.Since)
 		}
-		return errors.Join(s.Send(42, "reading", []byte("<b>63.50\r\n\nmm")), s.Send(0, "over", nil))
+		return errors.Join(s.Send(42, "reading", []byte("<b>63.50\r\n\nmm\revent: over")), s.Send(0, "over", nil))
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	const want = ":\n\nid: 42\nevent: reading\ndata: <b>63.50\ndata: \ndata: mm\n\nevent: over\ndata\n\n"
+	const want = ":\n\nid: 42\nevent: reading\ndata: <b>63.50\ndata: \ndata: mm\ndata: event: over\n\nevent: over\ndata\n\n"
 	if got := w.Body.String(); got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

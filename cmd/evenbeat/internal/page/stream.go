@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 )
@@ -73,8 +74,9 @@ func (s *stream) Send(id int64, event string, data []byte) error {
 		fmt.Fprintf(&b, "id: %d\n", id)
 	}
 	fmt.Fprintf(&b, "event: %s\n", event)
-	for line := range bytes.Lines(data) {
-		fmt.Fprintf(&b, "data: %s\n", bytes.TrimRight(line, "\r\n"))
+	// A lone return ends a line too (WHATWG HTML, 9.2.5), and what a device says can hold one.
+	for line := range strings.Lines(lineEnds.Replace(string(data))) {
+		fmt.Fprintf(&b, "data: %s\n", strings.TrimSuffix(line, "\n"))
 	}
 	if len(data) == 0 {
 		b.WriteString("data\n")
@@ -82,6 +84,8 @@ func (s *stream) Send(id int64, event string, data []byte) error {
 	b.WriteByte('\n')
 	return s.put(b.Bytes())
 }
+
+var lineEnds = strings.NewReplacer("\r\n", "\n", "\r", "\n")
 
 // alive sends a comment, by which both sides find out that the other is still there.
 func (s *stream) alive() error { return s.put([]byte(":\n\n")) }
