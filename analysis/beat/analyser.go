@@ -171,6 +171,10 @@ func (a *Analyser) Close() {
 	}
 }
 
+// Nominal returns the interval that the beat should have, in seconds; 0 if that isn't
+// known.
+func (a *Analyser) Nominal() float64 { return a.o.NominalInterval }
+
 // Result returns what the beats so far say. The error is a *TooFewError. It may
 // be called again as beats are added; a beat that waits for the next to settle
 // which of two events it was is not in it.

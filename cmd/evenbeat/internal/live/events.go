@@ -21,7 +21,7 @@ const (
 	Heard      recorder.Kind = "heard"      // Said, which is not yet in the book
 	Estimated  recorder.Kind = "estimate"   // Estimate
 	Warning    recorder.Kind = "warning"    // Warning: a port or the raw capture fails, the session goes on
-	Ticked     recorder.Kind = "tick"       // At, Quiet: a second of timing has passed
+	Ticked     recorder.Kind = "tick"       // At, Quiet, Silent: a second of timing has passed, or a silence begun
 	Ended      recorder.Kind = "ended"      // Err, and in timing the last Estimate; nothing follows
 )
 
@@ -41,6 +41,7 @@ type Event struct {
 	Warning  string
 	At       time.Time     // what time it is
 	Quiet    time.Duration // for how long nothing was heard of the sensor
+	Silent   bool          // that is too long for a clock that goes
 	Err      error
 
 	asks bool // Next is new
@@ -80,6 +81,7 @@ type State struct {
 	Faults   int64              // in the book, though fewer rows may stand for them
 	Fault    sessions.Fault     // the last one
 	Quiet    time.Duration      // for how long nothing was heard of a timing session's sensor
+	Silent   bool               // that is too long for a clock that goes
 	Refused  int64              // typed lines that could not be taken
 	Warnings []string
 	Search   SearchStep // the last step of the search, if there was one
@@ -106,7 +108,11 @@ func (s *State) apply(e *Event) {
 	case recorder.Beats:
 		s.Beats = e.Total
 	case Ticked:
-		s.Quiet = e.Quiet
+		s.Quiet, s.Silent = e.Quiet, e.Silent
+	case Heard:
+		if slices.ContainsFunc(e.Said, speaks) {
+			s.Quiet, s.Silent = 0, false
+		}
 	case Searching, Recognised:
 		s.Search = e.Search
 	case Started:

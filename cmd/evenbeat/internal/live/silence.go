@@ -16,19 +16,47 @@ const SilentAfter = 10 * time.Second
 // wasSilent is the kind of fault for a time in which nothing was heard of the sensor.
 const wasSilent devices.FaultKind = "silent"
 
+// silentBeats is after how many beats without a word a silence is told, so that it is told
+// within ten. One or two are missed often.
+const silentBeats = 8
+
 // hearing knows when the sensor was heard last.
 type hearing struct {
-	mu   sync.Mutex
-	last devices.Stamp
-	away bool // its port is away, which is a fault of its own
+	alarm *time.Timer // ends once the sensor has been silent for long enough to be told
+
+	mu    sync.Mutex
+	last  devices.Stamp
+	away  bool          // its port is away, which is a fault of its own
+	after time.Duration // of silence, until that is told
 }
 
-// quiet returns for how long nothing was heard.
-func (h *hearing) quiet(now devices.Stamp) time.Duration {
+// hears begins to hear a clock whose beats come so many seconds apart; 0 if that isn't known.
+func hears(now devices.Stamp, interval float64) *hearing {
+	h := &hearing{last: now, after: SilentAfter}
+	h.expect(interval)
+	h.alarm = time.NewTimer(h.after)
+	return h
+}
+
+// expect says how many seconds apart the beats come; 0 if that isn't known.
+func (h *hearing) expect(interval float64) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
-	return time.Duration(now.Mono - h.last.Mono)
+	if interval > 0 {
+		h.after = min(SilentAfter, time.Duration(silentBeats*interval*float64(time.Second)))
+	}
 }
+
+// tick is what to tell of the hearing now.
+func (h *hearing) tick(now devices.Stamp) Event {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	quiet := time.Duration(now.Mono - h.last.Mono)
+	return Event{At: utc(now), Quiet: quiet, Silent: quiet >= h.after}
+}
+
+// speaks reports whether the sensor itself is heard; air is another's.
+func speaks(s devices.Said) bool { return s.Kind == devices.KindBeat || s.Kind == devices.KindFault }
 
 // heard takes what the sensor said. It returns the fault that tells of a silence, if that
 // ended one; air doesn't.
@@ -36,9 +64,10 @@ func (h *hearing) heard(said []devices.Said) (silence []devices.Said) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for _, s := range said {
-		if s.Kind == devices.KindBeat || s.Kind == devices.KindFault {
+		if speaks(s) {
 			silence = append(silence, h.until(s.At)...)
 			h.away = s.Fault == devices.FaultUnplugged
+			h.alarm.Reset(h.after)
 		}
 	}
 	return silence
@@ -64,17 +93,19 @@ func (h *hearing) until(now devices.Stamp) []devices.Said {
 	return []devices.Said{{Kind: devices.KindFault, At: began, Fault: wasSilent, Text: fmt.Sprintf("nothing was heard for %s", d.Round(time.Second))}}
 }
 
-// tick tells each second what time it is and for how long nothing was heard.
+// tick tells each second, and as soon as the sensor is silent, what time it is and for how
+// long nothing was heard.
 func (t *Timing) tick(ctx context.Context, h *hearing) {
 	each := time.NewTicker(time.Second)
 	defer each.Stop()
+	defer h.alarm.Stop()
 	for {
 		select {
 		case <-each.C:
-			now := t.now()
-			t.tell(Ticked, Event{At: utc(now), Quiet: h.quiet(now)})
+		case <-h.alarm.C:
 		case <-ctx.Done():
 			return
 		}
+		t.tell(Ticked, h.tick(t.now()))
 	}
 }

@@ -3,7 +3,9 @@ package live
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -89,6 +91,48 @@ func TestSilence(t *testing.T) {
 				}
 			})
 		})
+	}
+}
+
+// A silence is told within ten beats of the last, however quick the clock, whether its beat
+// is known or found, and its end as soon as a beat is heard. A few missed beats are none.
+func TestSilenceWithinTenBeats(t *testing.T) {
+	for _, perHour := range []float64{3600, 7200, 18000, 28800, 36000} {
+		for _, known := range []float64{perHour, 0} {
+			t.Run(fmt.Sprintf("%g, known %g", perHour, known), func(t *testing.T) {
+				synctest.Test(t, func(t *testing.T) {
+					interval := time.Duration(3600 / perHour * float64(time.Second))
+					var src pieces
+					for n := 1; n < 200; n++ {
+						if n > 60 && n < 66 || n > 100 && n < 140 {
+							continue
+						}
+						src = append(src, piece{at: time.Duration(n) * interval, text: fmt.Sprintf("%d\r\n", time.Duration(n)*interval/time.Microsecond)})
+					}
+					rec := onBench(t).NewTiming(sessions.Clock{Name: "Hall", BeatsPerHour: known}, sensorAt(src), TimingOptions{Now: now, EstimateEvery: time.Second})
+					began, silent := time.Now(), false
+					var turned []time.Duration // in beats, when silence began and ended
+					told := rec.Subscribe(t.Context())
+					time.AfterFunc(200*interval, rec.Finish)
+					var all sync.WaitGroup
+					all.Go(func() {
+						for range told {
+							if s := rec.State(); s.Silent != silent && !s.Over {
+								silent = s.Silent
+								turned = append(turned, time.Since(began)/interval)
+							}
+						}
+					})
+					if err := rec.Run(t.Context(), &memory{}); err != nil {
+						t.Error(err)
+					}
+					all.Wait()
+					if len(turned) != 2 || turned[0] > 110 || turned[1] != 140 {
+						t.Errorf("silent from and to %d, want from 110 at the latest, to 140", turned)
+					}
+				})
+			})
+		}
 	}
 }
 

@@ -52,11 +52,12 @@ type Timing struct {
 	o         TimingOptions
 	reference Input           // with a source where there is one
 	rater     *analysis.Rater // the recorder's alone
-	beats     int64           // in the book
-	estimated int64           // the host's time of the last estimate, ns since the first beat
-	doubt     *doubted        // of the format that was recognised; nil for none
-	look      int64           // how many beats are in the book when one is looked for next
-	told      []devices.Said  // by the reference, while in doubt
+	ear       *hearing
+	beats     int64          // in the book
+	estimated int64          // the host's time of the last estimate, ns since the first beat
+	doubt     *doubted       // of the format that was recognised; nil for none
+	look      int64          // how many beats are in the book when one is looked for next
+	told      []devices.Said // by the reference, while in doubt
 }
 
 // NewTiming makes a session of timing a clock ready.
@@ -165,21 +166,21 @@ func (t *Timing) record(ctx context.Context, b BeatBook, ses sessions.Session) (
 	if len(t.told) > 0 {
 		queue <- t.told
 	}
-	ear := &hearing{last: t.now()}
+	t.ear = hears(t.now(), t.rater.Nominal())
 	var listening sync.WaitGroup
 	var broken error
 	t.listened = true
-	listening.Go(func() { t.tick(ctx, ear) })
+	listening.Go(func() { t.tick(ctx, t.ear) })
 	listening.Go(func() {
 		beside := t.listenBeside(ctx, ses, say)
 		broken = Listen(ctx, t.keepRaw(src, ses, ""), t.input.Instrument.Decoder, func(said []devices.Said) error {
-			if silence := ear.heard(said); len(silence) > 0 {
+			if silence := t.ear.heard(said); len(silence) > 0 {
 				queue <- silence
 			}
 			return say(said)
 		})
 		beside()
-		queue <- ear.end(t.now())
+		queue <- t.ear.end(t.now())
 		if errors.Is(broken, port.ErrPause) {
 			queue <- t.readAnew()
 			anew, broken = true, nil
@@ -251,6 +252,9 @@ func (t *Timing) recorded(e recorder.Event) error {
 		t.estimated = last
 		t.askHost()
 		f, err := t.rater.Result()
+		if err == nil {
+			t.ear.expect(f.IntervalS)
+		}
 		t.tell(Estimated, Event{Estimate: &Estimate{f, err}})
 	}
 	return nil

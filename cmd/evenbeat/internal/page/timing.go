@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"time"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/cmd/evenbeat/internal/live"
@@ -204,7 +203,7 @@ func (p *Page) timingNow(ctx context.Context, clock sessions.Clock) (*timingView
 // live is a session that this page has started.
 func (v *timingView) live(p *Page, s *live.State) {
 	v.Mode, v.Session = modeGoes, s.Session
-	v.Silent = s.Session.ID != 0 && s.Quiet >= silentAfter(v.Clock, s)
+	v.Silent = s.Silent
 	switch {
 	case s.Session.ID == 0:
 		v.Heard = "Waiting for the sensor to speak."
@@ -222,22 +221,6 @@ func (v *timingView) live(p *Page, s *live.State) {
 	if s.Estimate != nil && s.Estimate.Err == nil {
 		v.find(s.Estimate.Result)
 	}
-}
-
-// silentAfter is for how long nothing may be heard of a sensor: eight beats, and as long
-// as a session goes without a word at most.
-func silentAfter(c sessions.Clock, s *live.State) time.Duration {
-	interval := 0.0
-	if c.BeatsPerHour > 0 {
-		interval = 3600 / c.BeatsPerHour
-	}
-	if s.Estimate != nil && s.Estimate.Err == nil {
-		interval = s.Estimate.Result.IntervalS
-	}
-	if !(interval > 0) {
-		return live.SilentAfter
-	}
-	return min(live.SilentAfter, time.Duration(8*interval*float64(time.Second)))
 }
 
 // find shows what the beats tell.

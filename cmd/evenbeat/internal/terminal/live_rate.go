@@ -25,7 +25,8 @@ type liveRate struct {
 	drawn    []string // lines that stand and are to be drawn over
 	at       time.Time
 	quiet    time.Duration // for how long nothing was heard
-	silent   bool          // that was told in a line of its own
+	silent   bool          // that is too long
+	said     bool          // it was told in a line of its own
 	trail    []string      // the rate as it was after one, two, four … minutes
 	nextMark float64       // s, when the trail gets its next
 	centre   float64       // of the scale, s/day
@@ -50,14 +51,14 @@ func (s *liveRate) show(e live.Estimate) {
 }
 
 // tick shows what time it is and whether the sensor is silent. Where nothing can be drawn
-// over, the silence is told once.
+// over, a silence that is kept in the book too is told once.
 func (s *liveRate) tick(e live.Event) {
-	s.at, s.quiet = e.At, e.Quiet
-	switch silent := s.quiet >= live.SilentAfter; {
+	s.at, s.quiet, s.silent = e.At, e.Quiet, e.Silent
+	switch long := s.quiet >= live.SilentAfter; {
 	case s.EstimateEvery() > 0:
 		s.draw()
-	case silent != s.silent:
-		if s.silent = silent; silent {
+	case long != s.said:
+		if s.said = long; long {
 			s.Say("  ! %s\n", s.heard())
 		}
 	}
@@ -65,7 +66,7 @@ func (s *liveRate) tick(e live.Event) {
 
 // heard says whether the sensor speaks.
 func (s *liveRate) heard() string {
-	if s.quiet < live.SilentAfter {
+	if !s.silent {
 		return "listening"
 	}
 	return fmt.Sprintf("nothing heard for %s: is the clock going, is the sensor in place?", s.quiet.Round(time.Second))

@@ -77,7 +77,7 @@ func TestBlockSurvivesResize(t *testing.T) {
 			event(live.Event{Event: recorder.Event{Kind: recorder.Faulty, Times: 1, Fault: sessions.Fault{Kind: "garbage", Text: "xyzzy"}}})
 		}
 		event(live.Event{Event: recorder.Event{Kind: live.Estimated}, Estimate: &live.Estimate{Result: result}})
-		event(live.Event{Event: recorder.Event{Kind: live.Ticked}, At: noon.Add(time.Duration(i) * time.Second), Quiet: time.Duration(i) * 5 * time.Second})
+		event(live.Event{Event: recorder.Event{Kind: live.Ticked}, At: noon.Add(time.Duration(i) * time.Second), Quiet: time.Duration(i) * 5 * time.Second, Silent: i >= 2})
 		want := append([]string{"Listening to Hall. Ctrl-C ends and sums up.", "  ! not understood: xyzzy"}, rate.drawn...)
 		if size.rows == 4 { // the rest has scrolled off
 			want = want[len(want)-3:]
