@@ -6,8 +6,6 @@ import (
 	"math/cmplx"
 	"slices"
 
-	"gonum.org/v1/gonum/dsp/fourier"
-
 	"evenbeat/analysis/beat/phase"
 	"evenbeat/analysis/beat/robust"
 	"evenbeat/devices/quantity"
@@ -159,7 +157,7 @@ func tones(x []float64) []tone {
 	for i, v := range x {
 		y[i] = v * raisedCosine((float64(i)+0.5)/float64(n))
 	}
-	c := fourier.NewFFT(n).Coefficients(nil, y)
+	c := transform(y)
 	p := powers(c)
 	last := min(len(p)-2, int(float64(n)/leastPeriod))
 	var out []tone
