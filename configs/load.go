@@ -124,6 +124,8 @@ func typed(k key, text string) (any, error) {
 	switch k.def.(type) {
 	case string:
 		return text, nil
+	case []string:
+		return strings.Split(text, ","), nil
 	case bool:
 		switch text {
 		case "true", "false":
@@ -195,7 +197,7 @@ func checkNames(env environ, flags map[string]string) error {
 // Entry is one setting in force.
 type Entry struct {
 	Key     string
-	Value   any // string or float64; "" where nothing is given
+	Value   any // string, bool, float64 or []string; "" where nothing is given
 	Unit    string
 	From    string // "default", "bench.yaml:3", "EVENBEAT_UNITS", "flag"
 	Meaning string
@@ -221,7 +223,7 @@ func (l Loaded) Entries() []Entry {
 	var entries []Entry
 	for _, k := range keys() {
 		value := leaf(reflect.ValueOf(l.Settings), k.name)
-		if value == nil {
+		if list, ok := value.([]string); value == nil || ok && len(list) == 0 {
 			value = ""
 		}
 		entries = append(entries, Entry{Key: k.name, Value: value, Unit: k.unit, From: l.Sources[k.name].String(), Meaning: k.meaning})

@@ -9,10 +9,14 @@ package configs
 import (
 	"fmt"
 	"math"
+	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
 	_ "time/tzdata" // for systems that ship no table of zones
+
+	"evenbeat/devices/quantity"
 )
 
 // Settings is what is in force, in the units that the fields' names give.
@@ -22,6 +26,7 @@ type Settings struct {
 	Copies   float64  `mapstructure:"copies"`
 	Units    string   `mapstructure:"units"`
 	Zone     string   `mapstructure:"zone"`
+	Ports    []string `mapstructure:"ports"`
 	Log      Log      `mapstructure:"log"`
 	Typed    Typed    `mapstructure:"typed"`
 	Check    Check    `mapstructure:"check"`
@@ -91,7 +96,7 @@ type Pendulum struct {
 // A key is one setting: its default, its range, and what it means.
 type key struct {
 	name      string
-	def       any // string, bool or float64; nil for an optional number
+	def       any // string, bool, float64 or []string; nil for an optional number
 	low, high float64
 	whole     bool // no fractions
 	unit      string
@@ -109,6 +114,7 @@ func keys() []key {
 		{name: "copies", def: 7.0, low: 0, high: 366, whole: true, meaning: "how many daily copies of the book are kept in a folder beside it (book.copies beside book.db); the first measuring or timing session of a day makes one; 0: none are made"},
 		{name: "units", def: "", choices: []string{"", "mm", "in", "both"}, meaning: "units of lengths as written; mm or in is also taken for lengths typed without a unit"},
 		{name: "zone", def: "", meaning: "zone for times without an offset, like Europe/Paris; empty: the system's"},
+		{name: "ports", def: []string(nil), meaning: "list of device paths that are ports too, beside those that this computer lists: a virtual port, one of a network adaptor"},
 		{name: "log.level", def: "warn", choices: []string{"trace", "debug", "info", "warn", "error", "disabled"}, meaning: "what is logged to standard error"},
 		{name: "typed.limit_mm", def: 0.02, low: 1e-4, high: 10, unit: "mm", meaning: "± limit of error assumed of lengths typed without one (that of a caliper, DIN 862)"},
 		{name: "check.limit_s", def: 0.5, low: 1e-3, high: 60, unit: "s", meaning: "± limit of error assumed of a dial read by eye (common practice, no source)"},
@@ -155,6 +161,12 @@ func (k key) check(value any) error {
 		case k.name == "zone":
 			if _, err := time.LoadLocation(v); err != nil {
 				return fmt.Errorf("%q is not known: write it like Europe/Paris", v)
+			}
+		}
+	case []string:
+		for _, name := range v {
+			if name == "" || quantity.Visible(name) != name || runtime.GOOS != "windows" && !filepath.IsAbs(name) {
+				return fmt.Errorf("%q is no port: write its whole path, like /dev/ttyUSB0", name)
 			}
 		}
 	case float64:

@@ -40,7 +40,7 @@ over the network is not encrypted. A program that watches many clocks finds them
 
 // serveBench serves until ctx ends.
 func (a *app) serveBench(ctx context.Context, addr string) error {
-	w := page.Workshop{Bench: a.bench(), Gather: a.gather, Sheet: a.setSheet, Judge: a.judgeReadings, Timing: a.timingOptions, Ports: port.List, Describe: a.describe, Now: a.now, ParseTime: parseTime,
+	w := page.Workshop{Bench: a.bench(), Gather: a.gather, Sheet: a.setSheet, Judge: a.judgeReadings, Timing: a.timingOptions, Ports: a.bench().Ports, Describe: a.describe, Now: a.now, ParseTime: parseTime,
 		OddTime: func(t time.Time, rec sessions.Record) string { return a.oddTime(t, rec, true) },
 		Read:    func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, reading, do) },
 		Write:   func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, making, do) },

@@ -11,7 +11,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"evenbeat/configs"
-	"evenbeat/devices/port"
 	"evenbeat/plots"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -27,7 +26,7 @@ func (a *app) completeAll(c *cobra.Command) {
 	byFlag := map[string]source{
 		"clock": a.clockNames, "part": a.partNames, "session": a.timingNumbers, "plan": a.planNames,
 		"profile": a.profileNames, "reference-profile": a.profileNames, "caliper": a.profileNames,
-		"port": portNames("auto", "-"), "reference": portNames(),
+		"port": a.portNames("auto", "-"), "reference": a.portNames(),
 		"kind": func(context.Context) []string { return sessions.EventKinds() },
 	}
 	offer := func(f *pflag.Flag) {
@@ -56,7 +55,7 @@ func (a *app) completeAll(c *cobra.Command) {
 
 // completeArgs teaches c what its arguments may be, by how its use is written.
 func (a *app) completeArgs(c *cobra.Command) {
-	byWord := map[string]source{"KIND": func(context.Context) []string { return plots.Kinds() }, "PORT": portNames()}
+	byWord := map[string]source{"KIND": func(context.Context) []string { return plots.Kinds() }, "PORT": a.portNames()}
 	if c.CommandPath() == "evenbeat clock use" {
 		byWord["NAME"] = a.clockNames
 	}
@@ -101,9 +100,9 @@ func choices(list string) source {
 	}
 }
 
-func portNames(besides ...string) source {
+func (a *app) portNames(besides ...string) source {
 	return func(context.Context) []string {
-		all, _ := port.List() // what can't be listed is not offered
+		all, _ := a.bench().Ports() // what can't be listed is not offered
 		names := slices.Clone(besides)
 		for _, p := range all {
 			names = append(names, p.Name)

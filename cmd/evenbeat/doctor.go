@@ -10,7 +10,6 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
-	"evenbeat/devices/port"
 	"evenbeat/sessions/book"
 )
 
@@ -32,7 +31,7 @@ what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			all := []symptom{a.settingsHealth(), a.bookHealth(c.Context())}
-			all = append(all, portHealth()...)
+			all = append(all, a.portHealth()...)
 			all = append(all, a.hostClockHealth())
 			ill := 0
 			for _, s := range all {
@@ -100,8 +99,8 @@ func (a *app) bookHealth(ctx context.Context) symptom {
 	return s
 }
 
-func portHealth() []symptom {
-	all, err := port.List()
+func (a *app) portHealth() []symptom {
+	all, err := a.bench().Ports()
 	if err != nil {
 		return []symptom{{Thing: "serial ports", Found: err.Error()}}
 	}
@@ -111,7 +110,9 @@ func portHealth() []symptom {
 	var out []symptom
 	for _, p := range all {
 		s := symptom{Thing: p.Name, Well: true, Found: "may be read and written"}
-		if err := mayOpen(p.Name); errors.Is(err, os.ErrPermission) {
+		if p.Gone {
+			s = symptom{Thing: p.Name, Found: p.Identity(), Remedy: "plug it in or start what makes it, or take it out of ports in the settings"}
+		} else if err := mayOpen(p.Name); errors.Is(err, os.ErrPermission) {
 			s = symptom{Thing: p.Name, Found: "permission denied", Remedy: "add yourself to its group, such as dialout, and log in again"}
 		} else if err != nil {
 			s = symptom{Thing: p.Name, Found: err.Error()}

@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/render"
-	"evenbeat/devices/port"
 )
 
 func newPortsCmd(a *app) *cobra.Command {
@@ -27,18 +26,20 @@ type portLine struct {
 	Serial  string `json:"serial,omitempty"`
 	Place   string `json:"place,omitempty"`
 	Product string `json:"says,omitempty"`
+	Given   bool   `json:"from_settings,omitempty"`
+	Gone    bool   `json:"gone,omitempty"` // named in the settings and not there
 }
 
 func (a *app) listPorts() error {
-	all, err := port.List()
+	all, err := a.bench().Ports()
 	if err != nil {
 		return err
 	}
 	lines := make([]portLine, len(all))
 	for i, p := range all {
-		lines[i] = portLine{Name: p.Name}
+		lines[i] = portLine{Name: p.Name, Serial: p.USB.Serial, Place: p.USB.Place, Product: p.USB.Text, Given: p.Given, Gone: p.Gone}
 		if p.USB.Known() {
-			lines[i] = portLine{p.Name, p.USB.Vendor + ":" + p.USB.Product, p.USB.Serial, p.USB.Place, p.USB.Text}
+			lines[i].USB = p.USB.Vendor + ":" + p.USB.Product
 		}
 	}
 	if a.asJSON {

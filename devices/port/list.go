@@ -1,14 +1,38 @@
 package port
 
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
 // Info is a serial port of this computer.
 type Info struct {
-	Name string // as Open takes it
-	USB  USB    // zero for ports that aren't on USB, or if the system doesn't say
+	Name  string // as Open takes it
+	USB   USB    // zero for ports that aren't on USB, or if the system doesn't say
+	Given bool   // the system lists no such port, the settings do
+	Gone  bool   // and it isn't there
+}
+
+// Given returns a port that the system doesn't list. It isn't opened.
+func Given(name string) Info {
+	i := Info{Name: name, Given: true}
+	if filepath.IsAbs(name) { // the bare names of Windows are of no file
+		_, err := os.Stat(name)
+		i.Gone = errors.Is(err, fs.ErrNotExist)
+	}
+	return i
 }
 
 // Identity says how the port is recognised when it is plugged in elsewhere.
 func (i Info) Identity() string {
-	if !i.USB.Known() {
+	switch {
+	case i.Gone:
+		return "from the settings, but not there now"
+	case i.Given:
+		return "from the settings"
+	case !i.USB.Known():
 		return "no USB identity, known by name only"
 	}
 	s := "USB " + i.USB.Vendor + ":" + i.USB.Product

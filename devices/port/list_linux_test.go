@@ -62,7 +62,7 @@ func TestListReadsTheKernelsTree(t *testing.T) {
 	two, third := one, one
 	two.Place = "1-2"
 	third.Place, third.Serial, third.Interface = "2-1.4", "A7", "02"
-	want := []Info{{"/dev/ttyACM0", third}, {"/dev/ttyS0", USB{}}, {"/dev/ttyUSB0", one}, {"/dev/ttyUSB1", two}}
+	want := []Info{{Name: "/dev/ttyACM0", USB: third}, {Name: "/dev/ttyS0"}, {Name: "/dev/ttyUSB0", USB: one}, {Name: "/dev/ttyUSB1", USB: two}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("want -, got +\n%s", d)
 	}

@@ -52,7 +52,7 @@ func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, erro
 		s.lines = []recognise.Line{l}
 		return s, err
 	}
-	all, err := ports()
+	all, err := b.Ports()
 	if err != nil {
 		return nil, err
 	}
@@ -61,6 +61,9 @@ func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, erro
 
 // openAll opens all of the ports that can be opened.
 func (s *Search) openAll(all []port.Info, passedOver func(error)) error {
+	if len(all) == 0 {
+		return noPort()
+	}
 	for _, p := range all {
 		l, err := s.open(p.Name, s.expected.Settings)
 		if err != nil {

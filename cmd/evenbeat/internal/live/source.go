@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 
 	"evenbeat/devices"
 	"evenbeat/devices/port"
@@ -72,17 +73,22 @@ func Listen(ctx context.Context, src Source, d devices.Decoder, say func([]devic
 // are to be compared need the same one. Always run the source, or close it.
 func (b Bench) Open(name string, ins Instrument, now func() devices.Stamp) (Input, error) {
 	if name == "auto" {
-		all, err := ports()
+		all, err := b.Ports()
 		if err != nil {
 			return Input{}, err
 		}
-		if name = all[0].Name; len(all) > 1 {
+		all = slices.DeleteFunc(all, func(i port.Info) bool { return i.Gone })
+		switch {
+		case len(all) == 0:
+			return Input{}, noPort()
+		case len(all) > 1:
 			names := ""
 			for _, p := range all {
 				names += " " + p.Name
 			}
 			return Input{}, &CallError{fmt.Errorf("--port auto: this computer has several ports: name one of%s", names)}
 		}
+		name = all[0].Name
 	}
 	_, pins := ins.Decoder.(devices.PinDecoder)
 	p, err := port.Open(name, port.Options{Settings: ins.Settings, Now: now, Log: b.Log, Reconnect: true, Pins: pins})
@@ -92,14 +98,20 @@ func (b Bench) Open(name string, ins Instrument, now func() devices.Stamp) (Inpu
 	return Input{Instrument: ins, Port: name, Source: p}, nil
 }
 
-// ports lists the serial ports, of which there must be one at least.
-func ports() ([]port.Info, error) {
+// Ports lists the serial ports of this computer, then those that only the settings name.
+func (b Bench) Ports() ([]port.Info, error) {
 	all, err := port.List()
 	if err != nil {
 		return nil, fmt.Errorf("listing serial ports: %w", err)
 	}
-	if len(all) == 0 {
-		return nil, &CallError{fmt.Errorf("--port auto: this computer has no serial port: plug the instrument in, or name its port")}
+	for _, name := range b.Settings.Ports {
+		if !slices.ContainsFunc(all, func(i port.Info) bool { return i.Name == name }) {
+			all = append(all, port.Given(name))
+		}
 	}
 	return all, nil
+}
+
+func noPort() error {
+	return &CallError{errors.New("--port auto: this computer has no serial port: plug the instrument in, or name its port")}
 }
