@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/cmd/evenbeat/internal/terminal"
 	"evenbeat/configs"
 	"evenbeat/devices/quantity"
@@ -77,11 +78,22 @@ func execute(ctx context.Context, root *cobra.Command) (err error) {
 
 // streams are those of the user's terminal, or of what stands in its place.
 func (a *app) streams() terminal.Streams {
-	s := terminal.Streams{In: a.in, Out: a.out, Err: a.err, JSON: a.asJSON, Plain: a.getenv("TERM") == "dumb", Log: a.log}
+	s := terminal.Streams{In: a.in, Out: a.out, Err: a.err, JSON: a.asJSON, Line: render.Lines(a.out, a.made), Plain: a.getenv("TERM") == "dumb", Log: a.log}
 	if socket := a.getenv("NOTIFY_SOCKET"); socket != "" {
 		s.Notify = func(state string) { a.notify(socket, state) }
 	}
 	return s
+}
+
+// made says whose findings are, and that this program makes them now. No clock is meant
+// by an empty name.
+func (a *app) made(clock string) render.Made {
+	return render.Made{Clock: clock, At: a.now(), Version: version()}
+}
+
+// answer writes findings as JSON, of a clock or of none.
+func (a *app) answer(clock string, findings any) error {
+	return render.JSON(a.out, a.made(clock), findings)
 }
 
 // say writes a remark to standard error.

@@ -39,7 +39,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 					return err
 				}
 				if a.asJSON {
-					if err := render.JSON(a.out, rep, true); err != nil {
+					if err := a.answer("", rep); err != nil {
 						return err
 					}
 				} else if err := writeBookReport(render.New(a.out), rep); err != nil {

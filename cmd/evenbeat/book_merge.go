@@ -30,7 +30,7 @@ The clock in use stays.`,
 				return err
 			}
 			if a.asJSON {
-				return render.JSON(a.out, m, true)
+				return a.answer("", m)
 			}
 			return writeMerged(render.New(a.out), m)
 		},

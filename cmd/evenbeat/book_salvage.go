@@ -28,7 +28,7 @@ here. The exit status is 0 if all was saved, 1 if something is lost.`,
 				return asPlace(err)
 			}
 			if a.asJSON {
-				err = render.JSON(a.out, rep, true)
+				err = a.answer("", rep)
 			} else {
 				err = writeSalvaged(render.New(a.out), rep)
 			}

@@ -10,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/live"
-	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 	"evenbeat/devices/capture"
 	"evenbeat/devices/port"
@@ -101,9 +100,14 @@ begins when a program opens that port.`,
 	return c
 }
 
+// playedAt is the answer in JSON, on one line.
+type playedAt struct {
+	Port string `json:"port"` // name of the pseudo-terminal that it plays on
+}
+
 func (a *app) announce(name string) error {
 	if a.asJSON {
-		return render.JSON(a.out, map[string]string{"port": name}, false)
+		return a.streams().Line("", playedAt{name})
 	}
 	_, err := fmt.Fprintln(a.out, name)
 	return err

@@ -8,7 +8,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
@@ -90,6 +89,15 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	})
 }
 
+// keptCheck says back a check in JSON.
+type keptCheck struct {
+	Check  int64           `json:"check"`           // its number, which undo check takes
+	Time   time.Time       `json:"time"`            // of the comparison
+	ErrorS float64         `json:"error_s"`         // of the dial, plus = fast
+	U      float64         `json:"u_s"`             // its standard uncertainty
+	Off    *quantity.Value `json:"off_s,omitempty"` // from the forecast, where it is doubtful
+}
+
 // keepCheck asks about what is odd of a check, keeps it, and says back what it kept.
 func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock, q *asking, k sessions.Check) error {
 	rec, err := b.Record(ctx, clock.ID, book.Checks, book.Events)
@@ -107,11 +115,11 @@ func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock,
 		return err
 	}
 	if a.asJSON {
-		kept := map[string]any{"check": k.ID, "time": k.At.Format(time.RFC3339Nano), "error_s": k.ErrorS, "u_s": k.U}
+		kept := keptCheck{Check: k.ID, Time: k.At, ErrorS: k.ErrorS, U: k.U}
 		if doubt != nil {
-			kept["off_s"] = doubt.Off
+			kept.Off = &doubt.Off
 		}
-		return render.JSON(a.out, kept, true)
+		return a.answer(clock.Name, kept)
 	}
 	doubtful := ""
 	if doubt != nil {

@@ -251,7 +251,7 @@ func newClockListCmd(a *app) *cobra.Command {
 					return err
 				}
 				if a.asJSON {
-					return render.JSON(a.out, map[string]any{"clocks": clockLines(all, used, ok)}, true)
+					return a.answer("", clockList{clockLines(all, used, ok)})
 				}
 				r := render.New(a.out)
 				for _, x := range clockLines(all, used, ok) {
@@ -268,6 +268,10 @@ func newClockListCmd(a *app) *cobra.Command {
 			})
 		},
 	}
+}
+
+type clockList struct {
+	Clocks []clockLine `json:"clocks"`
 }
 
 type clockLine struct {
@@ -312,7 +316,7 @@ func (a *app) showClock(c *cobra.Command, b *book.Book, clock sessions.Clock) er
 		return err
 	}
 	if a.asJSON {
-		return render.JSON(a.out, f, true)
+		return a.answer(clock.Name, f)
 	}
 	return render.Clock(a.out, f, a.units(), a.zone(clock))
 }

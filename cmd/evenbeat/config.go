@@ -4,7 +4,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/configs"
 )
+
+// settingList is the answer in JSON.
+type settingList struct {
+	Settings []configs.Entry `json:"settings"`
+}
 
 func newConfigCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
@@ -22,7 +28,7 @@ func newConfigCmd(a *app) *cobra.Command {
 		RunE: func(*cobra.Command, []string) error {
 			entries := a.loaded.Entries()
 			if a.asJSON {
-				return render.JSON(a.out, map[string]any{"settings": entries}, true)
+				return a.answer("", settingList{entries})
 			}
 			r := render.New(a.out)
 			for _, e := range entries {

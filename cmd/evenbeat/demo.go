@@ -12,6 +12,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"evenbeat/analysis/beat"
+	"evenbeat/analysis/going"
+	"evenbeat/analysis/spring"
 	"evenbeat/cmd/evenbeat/internal/demo"
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices/simulate"
@@ -123,10 +126,18 @@ func (a *app) writeDemo(ctx context.Context, dir string, b *book.Book, clock ses
 	return err
 }
 
+// demoFindings is the answer in JSON.
+type demoFindings struct {
+	Spring *spring.Result    `json:"spring,omitempty"`
+	Rate   *beat.Result      `json:"rate,omitempty"`
+	Going  *going.Result     `json:"going,omitempty"`
+	Truth  []demo.Comparison `json:"truth"` // what was found, beside what the simulation knows
+}
+
 // tellDemo prints the findings, and beside them the truth.
 func (a *app) tellDemo(scene *demo.Scene, clock sessions.Clock, f plots.Findings) error {
 	if a.asJSON {
-		return render.JSON(a.out, map[string]any{"spring": f.Spring, "rate": f.Rate, "going": f.Going, "truth": scene.Compare(f)}, true)
+		return a.answer(clock.Name, demoFindings{f.Spring, f.Rate, f.Going, scene.Compare(f)})
 	}
 	w := a.out
 	if f.Spring != nil {

@@ -21,6 +21,11 @@ type symptom struct {
 	Remedy string `json:"remedy,omitempty"`
 }
 
+// symptomList is the answer in JSON.
+type symptomList struct {
+	LookedAt []symptom `json:"looked_at"`
+}
+
 func newDoctorCmd(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "doctor",
@@ -52,7 +57,7 @@ what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
 
 func (a *app) writeHealth(all []symptom) error {
 	if a.asJSON {
-		return render.JSON(a.out, map[string]any{"looked_at": all}, true)
+		return a.answer("", symptomList{all})
 	}
 	r := render.New(a.out)
 	for _, s := range all {

@@ -65,7 +65,7 @@ RFC 3339, lengths in metres; an empty cell means not measured. --what all needs 
 				}
 				return a.writeOut(out, func(w io.Writer) error {
 					if ext == ".json" {
-						return render.JSON(w, jsonTables(clock.Name, all), true)
+						return render.JSON(w, a.made(clock.Name), jsonTables(all))
 					}
 					return all[what].writeCSV(w)
 				})
@@ -89,8 +89,8 @@ func (t table) writeCSV(w io.Writer) error {
 
 // jsonTables turns the tables into objects: empty cells are left out, numbers are
 // numbers.
-func jsonTables(clock string, all map[string]table) map[string]any {
-	out := map[string]any{"clock": clock, "version": version()}
+func jsonTables(all map[string]table) map[string]any {
+	out := map[string]any{}
 	for name, t := range all {
 		rows := make([]map[string]any, len(t.rows))
 		for i, r := range t.rows {

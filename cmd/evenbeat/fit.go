@@ -35,7 +35,7 @@ To judge several pivots, measure each pivot and its bush under a part of its own
 					return err
 				}
 				if a.asJSON {
-					return render.JSON(a.out, map[string]any{"fits": found}, true)
+					return a.answer(clock.Name, fitList{found})
 				}
 				return render.Fits(a.out, clock.Name+": how its parts fit", found, a.units(), a.full)
 			})
@@ -44,6 +44,11 @@ To judge several pivots, measure each pivot and its bush under a part of its own
 	a.clockFlag(c)
 	a.fullFlag(c)
 	return c
+}
+
+// fitList is the answer in JSON.
+type fitList struct {
+	Fits []parts.Result `json:"fits"` // of each part that was measured
 }
 
 // findFits judges the parts in a record read by plans, by the limits in the settings.

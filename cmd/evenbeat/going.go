@@ -29,7 +29,7 @@ func newGoingCmd(a *app) *cobra.Command {
 					return err
 				}
 				if a.asJSON {
-					return render.JSON(a.out, f, true)
+					return a.answer(clock.Name, f)
 				}
 				return render.Going(a.out, clock.Name+": the going", f, a.zone(clock), a.full)
 			})

@@ -147,14 +147,22 @@ func (a *app) sayReplaced(ctx context.Context, b *book.Book, e sessions.Event) e
 	return nil
 }
 
+// keptEvent says back an event in JSON.
+type keptEvent struct {
+	Event int64     `json:"event"` // its number, which undo note takes
+	Kind  string    `json:"kind"`
+	Time  time.Time `json:"time"`            // when it happened
+	Turns *float64  `json:"turns,omitempty"` // of the rating nut, plus = made to gain
+}
+
 // sayEvent says back what was kept.
 func (a *app) sayEvent(e sessions.Event, zone *time.Location, clock string) error {
 	if a.asJSON {
-		kept := map[string]any{"event": e.ID, "kind": e.Kind, "time": e.At.Format(time.RFC3339Nano)}
+		kept := keptEvent{Event: e.ID, Kind: e.Kind, Time: e.At}
 		if e.HasTurns {
-			kept["turns"] = e.Turns
+			kept.Turns = &e.Turns
 		}
-		return render.JSON(a.out, kept, true)
+		return a.answer(clock, kept)
 	}
 	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as event %d.\n", clock, render.Event(e), saidAt(e.At, zone), e.ID)
 	if err == nil && e.Kind == sessions.EventWound {

@@ -146,6 +146,10 @@ func (a *app) showParticulars(ctx context.Context, b *book.Book, clock sessions.
 	return a.sayParticulars(clock, rule, "recorded")
 }
 
+type particularList struct {
+	Particulars []particularLine `json:"particulars"`
+}
+
 type particularLine struct {
 	Number int64     `json:"particular"`
 	Time   time.Time `json:"time"`
@@ -160,7 +164,7 @@ func (a *app) sayParticulars(clock sessions.Clock, all []sessions.Particular, do
 		for _, p := range all {
 			lines = append(lines, particularLine{p.ID, p.At, p.Part, p.Name, p.Value})
 		}
-		return render.JSON(a.out, map[string]any{"particulars": lines}, true)
+		return a.answer(clock.Name, particularList{lines})
 	}
 	r := render.New(a.out)
 	r.Printf("%s: particulars %s: %d.\n", clock.Name, done, len(all))

@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/configs"
 )
 
 func newPortsCmd(a *app) *cobra.Command {
@@ -18,6 +19,10 @@ func newPortsCmd(a *app) *cobra.Command {
 	}
 	c.AddCommand(newPortsProfilesCmd(a), newPortsWatchCmd(a))
 	return c
+}
+
+type portList struct {
+	Ports []portLine `json:"ports"`
 }
 
 type portLine struct {
@@ -43,7 +48,7 @@ func (a *app) listPorts() error {
 		}
 	}
 	if a.asJSON {
-		return render.JSON(a.out, map[string]any{"ports": lines}, true)
+		return a.answer("", portList{lines})
 	}
 	r := render.New(a.out)
 	for _, p := range all {
@@ -53,6 +58,10 @@ func (a *app) listPorts() error {
 		r.Say("No serial port: plug the instrument in and look again.")
 	}
 	return r.Err()
+}
+
+type profileList struct {
+	Profiles []configs.Profile `json:"profiles"`
 }
 
 func newPortsProfilesCmd(a *app) *cobra.Command {
@@ -67,7 +76,7 @@ func newPortsProfilesCmd(a *app) *cobra.Command {
 				return err
 			}
 			if a.asJSON {
-				return render.JSON(a.out, map[string]any{"profiles": all}, true)
+				return a.answer("", profileList{all})
 			}
 			r := render.New(a.out)
 			for _, p := range all {

@@ -65,7 +65,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	}
 	o.tell(&opt)
 	var f beat.Result
-	title := ""
+	of, title := "", ""
 	if o.beats != "" {
 		title = "The beat, from " + o.beats
 		f, err = ofBeatFile(a, o, opt, analysis.RateFile)
@@ -75,7 +75,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 			if err != nil {
 				return err
 			}
-			title = clock.Name + ": the beat"
+			of, title = clock.Name, clock.Name+": the beat"
 			if o.as != "" {
 				title += ", read as " + o.as
 			}
@@ -87,7 +87,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 		return err
 	}
 	if a.asJSON {
-		return render.JSON(a.out, f, true)
+		return a.answer(of, f)
 	}
 	return render.Rate(a.out, title, f, a.full)
 }

@@ -25,6 +25,9 @@ type recordLine struct {
 	Why    string    `json:"why,omitempty"`
 }
 
+// recordList is the answer in JSON: the rows of the kind that was asked for, under its name.
+type recordList map[string][]recordLine
+
 const (
 	stateKept  = "kept"
 	stateTaken = "taken back"
@@ -51,7 +54,7 @@ another clock or part.`,
 					return err
 				}
 				if a.asJSON {
-					return render.JSON(a.out, map[string]any{args[0]: lines}, true)
+					return a.answer(clock.Name, recordList{args[0]: lines})
 				}
 				return a.listRecord(clock, args[0], lines)
 			})
@@ -193,7 +196,7 @@ taken back, and is left out of every result. A session takes its readings or bea
 					return err
 				}
 				if a.asJSON {
-					return render.JSON(a.out, map[string]any{"undone": id, "thing": args[0]}, true)
+					return a.answer("", takenBack{id, args[0]})
 				}
 				r := render.New(a.out)
 				r.Printf("%s %d is taken back: it stays in the book, but is left out of every calculation.\n", args[0], id)
@@ -203,6 +206,12 @@ taken back, and is left out of every result. A session takes its readings or bea
 	}
 	c.Flags().StringVar(&why, "why", "", "the reason, in your own `WORDS`")
 	return c
+}
+
+// takenBack is the answer of undo in JSON.
+type takenBack struct {
+	Number int64  `json:"undone"` // of the row, as record lists it
+	Thing  string `json:"thing"`
 }
 
 func rowNumber(thing, text string) (int64, error) {
@@ -246,27 +255,33 @@ to. The number is the one that record sessions lists.`,
 	return c
 }
 
+// movedSession is the answer of move in JSON.
+type movedSession struct {
+	Session int64  `json:"moved"` // its number
+	Part    string `json:"part"`  // that it belongs to now; empty for a session of timing
+}
+
 func (a *app) move(c *cobra.Command, b *book.Book, id int64, part string) error {
 	s, err := b.Session(c.Context(), id)
 	if err != nil {
 		return err
 	}
-	clock := s.ClockID
+	find := func() (sessions.Clock, error) { return b.Clock(c.Context(), s.ClockID) }
 	if a.clock != "" {
-		to, err := b.ClockByName(c.Context(), a.clock)
-		if err != nil {
-			return err
-		}
-		clock = to.ID
+		find = func() (sessions.Clock, error) { return b.ClockByName(c.Context(), a.clock) }
+	}
+	to, err := find()
+	if err != nil {
+		return err
 	}
 	if !c.Flags().Changed("part") {
 		part = s.Part
 	}
-	if err := b.MoveSession(c.Context(), id, clock, part); err != nil {
+	if err := b.MoveSession(c.Context(), id, to.ID, part); err != nil {
 		return err
 	}
 	if a.asJSON {
-		return render.JSON(a.out, map[string]any{"moved": id, "part": part}, true)
+		return a.answer(to.Name, movedSession{id, part})
 	}
 	r := render.New(a.out)
 	r.Printf("session %d is moved, with all that was recorded in it.\n", id)

@@ -35,6 +35,8 @@ func TestMain(m *testing.M) {
 //	demobook FILE               the book that evenbeat demo writes, made once a run
 //	samebut COLUMN,... FILE FILE
 //	                            two tables are the same but for those columns
+//	samejson FILE FILE          two files of JSON are the same but for when they were made and
+//	                            by which version
 //	thousand FILE               the thousand frequencies of NIST SP 1065, p. 108
 //	beatfile FILE               a clock's beats as counts of a device (see beatFile)
 //	rewritten NEW FILE HOW      a table as another program would write it (see rewritten)
@@ -50,6 +52,7 @@ func TestScripts(t *testing.T) {
 	cmds["beatfile"] = beatFile
 	cmds["thousand"] = thousand
 	cmds["samebut"] = sameBut
+	cmds["samejson"] = sameJSON
 	cmds["rewritten"] = rewritten
 	cmds["demobook"] = func(ts *testscript.TestScript, neg bool, args []string) {
 		if neg || len(args) != 1 {

@@ -109,7 +109,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 			return err
 		}
 	}
-	title := "The spring, from the values given"
+	of, title := "", "The spring, from the values given"
 	var f spring.Result
 	if o.standsAlone() && a.clock == "" {
 		f, err = analysis.Spring(sessions.Record{}, o.part, given, opt)
@@ -119,7 +119,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 			if err != nil {
 				return err
 			}
-			title = clock.Name + ": the spring"
+			of, title = clock.Name, clock.Name+": the spring"
 			f, err = analysis.Spring(a.byPlans(rec), o.part, given, opt)
 			return err
 		})
@@ -128,7 +128,7 @@ func (a *app) spring(ctx context.Context, o springOptions) error {
 		return err
 	}
 	if a.asJSON {
-		return render.JSON(a.out, f, true)
+		return a.answer(of, f)
 	}
 	return render.Spring(a.out, title, f, a.units(), a.full)
 }

@@ -42,7 +42,7 @@ memory than an hour: from m = 64 on, only every m/32-th overlapping term is summ
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var f stability.Result
-			var title string
+			var of, title string
 			err := checkStabilityFlags(c, &r, len(args) > 0)
 			switch {
 			case err != nil:
@@ -50,13 +50,13 @@ memory than an hour: from m = 64 on, only every m/32-th overlapping term is summ
 				title = "The steadiness of the series, from " + args[0]
 				f, err = a.findStability(c, args[0], o)
 			default:
-				title, f, err = a.stabilityOfBeats(c.Context(), r, o)
+				of, title, f, err = a.stabilityOfBeats(c.Context(), r, o)
 			}
 			if err != nil {
 				return err
 			}
 			if a.asJSON {
-				return render.JSON(a.out, f, true)
+				return a.answer(of, f)
 			}
 			decimals := 3
 			if len(args) > 0 {
@@ -73,14 +73,14 @@ memory than an hour: from m = 64 on, only every m/32-th overlapping term is summ
 }
 
 // stabilityOfBeats finds the table of a beat file or of a session of the book, and
-// says whose it is.
-func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOptions) (title string, f stability.Result, err error) {
+// says of which clock it is, if of any.
+func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOptions) (of, title string, f stability.Result, err error) {
 	taus, err := stability.ParseTaus(o.taus)
 	if err == nil {
 		_, err = stability.NewFamily(taus)
 	}
 	if err != nil {
-		return "", f, flagError("taus", err)
+		return "", "", f, flagError("taus", err)
 	}
 	var opt analysis.RateOptions
 	r.tell(&opt)
@@ -88,7 +88,7 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		f, err = ofBeatFile(a, r, opt, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
 			return analysis.StabilityFile(in, opt, taus)
 		})
-		return "The steadiness of the beat, from " + r.beats, f, err
+		return "", "The steadiness of the beat, from " + r.beats, f, err
 	}
 	err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
 		all, err := b.Sessions(ctx, clock.ID)
@@ -97,12 +97,12 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		}
 		f, err = ofSession(ctx, a, b, clock, all, r, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
-				title = fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
+				of, title = clock.Name, fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
 				return analysis.Stability(clock, ses, beats, opt, taus)
 			})
 		return err
 	})
-	return title, f, err
+	return of, title, f, err
 }
 
 // checkStabilityFlags refuses flags that say nothing of what the table is of.

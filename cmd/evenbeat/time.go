@@ -95,7 +95,7 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		}
 		f := t.State().Estimate.Result
 		if a.asJSON {
-			return render.JSON(a.out, f, true)
+			return a.answer(clock.Name, f)
 		}
 		return render.Rate(a.out, clock.Name+": the beat", f, false)
 	})

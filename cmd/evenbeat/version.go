@@ -7,6 +7,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -20,7 +21,7 @@ const unknownVersion = "unknown"
 
 // identity is which program this is, and which books it writes.
 type identity struct {
-	Version string `json:"version"` // a release's, or one made of the commit and its date
+	Version string `json:"version,omitempty"` // a release's, or one made of the commit and its date
 	Commit  string `json:"commit,omitempty"`
 	Date    string `json:"date,omitempty"`  // of the commit
 	Dirty   *bool  `json:"dirty,omitempty"` // the source had changes that the commit doesn't have
@@ -60,8 +61,8 @@ func self() identity {
 	return identify(built)
 }
 
-// version is what this program calls itself in sheets, exports and faults.
-func version() string { return self().Version }
+// version is what this program calls itself in sheets, exports, JSON and faults.
+var version = sync.OnceValue(func() string { return self().Version })
 
 // write says it in a few lines.
 func (id identity) write(w io.Writer) error {
@@ -98,7 +99,9 @@ func newVersionCmd(a *app) *cobra.Command {
 		PersistentPreRunE: func(*cobra.Command, []string) error { return nil },
 		RunE: func(*cobra.Command, []string) error {
 			if a.asJSON {
-				return render.JSON(a.out, self(), true)
+				id := self()
+				id.Version = "" // every answer carries it
+				return a.answer("", id)
 			}
 			return self().write(a.out)
 		},

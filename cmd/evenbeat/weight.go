@@ -38,10 +38,10 @@ stay out from under it, and keep to local rules and trained practice.`,
 			if err != nil {
 				return err
 			}
-			title := "The weight, from the values given"
+			of, title := "", "The weight, from the values given"
 			if in.TurnHours == 0 || a.clock != "" {
 				err = a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
-					title = clock.Name + ": the weight"
+					of, title = clock.Name, clock.Name+": the weight"
 					rec, err := b.Record(c.Context(), clock.ID, book.Sessions, book.Readings)
 					if err != nil {
 						return err
@@ -61,7 +61,7 @@ stay out from under it, and keep to local rules and trained practice.`,
 				return err
 			}
 			if a.asJSON {
-				return render.JSON(a.out, f, true)
+				return a.answer(of, f)
 			}
 			return render.Weight(a.out, title, f, a.full)
 		},

@@ -114,7 +114,8 @@ func (b *Book) ClockByName(ctx context.Context, name string) (sessions.Clock, er
 	return sessions.Clock{}, e
 }
 
-func (b *Book) clock(ctx context.Context, id int64) (sessions.Clock, error) {
+// Clock returns the clock of that number. The error for an unknown one is of KindUnknown.
+func (b *Book) Clock(ctx context.Context, id int64) (sessions.Clock, error) {
 	clocks, err := b.Clocks(ctx)
 	if err != nil {
 		return sessions.Clock{}, err

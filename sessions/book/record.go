@@ -29,7 +29,7 @@ const (
 func (b *Book) Record(ctx context.Context, clockID int64, needed ...Part) (sessions.Record, error) {
 	var r sessions.Record
 	var err error
-	if r.Clock, err = b.clock(ctx, clockID); err != nil {
+	if r.Clock, err = b.Clock(ctx, clockID); err != nil {
 		return sessions.Record{}, err
 	}
 	const order = " WHERE clock_id = ? ORDER BY at_ns, id"

@@ -3,7 +3,6 @@
 package render
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -140,14 +139,4 @@ func Plural(n int64, one, many string) string {
 		return one
 	}
 	return many
-}
-
-// JSON writes v as indented JSON, or on one line.
-func JSON(w io.Writer, v any, indent bool) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	if indent {
-		e.SetIndent("", "  ")
-	}
-	return e.Encode(v)
 }

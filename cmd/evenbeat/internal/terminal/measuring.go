@@ -80,7 +80,7 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 	case recorder.Undone:
 		return t.undo(e.Undone, e.Next)
 	case recorder.Faulty:
-		return t.tell(map[string]any{"fault": e.Fault.Text}, t.fault(e), e.Next)
+		return t.tell(faultLine{e.Fault.Text}, t.fault(e), e.Next)
 	case recorder.Replaced:
 		t.Say("  The older readings no longer count. To have them back: evenbeat undo note %d\n", e.Note)
 	case recorder.Skipped:
@@ -213,6 +213,16 @@ type readingLine struct {
 	Next      string         `json:"next,omitempty"`
 }
 
+// undoneLine is the one that acknowledges an undo.
+type undoneLine struct {
+	Reading int64 `json:"undone"` // its number; 0 where a skip or repeat was undone
+}
+
+// faultLine is the one of what could not be understood.
+type faultLine struct {
+	Text string `json:"fault"`
+}
+
 func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
 	t.readings++
 	note := "kept"
@@ -234,7 +244,7 @@ func (t *measuring) undo(id int64, next plan.Ask) error {
 		t.undone[id] = true
 		text = fmt.Sprintf("  undone: reading %d stays in the book, but is left out of every calculation", id)
 	}
-	return t.tell(map[string]any{"undone": id}, text, next)
+	return t.tell(undoneLine{id}, text, next)
 }
 
 // tell writes one acknowledgement, as JSON or as text with what is wanted next.
@@ -243,7 +253,7 @@ func (t *measuring) tell(line any, text string, next plan.Ask) error {
 		if line == nil {
 			return nil
 		}
-		return render.JSON(t.Out, line, false)
+		return t.Line(t.session.State().Clock, line)
 	}
 	if _, err := fmt.Fprintln(t.Out, text); err != nil {
 		return err

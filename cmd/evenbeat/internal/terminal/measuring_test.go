@@ -15,6 +15,7 @@ import (
 	"github.com/rs/zerolog"
 
 	"evenbeat/cmd/evenbeat/internal/live"
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/caliper"
@@ -108,14 +109,14 @@ func TestStalledOutputMissesNothing(t *testing.T) {
 	const pressed, wanted = 1000, 799
 	var brisk bytes.Buffer
 	synctest.Test(t, func(t *testing.T) {
-		s := Streams{In: strings.NewReader(""), Out: &brisk, Err: io.Discard, JSON: true, Log: zerolog.Nop()}
+		s := Streams{In: strings.NewReader(""), Out: &brisk, Err: io.Discard, JSON: true, Line: render.Lines(&brisk, someone), Log: zerolog.Nop()}
 		if err := s.Measure(t.Context(), session(t, wanted, pressed), new(memory)); err != nil {
 			t.Error(err)
 		}
 	})
 	synctest.Test(t, func(t *testing.T) {
 		out, errs, store := &gate{opened: make(chan struct{})}, new(bytes.Buffer), new(memory)
-		s := Streams{In: strings.NewReader(""), Out: out, Err: errs, JSON: true, Log: zerolog.Nop()}
+		s := Streams{In: strings.NewReader(""), Out: out, Err: errs, JSON: true, Line: render.Lines(out, someone), Log: zerolog.Nop()}
 		done := make(chan error, 1)
 		go func() { done <- s.Measure(t.Context(), session(t, wanted, pressed), store) }()
 		time.Sleep(pressed * time.Second)
@@ -156,7 +157,7 @@ func TestFailedOutputEndsTheSession(t *testing.T) {
 	for _, asJSON := range []bool{false, true} {
 		synctest.Test(t, func(t *testing.T) {
 			out, store, errs := broken(3), new(memory), new(bytes.Buffer)
-			s := Streams{In: strings.NewReader(""), Out: &out, Err: errs, JSON: asJSON, Log: zerolog.Nop()}
+			s := Streams{In: strings.NewReader(""), Out: &out, Err: errs, JSON: asJSON, Line: render.Lines(&out, someone), Log: zerolog.Nop()}
 			began := time.Now()
 			if err := s.Measure(t.Context(), session(t, 100, 100), store); !errors.Is(err, errBroken) {
 				t.Errorf("got %v, want %v", err, errBroken)

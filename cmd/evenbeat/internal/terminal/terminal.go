@@ -23,6 +23,8 @@ type Streams struct {
 	In       io.Reader
 	Out, Err io.Writer
 	JSON     bool
+	// Line writes a line of JSON, of a clock or of none.
+	Line func(clock string, v any) error
 	// Plain tells that Err can't move its cursor, even where it is a terminal.
 	Plain bool
 	Log   zerolog.Logger

@@ -79,7 +79,7 @@ func (w Watch) Step(step live.SearchStep) {
 	if f.State == recognise.Between {
 		l.State, l.Formats = "between", formatLines(f.Candidates...)
 	}
-	if err := render.JSON(w.Out, l, false); err != nil {
+	if err := w.Line("", l); err != nil {
 		w.Say("  ! %v\n", err)
 	}
 }
@@ -96,8 +96,8 @@ func formatLines(all ...recognise.Candidate) []formatLine {
 func (w Watch) Found(h *recognise.Heard) error {
 	s := h.Settings
 	if w.JSON {
-		return render.JSON(w.Out, searchLine{Port: h.Port, State: "found", Setting: live.Framing(s), Formats: formatLines(h.Candidate),
-			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}}, false)
+		return w.Line("", searchLine{Port: h.Port, State: "found", Setting: live.Framing(s), Formats: formatLines(h.Candidate),
+			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}})
 	}
 	r := render.New(w.Out)
 	r.Say(live.HowSure(h.Port+", "+live.Framing(s), h.Candidate) + ".")
@@ -143,7 +143,7 @@ func (w Watch) one(s devices.Said) error {
 		meaning = "fault: " + line.Fault
 	}
 	if w.JSON {
-		return render.JSON(w.Out, line, false)
+		return w.Line("", line)
 	}
 	_, err := io.WriteString(w.Out, fmt.Sprintf("%s  %-24q %s\n", utc(s.At).Format("15:04:05.000"), s.Text, meaning))
 	return err

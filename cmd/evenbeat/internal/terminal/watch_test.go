@@ -6,8 +6,12 @@ import (
 	"testing"
 	"time"
 
+	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
 )
+
+// someone makes the lines of JSON in the tests, always at the same time.
+func someone(clock string) render.Made { return render.Made{Clock: clock, Version: "v1"} }
 
 // What a reference said of its time is told alike as text and as JSON.
 func TestWatchTellsOfATime(t *testing.T) {
@@ -16,15 +20,15 @@ func TestWatchTellsOfATime(t *testing.T) {
 		told         devices.Time
 		text, asJSON string
 	}{
-		{devices.Time{Valid: true}, "T12:00:00Z\n", `T12:00:00Z"}`},
-		{devices.Time{Valid: true, ByPulse: true}, "T12:00:00Z, by pulse\n", `T12:00:00Z","by_pulse":true}`},
-		{devices.Time{}, "T12:00:00Z, which the reference itself doubts\n", `T12:00:00Z","doubted":true}`},
+		{devices.Time{Valid: true}, "T12:00:00Z\n", `T12:00:00Z","at":`},
+		{devices.Time{Valid: true, ByPulse: true}, "T12:00:00Z, by pulse\n", `T12:00:00Z","by_pulse":true,"at":`},
+		{devices.Time{}, "T12:00:00Z, which the reference itself doubts\n", `T12:00:00Z","doubted":true,"at":`},
 	}
 	for _, tt := range tests {
 		tt.told.Has, tt.told.Nanos = true, at.UnixNano()
 		for asJSON, want := range map[bool]string{false: tt.text, true: tt.asJSON} {
 			var out bytes.Buffer
-			w := Watch{Streams: Streams{Out: &out, JSON: asJSON}}
+			w := Watch{Streams: Streams{Out: &out, JSON: asJSON, Line: render.Lines(&out, someone)}}
 			if err := w.Said([]devices.Said{{Kind: devices.KindTime, Time: tt.told}}); err != nil {
 				t.Fatal(err)
 			}
