@@ -3,6 +3,7 @@ package configs
 import (
 	"embed"
 	"path"
+	"strings"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -29,6 +30,16 @@ func eachEmbedded(files embed.FS, folder string, do func(name string, n *yaml.No
 		}
 	}
 	return nil
+}
+
+// baseNames returns the names of the files in a built-in folder, without their endings.
+func baseNames(files embed.FS, folder string) []string {
+	entries, _ := files.ReadDir(folder) // a folder that is built in can be read
+	names := make([]string, len(entries))
+	for i, e := range entries {
+		names[i] = strings.TrimSuffix(e.Name(), path.Ext(e.Name()))
+	}
+	return names
 }
 
 // list returns the items of a list in the user's file; nil for no list.

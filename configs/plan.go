@@ -38,14 +38,7 @@ type stepText struct {
 }
 
 // PlanNames returns the names of the built-in plans, without reading the plans.
-func PlanNames() []string {
-	entries, _ := planFiles.ReadDir("plans") // a folder that is built in can be read
-	names := make([]string, len(entries))
-	for i, e := range entries {
-		names[i] = strings.TrimSuffix(e.Name(), ".yaml")
-	}
-	return names
-}
+func PlanNames() []string { return baseNames(planFiles, "plans") }
 
 // Plans returns the built-in plans and the user's.
 func (l Loaded) Plans() ([]plan.Plan, error) {

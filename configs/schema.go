@@ -110,7 +110,7 @@ type key struct {
 func keys() []key {
 	return []key{
 		{name: "book", def: "", meaning: "file that holds the record; from a settings file, relative to that file"},
-		{name: "keep_raw", def: false, meaning: "true: the bytes of every measuring and timing session are kept too, in a folder beside the book, so that replay can play them"},
+		{name: "keep_raw", def: false, meaning: "keep the bytes of every measuring and timing session too, in a folder beside the book, so that replay can play them"},
 		{name: "copies", def: 7.0, low: 0, high: 366, whole: true, meaning: "how many daily copies of the book are kept in a folder beside it (book.copies beside book.db); the first measuring or timing session of a day makes one; 0: none are made"},
 		{name: "units", def: "", choices: []string{"", "mm", "in", "both"}, meaning: "units of lengths as written; mm or in is also taken for lengths typed without a unit"},
 		{name: "zone", def: "", meaning: "zone for times without an offset, like Europe/Paris; empty: the system's"},

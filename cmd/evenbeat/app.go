@@ -132,6 +132,9 @@ func newRoot(a *app) *cobra.Command {
 book, and tells what they mean: whether a mainspring fits its barrel, how a clock
 goes and whether it beats evenly, how it drifts over days, and what to do next.
 
+To begin, see evenbeat demo. There is more to read, as in evenbeat help sensor, on
+` + strings.Join(configs.TopicNames(), ", ") + `.
+
 Exit status: 0 done, 1 could not be done, 2 the call or the input was wrong, 3 a fault
 of the program itself.`,
 		Example: `  evenbeat demo --out demo
@@ -161,7 +164,7 @@ of the program itself.`,
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),
 		newBenchCmd(a), newVersionCmd(a),
 	)
-	root.SetHelpCommand(newHelpCmd())
+	root.SetHelpCommand(newHelpCmd(a))
 	wrapArgs(root)
 	return root
 }
@@ -226,13 +229,16 @@ func wrapArgs(c *cobra.Command) {
 
 // noCommand refuses a word that is none of c's commands.
 func noCommand(c *cobra.Command, word string) error {
-	var known []string
+	return badCall("%q is no command: %s", c.CommandPath()+" "+word, configs.Meant(word, commandNames(c)))
+}
+
+func commandNames(c *cobra.Command) (names []string) {
 	for _, sub := range c.Commands() {
 		if sub.IsAvailableCommand() {
-			known = append(known, sub.Name())
+			names = append(names, sub.Name())
 		}
 	}
-	return badCall("%q is no command: %s", c.CommandPath()+" "+word, configs.Meant(word, known))
+	return names
 }
 
 // prepare loads the settings and makes the log, before any command's own work.

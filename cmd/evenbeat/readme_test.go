@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"flag"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -13,15 +14,14 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/configs"
-	"evenbeat/sessions"
 )
 
-var update = flag.Bool("update", false, "write README's outputs and pictures anew, from what the program says now")
+var update = flag.Bool("update", false, "write the outputs and pictures of README and the topics anew, from what the program says now")
 
-// redraw is what mends a stale README.
+// redraw is what mends a stale page.
 const redraw = "go test ./cmd/evenbeat -run TestReadme -update writes it anew; read the difference before you keep it"
 
-// Blocks of README. A block of sort console holds calls that are run, each with
+// Blocks of a page, README or a topic of help. A block of sort console holds calls that are run, each with
 // what the program says; one of sort sh holds calls that are only looked over. A
 // remark before a block may say what is typed into its calls (words or lines, set
 // off by semicolons) or which paragraphs of the output are shown (by how they
@@ -35,21 +35,43 @@ var (
 	picture = regexp.MustCompile(`!\[[^\]]+\]\((testdata/pictures/([a-z]+)\.svg)\)`)
 )
 
-// blocks calls write for each block of README and puts what it returns in the
+// pages returns the files of README and of the topics of help, README first: its calls
+// make the book that theirs read.
+func pages(t *testing.T) []string {
+	t.Helper()
+	top := moduleRoot(t)
+	topics, err := filepath.Glob(filepath.Join(top, "configs", "topics", "*.md"))
+	if err != nil || len(topics) == 0 {
+		t.Fatalf("%d topics, %v", len(topics), err)
+	}
+	return append([]string{filepath.Join(top, "README.md")}, topics...)
+}
+
+// read returns a file's text.
+func read(t *testing.T, file string) string {
+	t.Helper()
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+// blocks calls write for each block of a page and puts what it returns in the
 // place of the block's text.
-func blocks(readme string, write func(sort, body string, typed, shown []string) string) string {
+func blocks(page string, write func(sort, body string, typed, shown []string) string) string {
 	var b strings.Builder
 	done := 0
-	for _, m := range fenced.FindAllStringSubmatchIndex(readme, -1) {
+	for _, m := range fenced.FindAllStringSubmatchIndex(page, -1) {
 		said := map[string][]string{}
-		for _, r := range remark.FindAllStringSubmatch(readme[m[2]:m[3]], -1) {
+		for _, r := range remark.FindAllStringSubmatch(page[m[2]:m[3]], -1) {
 			said[r[1]] = strings.Split(r[2], "; ")
 		}
-		b.WriteString(readme[done:m[6]])
-		b.WriteString(write(readme[m[4]:m[5]], readme[m[6]:m[7]], said["typed"], said["shown"]))
+		b.WriteString(page[done:m[6]])
+		b.WriteString(write(page[m[4]:m[5]], page[m[6]:m[7]], said["typed"], said["shown"]))
 		done = m[7]
 	}
-	return b.String() + readme[done:]
+	return b.String() + page[done:]
 }
 
 // calls returns the calls of a console block, without the prompt and the program's
@@ -112,50 +134,42 @@ func (b *both) Write(p []byte) (int, error) {
 	return b.all.Write(p)
 }
 
-// README's outputs and pictures are the program's own: its calls are run in order,
-// in an empty folder, and what they say and draw is held against it. The demo runs
-// from its seed, so all of it is the same each time.
+// The outputs and pictures of README and the topics are the program's own: their calls
+// are run in order, in an empty folder, and what they say and draw is held against the
+// pages. The demo runs from its seed, so all of it is the same each time.
 func TestReadme(t *testing.T) {
-	top := moduleRoot(t)
-	file := filepath.Join(top, "README.md")
-	text, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
+	all := pages(t)
 	t.Chdir(t.TempDir())
 	environ := []string{"EVENBEAT_BOOK=book.db", "HOME=" + t.TempDir(), "NO_COLOR=1"}
 	ran := 0
-	got := blocks(string(text), func(sort, body string, typed, shown []string) string {
-		if sort != "console" {
-			return body
-		}
-		var b strings.Builder
-		for _, call := range calls(body) {
-			ran++
-			var said both
-			in := strings.NewReader(strings.Join(typed, "\n"))
-			if status := run(t.Context(), words(call), environ, in, &said, &said); status != statusDone {
-				t.Errorf("evenbeat %s: status %d: %s", call, status, said.all.String())
+	for _, file := range all {
+		got := blocks(read(t, file), func(sort, body string, typed, shown []string) string {
+			if sort != "console" {
+				return body
 			}
-			b.WriteString("$ evenbeat " + call + "\n" + excerpt(said.all.String(), shown))
-		}
-		return b.String()
-	})
+			var b strings.Builder
+			for _, call := range calls(body) {
+				ran++
+				var said both
+				in := strings.NewReader(strings.Join(typed, "\n"))
+				if status := run(t.Context(), words(call), environ, in, &said, &said); status != statusDone {
+					t.Errorf("evenbeat %s: status %d: %s", call, status, said.all.String())
+				}
+				b.WriteString("$ evenbeat " + call + "\n" + excerpt(said.all.String(), shown))
+			}
+			return b.String()
+		})
+		compare(t, file, []byte(got))
+	}
 	if ran == 0 {
 		t.Error("README runs nothing")
 	}
-	compare(t, file, []byte(got))
-	drawn := picture.FindAllStringSubmatch(string(text), -1)
+	drawn := picture.FindAllStringSubmatch(read(t, all[0]), -1)
 	if len(drawn) == 0 {
 		t.Error("README shows no picture")
 	}
 	for _, p := range drawn {
-		svg, err := os.ReadFile(filepath.Join("evenbeat-demo", p[2]+".svg"))
-		if err != nil {
-			t.Error(err)
-			continue
-		}
-		compare(t, filepath.Join(top, filepath.FromSlash(p[1])), svg)
+		compare(t, filepath.Join(filepath.Dir(all[0]), filepath.FromSlash(p[1])), []byte(read(t, filepath.Join("evenbeat-demo", p[2]+".svg"))))
 	}
 }
 
@@ -190,69 +204,66 @@ func compare(t *testing.T, file string, want []byte) {
 	t.Errorf("%s has %d lines and should have %d: %s", filepath.Base(file), len(h), len(w), redraw)
 }
 
-// The calls that README only names must be calls that the program takes.
+// inline are calls within a sentence, which may break over lines.
+var inline = regexp.MustCompile("`(evenbeat [^`]+)`")
+
+// The calls that README and the topics only name must be calls that the program takes.
 func TestReadmeCalls(t *testing.T) {
-	text, err := os.ReadFile(filepath.Join(moduleRoot(t), "README.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
 	looked := 0
-	blocks(string(text), func(sort, body string, _, _ []string) string {
-		for line := range strings.Lines(body) {
-			call, ok := strings.CutPrefix(strings.TrimSpace(line), "evenbeat ")
-			if sort != "sh" || !ok {
-				continue
-			}
-			looked++
-			c, rest, err := newRoot(&app{changed: map[string]string{}}).Find(words(call))
-			if err != nil {
-				t.Errorf("evenbeat %s: %v", call, err)
-				continue
-			}
-			if err := c.ParseFlags(rest); err != nil {
-				t.Errorf("evenbeat %s: %v", call, err)
-				continue
-			}
-			if err := c.ValidateArgs(c.Flags().Args()); err != nil {
-				t.Errorf("evenbeat %s: %v", call, err)
-			}
+	take := func(file, call string) {
+		looked++
+		args := strings.Fields(call)[1:]
+		if args[0] != "help" { // which is there only as the program runs
+			parsed(t, "evenbeat "+strings.Join(args, " "))
+		} else if status := run(t.Context(), args, nil, nil, io.Discard, io.Discard); status != statusDone {
+			t.Errorf("%s: %s: status %d", file, call, status)
 		}
-		return body
-	})
-	if looked == 0 {
-		t.Error("README names no call")
+	}
+	for _, file := range pages(t) {
+		text := blocks(read(t, file), func(sort, body string, _, _ []string) string {
+			for line := range strings.Lines(body) {
+				if line, _, _ = strings.Cut(strings.TrimSpace(line), " #"); sort == "sh" && strings.HasPrefix(line, "evenbeat ") {
+					take(file, line)
+				}
+			}
+			return ""
+		})
+		for _, m := range inline.FindAllStringSubmatch(text, -1) {
+			take(file, m[1])
+		}
+	}
+	if looked < 20 {
+		t.Errorf("only %d calls were looked at", looked)
 	}
 }
 
-// The settings that README shows as an example must load.
+// The settings that README and the topics show as examples must load.
 func TestReadmeSettings(t *testing.T) {
-	text, err := os.ReadFile(filepath.Join(moduleRoot(t), "README.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	m := regexp.MustCompile("(?ms)^```yaml\n(.*?)^```\n").FindSubmatch(text)
-	if m == nil {
-		t.Fatal("README shows no settings")
-	}
-	file := filepath.Join(t.TempDir(), "config.yaml")
-	if err := os.WriteFile(file, m[1], 0o666); err != nil {
-		t.Fatal(err)
-	}
-	home := t.TempDir()
-	l, err := configs.Load(configs.LoadOptions{File: file, Environ: []string{"HOME=" + home, "USERPROFILE=" + home}, Formats: live.FormatProfiles()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if p, err := l.Profile("my-micrometer"); err != nil || p.BuiltIn() {
-		t.Errorf("my-micrometer: got %+v, %v", p, err)
-	}
-	if p, err := l.Plan("pivot-in-hole"); err != nil || len(p.Steps) != 2 || p.Finding != sessions.PivotFinding {
-		t.Errorf("pivot-in-hole: got %+v, %v", p, err)
-	}
-	for _, f := range sessions.Findings() {
-		if line := fmt.Sprintf("*%s* %s", f, strings.Join(f.Dimensions(), ", ")); !strings.Contains(string(text), line) {
-			t.Errorf("README doesn't say: %s", line)
+	profiles, plans := map[string]bool{}, map[string]bool{}
+	for _, page := range pages(t) {
+		for _, m := range regexp.MustCompile("(?ms)^```yaml\n(.*?)^```\n").FindAllStringSubmatch(read(t, page), -1) {
+			file := filepath.Join(t.TempDir(), "config.yaml")
+			if err := os.WriteFile(file, []byte(m[1]), 0o666); err != nil {
+				t.Fatal(err)
+			}
+			home := t.TempDir()
+			l, err := configs.Load(configs.LoadOptions{File: file, Environ: []string{"HOME=" + home, "USERPROFILE=" + home}, Formats: live.FormatProfiles()})
+			if err != nil {
+				t.Errorf("%s: %v", page, err)
+				continue
+			}
+			for _, e := range l.Entries() {
+				switch e.Key {
+				case "profiles":
+					profiles[fmt.Sprint(e.Value)] = true
+				case "plans":
+					plans[fmt.Sprint(e.Value)] = true
+				}
+			}
 		}
+	}
+	if !profiles["my-micrometer"] || !plans["pivot-in-hole"] {
+		t.Errorf("the examples hold the profiles %v and the plans %v", profiles, plans)
 	}
 }
 
@@ -281,135 +292,4 @@ func TestReadmeBlocks(t *testing.T) {
 	if got != want {
 		t.Errorf("got:\n%s\nwant:\n%s", got, want)
 	}
-}
-
-// The guide's map must be the checkout's: every path that it names is there, and
-// every room and table is named.
-func TestGuide(t *testing.T) {
-	top := moduleRoot(t)
-	text, err := os.ReadFile(filepath.Join(top, "DEVELOPERS.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	guide := string(text)
-	rooms := 0
-	for _, m := range regexp.MustCompile("`((?:analysis|cmd|configs|devices|plots|sessions|testdata)(?:/[a-z0-9_.]+)*)`").FindAllStringSubmatch(guide, -1) {
-		name := strings.TrimSuffix(m[1], "/...")
-		if strings.Contains(name, "new") { // of a recipe
-			continue
-		}
-		if _, err := os.Stat(filepath.Join(top, filepath.FromSlash(name))); err != nil {
-			t.Errorf("the guide names %s: %v", m[1], err)
-		}
-	}
-	err = filepath.WalkDir(top, func(name string, d os.DirEntry, err error) error {
-		if err != nil || !d.IsDir() {
-			return err
-		}
-		if name != top && (strings.HasPrefix(d.Name(), ".") || d.Name() == "testdata") {
-			return filepath.SkipDir
-		}
-		sources, err := filepath.Glob(filepath.Join(name, "*.go"))
-		if err != nil || len(sources) == 0 {
-			return err
-		}
-		room, err := filepath.Rel(top, name)
-		if err != nil {
-			return err
-		}
-		rooms++
-		if !strings.Contains(guide, "`"+filepath.ToSlash(room)+"`") {
-			t.Errorf("the guide doesn't name %s", filepath.ToSlash(room))
-		}
-		return nil
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	scripts, err := filepath.Glob(filepath.Join(top, "sessions", "book", "migrations", "*.sql"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	tables := 0
-	for _, script := range scripts {
-		sql, err := os.ReadFile(script)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, m := range regexp.MustCompile(`CREATE TABLE (\w+)`).FindAllStringSubmatch(string(sql), -1) {
-			tables++
-			if !strings.Contains(guide, "| `"+m[1]+"` |") {
-				t.Errorf("the guide doesn't tell of the table %s", m[1])
-			}
-		}
-	}
-	if rooms < 10 || tables < 10 {
-		t.Errorf("only %d rooms and %d tables were looked for", rooms, tables)
-	}
-}
-
-// Each promise in the guide names a test or a visit that shows it, and those that it names
-// are there.
-func TestGuidePromises(t *testing.T) {
-	top := moduleRoot(t)
-	text, err := os.ReadFile(filepath.Join(top, "DEVELOPERS.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	_, section, _ := strings.Cut(string(text), "\n## What can go wrong\n")
-	section, _, _ = strings.Cut(section, "\n## ")
-	named := regexp.MustCompile("`((?:Test|Fuzz)\\w+)`|\\(`([\\w/]+)`\\)|`(\\w+\\.txtar)`")
-	rows := 0
-	for line := range strings.Lines(section) {
-		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| what") || strings.HasPrefix(line, "| ---") {
-			continue
-		}
-		rows++
-		cells := strings.Split(line, " | ")
-		var waiting []string // for the folder that is named behind them
-		visits, tests := 0, 0
-		for _, m := range named.FindAllStringSubmatch(cells[len(cells)-1], -1) {
-			switch {
-			case m[1] != "":
-				waiting = append(waiting, m[1])
-			case m[2] != "":
-				have := testsIn(t, filepath.Join(top, filepath.FromSlash(m[2])))
-				for _, name := range waiting {
-					if tests++; !strings.Contains(have, "\nfunc "+name+"(") {
-						t.Errorf("the guide names %s, which is not in %s", name, m[2])
-					}
-				}
-				waiting = nil
-			default:
-				visits++
-				if _, err := os.Stat(filepath.Join(top, "cmd", "evenbeat", "testdata", "script", m[3])); err != nil {
-					t.Errorf("the guide names %s: %v", m[3], err)
-				}
-			}
-		}
-		if visits+tests == 0 || len(waiting) > 0 {
-			t.Errorf("%d tests and %d visits, and no folder for %v: %s", tests, visits, waiting, line)
-		}
-	}
-	if rows < 15 {
-		t.Errorf("only %d promises were looked at", rows)
-	}
-}
-
-// testsIn returns the tests in a folder, as text.
-func testsIn(t *testing.T, folder string) string {
-	t.Helper()
-	files, err := filepath.Glob(filepath.Join(folder, "*_test.go"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all strings.Builder
-	for _, name := range files {
-		text, err := os.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		all.Write(text)
-	}
-	return all.String()
 }

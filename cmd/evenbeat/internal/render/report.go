@@ -95,9 +95,11 @@ func row(name string, width int, value string) []string {
 }
 
 // item lays a sentence out behind its mark, wrapped under itself.
-func item(mark, sentence string) []string {
+func item(mark, sentence string) []string { return itemWithin(Width, mark, sentence) }
+
+func itemWithin(width int, mark, sentence string) []string {
 	n := utf8.RuneCountInString(mark)
-	lines := wrap(sentence, Width-n)
+	lines := wrap(sentence, width-n)
 	for i := range lines {
 		if i > 0 {
 			mark = strings.Repeat(" ", n)

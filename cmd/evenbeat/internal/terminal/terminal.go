@@ -109,6 +109,16 @@ func (t *told) catchUp(s *live.State) {
 	}
 }
 
+// Columns returns how wide a stream is, if it is a terminal, and render.Width otherwise.
+func Columns(stream any) int {
+	if f, ok := stream.(*os.File); ok {
+		if w, _, err := term.GetSize(int(f.Fd())); err == nil && w > 0 {
+			return w
+		}
+	}
+	return render.Width
+}
+
 // Is reports whether a stream is a terminal.
 func Is(stream any) bool {
 	f, ok := stream.(*os.File)
