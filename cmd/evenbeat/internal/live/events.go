@@ -65,6 +65,7 @@ type At struct{ Port, Profile string }
 
 // State is the sum of a session's events so far.
 type State struct {
+	Seq      int64 // of the last event that it holds
 	Clock    string
 	Part     string
 	Plan     plan.Plan          // of measuring
@@ -92,6 +93,7 @@ type State struct {
 // apply updates the state by an event, and removes from the event what subscribers
 // must not keep.
 func (s *State) apply(e *Event) {
+	s.Seq = e.Seq
 	switch e.Kind {
 	case recorder.Kept, recorder.Doubtful:
 		s.Readings = append(s.Readings, Reading{Reading: e.Reading, Next: e.Next})

@@ -14,7 +14,6 @@ const subscriberQueue = 256
 // the state anew when it has read what was queued.
 type feed struct {
 	mu    sync.Mutex
-	seq   int64
 	state State
 	subs  map[*subscriber]struct{}
 }
@@ -29,8 +28,7 @@ type subscriber struct {
 func (f *feed) publish(e Event) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	f.seq++
-	e.Seq = f.seq
+	e.Seq = f.state.Seq + 1
 	f.state.apply(&e)
 	for s := range f.subs {
 		if s.behind = s.behind || len(s.queue) == subscriberQueue; !s.behind {
@@ -52,6 +50,13 @@ func (f *feed) State() *State {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	return f.state.clone()
+}
+
+// Seq returns the number of the last event.
+func (f *feed) Seq() int64 {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.state.Seq
 }
 
 // Subscribe returns the events from now on, to be ranged over once, by one goroutine.
@@ -85,7 +90,7 @@ func (f *feed) Subscribe(ctx context.Context) iter.Seq[Event] {
 
 // whole returns the event that holds the whole state.
 func (f *feed) whole() Event {
-	e := Event{Seq: f.seq, State: f.state.clone()}
+	e := Event{Seq: f.state.Seq, State: f.state.clone()}
 	e.Kind, e.Next = Whole, f.state.Next
 	return e
 }

@@ -80,59 +80,46 @@ func (p *Page) clocks(ctx context.Context) (all []sessions.Clock, err error) {
 	return all, err
 }
 
-// restFor is how often as long as a look at all clocks took nobody looks again, so that a
-// page that is open takes little of the computer's time from a session that records.
-const restFor = 20
-
 // tellOfClocks streams the card of each clock, at first and whenever it has changed.
 func (p *Page) tellOfClocks(w http.ResponseWriter, r *http.Request) error {
 	return p.stream(w, r, func(ctx context.Context, s *stream) error {
 		had := map[int64][]byte{}
-		for range p.changes(ctx) {
-			begun := time.Now()
-			if err := p.tellChanged(ctx, s, had); err != nil {
+		for is := range p.changes(ctx) {
+			cards, err := see(ctx, p.sights.of("clocks", 0), asOf{book: is}, restFor, func() (map[int64][]byte, error) { return p.cards(ctx) })
+			if err != nil {
 				return err
 			}
-			rest(ctx, restFor*time.Since(begun))
+			for id, text := range cards {
+				if bytes.Equal(text, had[id]) {
+					continue
+				}
+				if err := s.Send(0, fmt.Sprint("clock-", id), text); err != nil {
+					return err
+				}
+			}
+			had = cards
 		}
 		return nil
 	})
 }
 
-// tellChanged sends the cards that differ from those that were had.
-func (p *Page) tellChanged(ctx context.Context, s *stream, had map[int64][]byte) error {
+// cards writes the card of each clock.
+func (p *Page) cards(ctx context.Context) (map[int64][]byte, error) {
 	clocks, err := p.clocks(ctx)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	all := map[int64][]byte{}
 	for _, c := range clocks {
 		_, f, err := p.findings(ctx, c.ID)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		text, err := set("clocks.html", "clock", p.sumUp(*f))
-		if err != nil {
-			return err
-		}
-		if bytes.Equal(text, had[c.ID]) {
-			continue
-		}
-		had[c.ID] = text
-		if err := s.Send(0, fmt.Sprint("clock-", c.ID), text); err != nil {
-			return err
+		if all[c.ID], err = set("clocks.html", "clock", p.sumUp(*f)); err != nil {
+			return nil, err
 		}
 	}
-	return nil
-}
-
-// rest waits, or until ctx ends.
-func rest(ctx context.Context, d time.Duration) {
-	t := time.NewTimer(d)
-	defer t.Stop()
-	select {
-	case <-t.C:
-	case <-ctx.Done():
-	}
+	return all, nil
 }
 
 // sumUp picks from all that was found of a clock what matters now.

@@ -19,20 +19,48 @@ type teller struct {
 
 // part sends a part of the place if it differs from what the browser has. row is the
 // number of the newest row that it tells of.
-func (t *teller) part(row int64, name string, data any) error {
-	text, err := set(t.file, name, data)
+func (t *teller) part(row int64, name string, v written) error {
+	text, err := v.textOf(t.file, name, v)
 	if err != nil {
 		return err
 	}
-	if t.had[name] == string(text) {
+	if t.had[name] == text {
 		return nil
 	}
-	t.had[name] = string(text)
-	return t.Send(row, name, text)
+	t.had[name] = text
+	return t.Send(row, name, []byte(text))
 }
 
-// sight tells a browser how a place stands. It is called whenever that may have changed.
-type sight func(context.Context, *teller, sessions.Clock) error
+// written is how a place stands, whose parts are written by a template.
+type written interface {
+	textOf(file, name string, data any) (string, error)
+}
+
+// texts holds the parts of a place as they are written, each once for all browsers.
+type texts struct {
+	mu   sync.Mutex
+	text map[string]string
+}
+
+func (p *texts) textOf(file, name string, data any) (string, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if text, ok := p.text[name]; ok {
+		return text, nil
+	}
+	text, err := set(file, name, data)
+	if err == nil {
+		if p.text == nil {
+			p.text = map[string]string{}
+		}
+		p.text[name] = string(text)
+	}
+	return string(text), err
+}
+
+// sight tells a browser how a place stands at a moment. It is called whenever that may have
+// changed.
+type sight func(context.Context, *teller, sessions.Clock, asOf) error
 
 // follow tells of a session of a kind with a clock while it goes on, and of what the book
 // has of it at other times. Each of the sights is told of by itself: one that takes long
@@ -80,24 +108,29 @@ func (p *Page) followAll(ctx context.Context, t *teller, kind string, clock sess
 }
 
 func (p *Page) followOne(ctx context.Context, t *teller, clock sessions.Clock, one *run, now sight) error {
-	tell := func() error {
-		err := now(ctx, t, clock)
+	tell := func(at asOf) error {
+		err := now(ctx, t, clock, at)
 		if ctx.Err() != nil { // whatever it was, it is not to be told any more
 			return nil
 		}
 		return err
 	}
 	if one != nil && !one.State().Over {
-		for range one.Subscribe(ctx) {
-			if err := tell(); err != nil {
+		at := asOf{one: one, seq: -1}
+		for e := range one.Subscribe(ctx) {
+			if e.Seq <= at.seq { // it was seen with an earlier one
+				continue
+			}
+			at.seq = one.Seq()
+			if err := tell(at); err != nil {
 				return err
 			}
 		}
 		<-ctx.Done() // it is over: what comes next is told anew
 		return nil
 	}
-	for range p.changes(ctx) {
-		if err := tell(); err != nil {
+	for is := range p.changes(ctx) {
+		if err := tell(asOf{book: is}); err != nil {
 			return err
 		}
 	}
@@ -107,14 +140,14 @@ func (p *Page) followOne(ctx context.Context, t *teller, clock sessions.Clock, o
 // tellMeasuring streams the place Measuring.
 func (p *Page) tellMeasuring(w http.ResponseWriter, r *http.Request) error {
 	told, judged := spoken{}, ""
-	return p.follow(w, r, sessions.SessionMeasure, "measuring.html", func(ctx context.Context, t *teller, clock sessions.Clock) error {
-		v, err := p.measuringNow(ctx, clock)
+	return p.follow(w, r, sessions.SessionMeasure, "measuring.html", func(ctx context.Context, t *teller, clock sessions.Clock, at asOf) error {
+		v, err := p.measuringSeen(ctx, clock, at)
 		if err != nil {
 			return err
 		}
 		return t.measuring(v, &told)
-	}, func(ctx context.Context, t *teller, clock sessions.Clock) error {
-		v, err := p.measuringNow(ctx, clock)
+	}, func(ctx context.Context, t *teller, clock sessions.Clock, at asOf) error {
+		v, err := p.measuringSeen(ctx, clock, at)
 		if err != nil {
 			return err
 		}
@@ -123,10 +156,22 @@ func (p *Page) tellMeasuring(w http.ResponseWriter, r *http.Request) error {
 			return nil
 		}
 		judged = is
-		if v.Verdict, err = p.verdictOn(ctx, v); err != nil {
+		own := *v // the verdict is not part of what all share
+		own.texts = &texts{}
+		if own.Verdict, err = p.verdictOn(ctx, v); err != nil {
 			return err
 		}
-		return t.part(v.newest, "verdict", v)
+		return t.part(own.newest, "verdict", &own)
+	})
+}
+
+// measuringSeen is the place as it stands, but for the verdict. It is shared.
+func (p *Page) measuringSeen(ctx context.Context, clock sessions.Clock, at asOf) (*measuringView, error) {
+	return see(ctx, p.sights.of(sessions.SessionMeasure, clock.ID), at, 0, func() (*measuringView, error) {
+		if at.one != nil {
+			return p.measuringOf(clock, at.one.State()), nil
+		}
+		return p.measuringNow(ctx, clock)
 	})
 }
 

@@ -27,6 +27,7 @@ const (
 
 // measuringView is what the template of the place gets.
 type measuringView struct {
+	*texts
 	Clock    sessions.Clock
 	Mode     string
 	Form     form
@@ -110,7 +111,7 @@ func (p *Page) measuringNow(ctx context.Context, clock sessions.Clock) (v *measu
 
 // measuringOf is a session that this page has started.
 func (p *Page) measuringOf(clock sessions.Clock, s *live.State) *measuringView {
-	v := &measuringView{Clock: clock, Mode: modeGoes, Session: s.Session, PlanName: s.Plan.Name, Title: s.Plan.Title, Cautions: s.Plan.Cautions,
+	v := &measuringView{texts: &texts{}, Clock: clock, Mode: modeGoes, Session: s.Session, PlanName: s.Plan.Name, Title: s.Plan.Title, Cautions: s.Plan.Cautions,
 		answers: s.Left.Answers, finding: s.Plan.Finding, part: s.Part}
 	v.ask(s.Next, s.Left)
 	for _, r := range s.Readings {
@@ -147,7 +148,7 @@ func heardOf(s *live.State) string {
 
 // measuringInBook is the newest session of measuring as the book has it.
 func (p *Page) measuringInBook(ctx context.Context, b *book.Book, clock sessions.Clock) (*measuringView, error) {
-	v := &measuringView{Clock: clock, Mode: modeNone}
+	v := &measuringView{texts: &texts{}, Clock: clock, Mode: modeNone}
 	ses, ok, err := newestSession(ctx, b, clock, sessions.SessionMeasure)
 	if err != nil || !ok {
 		return v, err

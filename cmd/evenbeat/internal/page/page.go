@@ -56,6 +56,7 @@ type Page struct {
 	found   shelf[plots.Findings] // by clock
 	drawn   shelf[[]byte]         // figures and sheets, by kind, clock and width
 	judged  shelf[plots.Findings] // of readings alone, by clock
+	sights  sights
 	runs    runs
 	ears    ears
 	streams chan struct{} // one for each stream that is open

@@ -39,6 +39,7 @@ type run struct {
 
 // face is what a browser sees of a session.
 type face interface {
+	Seq() int64
 	State() *live.State
 	Subscribe(ctx context.Context) iter.Seq[live.Event]
 }

@@ -107,16 +107,16 @@ func (s *stream) put(text []byte) error {
 	return err
 }
 
-// changes yields once at first, and then each time the book has changed, whichever
-// program wrote to it, until ctx ends.
-func (p *Page) changes(ctx context.Context) iter.Seq[struct{}] {
-	return func(yield func(struct{}) bool) {
+// changes yields the book's marks once at first, and then each time the book has changed,
+// whichever program wrote to it, until ctx ends.
+func (p *Page) changes(ctx context.Context) iter.Seq[[2]mark] {
+	return func(yield func([2]mark) bool) {
 		tick := time.NewTicker(p.limits.look)
 		defer tick.Stop()
 		var had [2]mark
 		for first := true; ; first = false {
 			is := [2]mark{markOf(p.Settings.Book), markOf(p.Settings.Book + "-wal")}
-			if (is != had || first) && !yield(struct{}{}) {
+			if (is != had || first) && !yield(is) {
 				return
 			}
 			had = is

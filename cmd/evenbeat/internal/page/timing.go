@@ -131,6 +131,7 @@ func (p *Page) finishTiming(w http.ResponseWriter, r *http.Request) error {
 
 // timingView is what the template of the place gets.
 type timingView struct {
+	*texts
 	Clock    sessions.Clock
 	Mode     string
 	Form     form
@@ -171,11 +172,10 @@ type evenness struct {
 
 // timingNow is the place as it stands.
 func (p *Page) timingNow(ctx context.Context, clock sessions.Clock) (*timingView, error) {
-	v := &timingView{Clock: clock, Mode: modeNone}
+	v := &timingView{texts: &texts{}, Clock: clock, Mode: modeNone}
 	one, _ := p.runs.of(sessions.SessionTime, clock.ID)
 	if one != nil && !one.State().Over {
-		v.live(p, one.State())
-		return v, nil
+		return p.timingOf(clock, one.State()), nil
 	}
 	if one != nil {
 		if err := one.State().Err; err != nil {
@@ -200,10 +200,9 @@ func (p *Page) timingNow(ctx context.Context, clock sessions.Clock) (*timingView
 	return v, err
 }
 
-// live is a session that this page has started.
-func (v *timingView) live(p *Page, s *live.State) {
-	v.Mode, v.Session = modeGoes, s.Session
-	v.Silent = s.Silent
+// timingOf is a session that this page has started.
+func (p *Page) timingOf(clock sessions.Clock, s *live.State) *timingView {
+	v := &timingView{texts: &texts{}, Clock: clock, Mode: modeGoes, Session: s.Session, Silent: s.Silent}
 	switch {
 	case s.Session.ID == 0:
 		v.Heard = "Waiting for the sensor to speak."
@@ -221,6 +220,7 @@ func (v *timingView) live(p *Page, s *live.State) {
 	if s.Estimate != nil && s.Estimate.Err == nil {
 		v.find(s.Estimate.Result)
 	}
+	return v
 }
 
 // find shows what the beats tell.
@@ -282,8 +282,8 @@ func evennessOf(f beat.Result) *evenness {
 // tellTiming streams the place Timing. What has become sure is said aloud once.
 func (p *Page) tellTiming(w http.ResponseWriter, r *http.Request) error {
 	said, silent, begun := -1, false, false
-	return p.follow(w, r, sessions.SessionTime, "timing.html", func(ctx context.Context, t *teller, clock sessions.Clock) error {
-		v, err := p.timingNow(ctx, clock)
+	return p.follow(w, r, sessions.SessionTime, "timing.html", func(ctx context.Context, t *teller, clock sessions.Clock, at asOf) error {
+		v, err := p.timingSeen(ctx, clock, at)
 		if err != nil {
 			return err
 		}
@@ -307,5 +307,15 @@ func (p *Page) tellTiming(w http.ResponseWriter, r *http.Request) error {
 			return nil
 		}
 		return t.Send(0, "say", []byte(text))
+	})
+}
+
+// timingSeen is the place as it stands. It is shared.
+func (p *Page) timingSeen(ctx context.Context, clock sessions.Clock, at asOf) (*timingView, error) {
+	return see(ctx, p.sights.of(sessions.SessionTime, clock.ID), at, restFor, func() (*timingView, error) {
+		if at.one != nil {
+			return p.timingOf(clock, at.one.State()), nil
+		}
+		return p.timingNow(ctx, clock)
 	})
 }
