@@ -1,8 +1,14 @@
 package port
 
-import "go.bug.st/serial/enumerator"
+import (
+	"slices"
 
-// List returns the serial ports of this computer.
+	"go.bug.st/serial"
+	"go.bug.st/serial/enumerator"
+)
+
+// List returns the serial ports of this computer. Not every driver's are of the class of
+// ports, which tells of the device behind them; every driver enters its own in the registry.
 func List() ([]Info, error) {
 	ports, err := enumerator.GetDetailedPortsList()
 	if err != nil {
@@ -15,6 +21,15 @@ func List() ([]Info, error) {
 			i.USB = USB{Vendor: p.VID, Product: p.PID, Serial: p.SerialNumber, Text: p.Product}
 		}
 		list = append(list, i)
+	}
+	names, err := serial.GetPortsList()
+	if err != nil {
+		return nil, err
+	}
+	for _, n := range names {
+		if !slices.ContainsFunc(list, func(i Info) bool { return i.Name == n }) {
+			list = append(list, Info{Name: n})
+		}
 	}
 	return list, nil
 }

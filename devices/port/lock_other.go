@@ -2,7 +2,15 @@
 
 package port
 
-import "go.bug.st/serial"
+import (
+	"strings"
+
+	"go.bug.st/serial"
+)
+
+// follow returns a port's name as [List] has it. There are no links to ports here, and to
+// ask for one would open the port.
+func follow(name string) string { return strings.ToUpper(strings.TrimPrefix(name, `\\.\`)) }
 
 // lock does nothing here: the system itself lets a port be opened only once.
 type lock struct{}

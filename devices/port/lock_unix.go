@@ -6,10 +6,20 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 
 	"go.bug.st/serial"
 	"golang.org/x/sys/unix"
 )
+
+// follow returns what a name stands for. A link may point elsewhere after a replug,
+// so it is followed anew at each opening.
+func follow(name string) string {
+	if path, err := filepath.EvalSymlinks(name); err == nil {
+		return path
+	}
+	return name
+}
 
 // lock is a descriptor of our own on the device, with an advisory lock: for root, a
 // second open of a port succeeds, and would set speed and mode of the first. It also

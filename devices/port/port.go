@@ -3,7 +3,6 @@ package port
 import (
 	"context"
 	"errors"
-	"path/filepath"
 	"slices"
 	"time"
 
@@ -155,15 +154,6 @@ func (p *Port) find() (device, error) {
 		path = list[at].Name
 	}
 	return open(p.name, path, p.o, false)
-}
-
-// follow returns what a name stands for. A link may point elsewhere after a replug,
-// so it is followed anew at each opening.
-func follow(name string) string {
-	if path, err := filepath.EvalSymlinks(name); err == nil {
-		return path
-	}
-	return name
 }
 
 // identity returns the USB identity of the port at path, as far as it is known.
