@@ -22,23 +22,37 @@ type tallied struct {
 // tallyEnd is the last line of a tally that was written whole.
 const tallyEnd = "end"
 
-// tally returns the number of the last row in each table of a database.
-func tally(ctx context.Context, db *sql.DB) ([]tallied, error) {
+// tally returns the number of the last row in each table of a database, or of some tables
+// what a statement of their own tells.
+func tally(ctx context.Context, db *sql.DB, own map[string]string) ([]tallied, error) {
 	tables, err := collect(ctx, db, func(rows *sql.Rows) (s string, err error) { return s, rows.Scan(&s) },
 		"SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name")
 	if err != nil {
 		return nil, err
 	}
 	for i, t := range tables {
-		tables[i] = fmt.Sprintf("SELECT '%s', coalesce(max(rowid), 0) FROM %s", t, t)
+		last := own[t]
+		if last == "" {
+			last = "max(rowid) FROM " + t
+		}
+		tables[i] = fmt.Sprintf("SELECT '%s', coalesce((SELECT %s), 0)", t, last)
 	}
 	return collect(ctx, db, func(rows *sql.Rows) (t tallied, err error) { return t, rows.Scan(&t.table, &t.last) },
 		strings.Join(tables, " UNION ALL "))
 }
 
-// Newest returns a text that differs whenever something was added to the book.
-func (b *Book) Newest(ctx context.Context) (string, error) {
-	all, err := tally(ctx, b.db)
+// Newest returns a text that differs whenever something was added to the book by which what
+// is found of a clock may change. What instruments send of other clocks is passed over: they
+// may do so for days.
+func (b *Book) Newest(ctx context.Context, clock int64) (string, error) {
+	ofSessions := func(what, table string) string {
+		return fmt.Sprintf("%s FROM %s WHERE session_id = s.id)) FROM sessions s WHERE s.clock_id = %d", what, table, clock)
+	}
+	all, err := tally(ctx, b.db, map[string]string{
+		"readings":    fmt.Sprintf("max(id) FROM readings WHERE clock_id = %d", clock),
+		"faults":      ofSessions("max((SELECT max(id)", "faults"),
+		"beat_chunks": ofSessions("sum((SELECT max(first_beat) + 1", "beat_chunks"), // an index tells this at once
+	})
 	if err != nil {
 		return "", fail(b.path, "reading", err)
 	}
@@ -49,7 +63,7 @@ func (b *Book) Newest(ctx context.Context) (string, error) {
 // left behind the new one's end. It is not synced: it never tells more than the log holds,
 // which is.
 func (b *Book) keepTally(ctx context.Context) error {
-	all, err := tally(ctx, b.db)
+	all, err := tally(ctx, b.db, nil)
 	if err != nil {
 		return err
 	}
@@ -113,7 +127,7 @@ func (b *Book) findLost(ctx context.Context, told []tallied) {
 		return
 	}
 	// Where a table can't be read, that is told by whoever needs it.
-	if there, err := tally(ctx, b.db); err == nil {
+	if there, err := tally(ctx, b.db, nil); err == nil {
 		b.lost = beyond(told, there)
 	}
 }

@@ -25,7 +25,7 @@ func (p *Page) findings(ctx context.Context, clock int64) (from string, f *plots
 			if !ok {
 				return errNoClock
 			}
-			if from, err = b.Newest(ctx); err != nil || from == drawn {
+			if from, err = b.Newest(ctx, clock); err != nil || from == drawn {
 				return err
 			}
 			all, err := p.Gather(ctx, b, c)

@@ -282,7 +282,7 @@ func (p *Page) verdictOn(ctx context.Context, v *measuringView) (*verdict, error
 	}
 	from, f, err := p.judged.get(ctx, "judged", fmt.Sprint(v.Clock.ID), func(ctx context.Context, drawn string) (from string, f *plots.Findings, err error) {
 		err = p.Read(ctx, func(b *book.Book) error {
-			if from, err = b.Newest(ctx); err != nil || from == drawn {
+			if from, err = b.Newest(ctx, v.Clock.ID); err != nil || from == drawn {
 				return err
 			}
 			all, err := p.Judge(ctx, b, v.Clock)

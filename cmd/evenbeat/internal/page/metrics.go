@@ -53,6 +53,7 @@ func families() []family {
 		{"last_beat_timestamp", "seconds", "Time of the last beat heard, since 1970, by the computer's clock."},
 		{"temperature", "celsius", "Temperature of the air about the clock."},
 		{"reserve", "hours", "Time for which the spring drives the clock at least, from now on; 0 when it must be wound."},
+		{"left_out", "clocks", "1 for a clock of which nothing else is sent, since its record can't be analysed."},
 	}
 }
 
@@ -72,18 +73,30 @@ func (p *Page) sendMetrics(w http.ResponseWriter, r *http.Request) error {
 	}
 	all := samples{}
 	for _, c := range clocks {
-		_, f, err := p.findings(r.Context(), c.ID)
-		if err != nil {
+		err := p.addMetrics(r.Context(), c, all)
+		if r.Context().Err() != nil {
 			return err
 		}
-		session, beat, err := p.lastBeat(r.Context(), f.Record.Sessions)
 		if err != nil {
-			return err
+			p.Log.Error().Err(err).Str("clock", c.Name).Msg("bench page: left out of the metrics")
+			all.put("left_out", 1, "clock", c.Name)
 		}
-		all.add(*f, session, beat, p.Now())
 	}
 	p.send(w, http.StatusOK, openMetrics, []byte(all.text()))
 	return nil
+}
+
+// addMetrics adds what is known of a clock now; nothing with an error.
+func (p *Page) addMetrics(ctx context.Context, c sessions.Clock, all samples) error {
+	_, f, err := p.findings(ctx, c.ID)
+	if err != nil {
+		return err
+	}
+	session, beat, err := p.lastBeat(ctx, f.Record.Sessions)
+	if err == nil {
+		all.add(*f, session, beat, p.Now())
+	}
+	return err
 }
 
 // lastBeat finds the last beat of a clock and its session; 0 where none was heard. Of a

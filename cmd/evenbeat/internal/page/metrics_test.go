@@ -1,6 +1,8 @@
 package page
 
 import (
+	"context"
+	"errors"
 	"net/http"
 	"regexp"
 	"strconv"
@@ -256,5 +258,31 @@ func TestMetricsOfTheBook(t *testing.T) {
 	}
 	if at := got[`evenbeat_last_check_timestamp_seconds|The "Hall"`]; at != float64(start.Unix()) {
 		t.Errorf("the last check was at %v", at)
+	}
+}
+
+// A clock whose record can't be analysed is left out and named. The others are sent.
+func TestMetricsLeaveOutOneClock(t *testing.T) {
+	t.Parallel()
+	b := serve(t, nil)
+	b.add(t, sessions.Clock{Name: "Hall"})
+	b.add(t, sessions.Clock{Name: "Study"})
+	usual := b.Gather
+	b.Gather = func(ctx context.Context, x *book.Book, c sessions.Clock) (plots.Findings, error) {
+		if c.Name == "Hall" {
+			return plots.Findings{}, errors.New("beyond all bounds")
+		}
+		return usual(ctx, x, c)
+	}
+	if err := b.Write(t.Context(), func(x *book.Book) error {
+		_, err := x.AddCheck(t.Context(), sessions.Check{ClockID: 2, At: time.Now(), ErrorS: 1, U: 0.1})
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	status, text := b.get(t, "/metrics")
+	got := readMetrics(t, text)
+	if _, sent := got["evenbeat_last_check_timestamp_seconds|Study"]; status != http.StatusOK || !sent || got["evenbeat_left_out_clocks|Hall"] != 1 || len(got) != 2 {
+		t.Errorf("status %d, %v: %s", status, got, text)
 	}
 }

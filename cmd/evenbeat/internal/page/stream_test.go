@@ -72,7 +72,7 @@ func TestLookingChangesNothing(t *testing.T) {
 	b.add(t, sessions.Clock{Name: "Hall", Train: "96/8,80/10,75/10,30", BeatsPerTooth: 2, HourArbor: 2})
 	newest := func() (text string) {
 		if err := b.Read(t.Context(), func(x *book.Book) (err error) {
-			text, err = x.Newest(t.Context())
+			text, err = x.Newest(t.Context(), 1)
 			return err
 		}); err != nil {
 			t.Fatal(err)
