@@ -48,7 +48,7 @@ type Workshop struct {
 // Page is the bench page at an address that it listens at.
 type Page struct {
 	Workshop
-	listener net.Listener
+	listener *connections
 	// name is the host in the address asked for, where that is no number.
 	name    string
 	token   string // whoever comes must know it; "" on loopback
@@ -72,14 +72,15 @@ type limits struct {
 	beat                           time.Duration // between signs of life of a stream
 	look                           time.Duration // between looks at whether the book has changed
 	end                            time.Duration // for answers that are under way once the page ends
-	streams                        int
+	wait                           time.Duration // for a request, while other connections want room
+	connections, streams           int
 	head                           int // bytes of a request's head
 }
 
 func usual() limits {
 	return limits{headers: 5 * time.Second, request: 10 * time.Second, answer: 30 * time.Second, idle: time.Minute,
 		event: 5 * time.Second, beat: 15 * time.Second, look: 50 * time.Millisecond, end: 500 * time.Millisecond,
-		streams: 64, head: 16 << 10}
+		wait: 2 * time.Second, connections: 256, streams: 64, head: 16 << 10}
 }
 
 // Listen makes the page at addr, a host and a port. An address that other computers
@@ -91,7 +92,7 @@ func listen(addr string, w Workshop, most limits) (*Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Page{Workshop: w, listener: l, limits: most, streams: make(chan struct{}, most.streams), policy: policy()}
+	p := &Page{Workshop: w, listener: bounded(l, most.connections, most.wait), limits: most, streams: make(chan struct{}, most.streams), policy: policy()}
 	if host, _, err := net.SplitHostPort(addr); err == nil && net.ParseIP(host) == nil {
 		p.name = host
 	}
@@ -154,6 +155,7 @@ func (p *Page) Serve(ctx context.Context) error {
 		MaxHeaderBytes:    p.limits.head,
 		BaseContext:       func(net.Listener) context.Context { return ctx },
 		ErrorLog:          log.New(p.Log, "", 0),
+		ConnState:         p.listener.moved,
 	}
 	p.runs.begin(ctx)
 	defer p.runs.wait(p.limits.end)

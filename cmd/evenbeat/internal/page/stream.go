@@ -32,6 +32,7 @@ func (p *Page) stream(w http.ResponseWriter, r *http.Request, do func(context.Co
 	case p.streams <- struct{}{}:
 		defer func() { <-p.streams }()
 	default:
+		w.Header().Set("Connection", "close") // and leave room for another
 		return refuse(http.StatusServiceUnavailable, "Too many pages are open: close some.")
 	}
 	ctx, drop := context.WithCancel(r.Context())
