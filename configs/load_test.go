@@ -127,7 +127,7 @@ pendulum:
 }
 
 func TestBookPath(t *testing.T) {
-	for in, want := range map[string]string{"~/clocks.db": "/home/a/clocks.db", "/srv/clocks.db": "/srv/clocks.db", "": ""} {
+	for in, want := range map[string]string{"~/clocks.db": "/home/a/clocks.db", "~" + string(filepath.Separator) + "my/clocks.db": "/home/a/my/clocks.db", "/srv/clocks.db": "/srv/clocks.db", "": ""} {
 		if got := besideFile(in, "/etc/bench.yaml", "/home/a"); filepath.ToSlash(got) != want {
 			t.Errorf("book %q: got %s, want %s", in, got, want)
 		}

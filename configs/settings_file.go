@@ -102,8 +102,8 @@ func contents(file string) ([]byte, error) {
 
 // besideFile makes a path in a settings file independent of where the program starts.
 func besideFile(path, file, home string) string {
-	if rest, ok := strings.CutPrefix(path, "~/"); ok && home != "" {
-		return filepath.Join(home, rest)
+	if len(path) > 1 && path[0] == '~' && os.IsPathSeparator(path[1]) && home != "" {
+		return filepath.Join(home, path[2:])
 	}
 	if path == "" || filepath.IsAbs(path) {
 		return path

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 
 	"evenbeat/devices/quantity"
@@ -62,6 +63,7 @@ func (a *app) writeOut(name string, write func(io.Writer) error) error {
 
 // spareBook refuses the name of the book, of the files that are kept beside it and of the
 // copies of it there, by whatever way it leads there, whether they are there yet or not.
+// A disk may take small and capital letters for the same.
 func (a *app) spareBook(name string) error {
 	file := a.loaded.Settings.Book
 	theirs := []string{file, file + "-wal", file + "-shm", file + "-journal", file + "-tally"}
@@ -72,7 +74,7 @@ func (a *app) spareBook(name string) error {
 	is, err := os.Stat(name)
 	for _, file := range append(theirs, copies...) {
 		there, berr := os.Stat(file)
-		if err == nil && berr == nil && os.SameFile(is, there) || place(name) == place(file) {
+		if err == nil && berr == nil && os.SameFile(is, there) || strings.EqualFold(place(name), place(file)) {
 			return badCall("%s: this is the book, or belongs to it: name another file", name)
 		}
 	}
