@@ -187,7 +187,7 @@ func TestDaysInBrowser(t *testing.T) {
 		do(t, ctx, tap)
 	}
 	do(t, ctx, chromedp.WaitReady(chromedp.CSS("#minute:focus")))
-	if said := evaluate[string](t, ctx, `document.getElementById("said").textContent`); !strings.Contains(said, "Three taps") {
+	if said := evaluate[string](t, ctx, `document.getElementById("spoken").textContent`); !strings.Contains(said, "Three taps") {
 		t.Errorf("it says %q", said)
 	}
 	hand := begun.UTC().Round(time.Minute).Format("15:04")

@@ -53,9 +53,11 @@
 //     HTML that comes back is put into the element that data-into names;
 //   - data-stream="ADDRESS" on an element: the event stream there is listened to while
 //     the page is open. The fragment that an event brings replaces the inside of each
-//     element within that has data-on="EVENT". Browsers open few connections to one
-//     host, so a page has one stream;
-//   - an event "say", or say(text) from bench.js, speaks a sentence once.
+//     element within that has data-part="EVENT". (A name that begins with "on" would be
+//     taken for a script by html/template, which writes numbers and paths there in its own way.)
+//     Browsers open few connections to one host, so a page has one stream;
+//   - an event "say", or speak(text) from bench.js, speaks a sentence once to those who hear
+//     the page; say(text) shows it too.
 //
 // A fragment is written by the same template as the page's own first picture, by
 // [Page.fragment].

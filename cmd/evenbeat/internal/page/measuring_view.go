@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -313,7 +314,7 @@ func (p *Page) verdictOn(ctx context.Context, v *measuringView) (*verdict, error
 	x := all[i]
 	d := &verdict{Says: x.Whole.Says, Reasons: x.Matters, Next: x.Next, Cautions: x.Cautions}
 	if i == 0 && f.Spring != nil {
-		d.Figure = addressOf("/clocks/{id}/figures/barrel.svg", v.Clock) + "?as-of=" + from
+		d.Figure = addressOf("/clocks/{id}/figures/barrel.svg", v.Clock) + "?narrow&as-of=" + url.QueryEscape(from)
 	}
 	return d, nil
 }

@@ -1,24 +1,29 @@
 // What all places have in common. A page is whole without it.
 
-const said = document.getElementById("said");
+const said = document.getElementById("said"), spoken = document.getElementById("spoken");
 
-/** Speaks a sentence once, to those who hear the page. */
+/** Shows a sentence, and speaks it. */
 export function say(text) {
-  if (said.textContent !== text) said.textContent = text;
+  said.textContent = text;
+}
+
+/** Speaks a sentence once, to those who hear the page. Others see the like on it. */
+export function speak(text) {
+  if (spoken.textContent !== text) spoken.textContent = text;
 }
 
 /** Listens to the event stream of an element, and shows the fragments that it brings. */
 function listen(element) {
   const events = new EventSource(element.dataset.stream);
-  for (const part of element.querySelectorAll("[data-on]")) {
-    events.addEventListener(part.dataset.on, (e) => {
+  for (const part of element.querySelectorAll("[data-part]")) {
+    events.addEventListener(part.dataset.part, (e) => {
       if (part.innerHTML === e.data) return;
       const at = part.contains(document.activeElement) && document.activeElement.id;
       part.innerHTML = e.data;
       if (at) document.getElementById(at)?.focus();
     });
   }
-  events.addEventListener("say", (e) => say(e.data));
+  events.addEventListener("say", (e) => speak(e.data));
   element.events = events; // for the place's own script
 }
 

@@ -1,5 +1,5 @@
 // Measures taps and the way to the host. What they come to is worked out there.
-import { say } from "/bench.js";
+import { speak } from "/bench.js";
 
 const place = document.querySelector("[data-tap]");
 const form = place.querySelector("form"), pad = place.querySelector("[data-pad]"), count = place.querySelector("[data-count]");
@@ -33,21 +33,21 @@ async function rounds() {
 
 function tell(text) {
   count.textContent = text;
-  say(text);
+  speak(text);
 }
 
 async function anew() {
   taps = [];
   for (const name of ["taps", "before", "after"]) put(name, "");
   pad.disabled = true;
-  count.textContent = "Holding your clock against that of the bench …";
+  count.textContent = "Comparing your clock with the computer’s …";
   try {
     put("step", step());
     put("before", await rounds());
     count.textContent = "No tap yet.";
     pad.disabled = false;
   } catch {
-    tell("The bench doesn’t answer: tap anew once it does.");
+    tell("The computer doesn’t answer: start again once it does.");
   }
 }
 
@@ -62,10 +62,10 @@ async function tap(at) {
   try {
     put("after", await rounds());
     put("taps", taps.join(" "));
-    tell("Three taps. Say which minute the first was, and keep the check.");
+    tell("Three taps. Now write the minute of the first one, and keep the check.");
     form.elements.minute.focus();
   } catch {
-    tell("The bench doesn’t answer: tap anew once it does.");
+    tell("The computer doesn’t answer: start again once it does.");
   }
 }
 

@@ -19,6 +19,12 @@ document.addEventListener("submit", async (e) => {
   say(page.querySelector("main p:not([class], #said)")?.textContent ?? "That can't be done.");
 });
 
+// Once there is a reading, what was read before it makes room.
+element.events.addEventListener("last", () => {
+  const read = element.querySelector(".cautions[open]");
+  if (read && element.querySelector(".reading")) read.open = false;
+});
+
 const mute = document.querySelector("[data-mute]");
 const sound = window.AudioContext && mute ? new AudioContext() : null;
 let muted = localStorage.getItem("muted") === "yes";
