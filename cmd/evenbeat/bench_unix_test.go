@@ -47,19 +47,27 @@ func evenbeat(t *testing.T, dir string, args ...string) *exec.Cmd {
 // serveBook starts the page of a clock whose every text would be a script.
 func serveBook(t *testing.T, addr string) *served {
 	t.Helper()
-	s := &served{dir: t.TempDir(), over: make(chan struct{}), said: &bytes.Buffer{}}
+	dir := t.TempDir()
 	for _, args := range [][]string{
 		{"clock", "add", hostile},
 		{"measure", "--port", "-", "--plan", "pivot", "--part", hostile},
 		{"note", "--kind", "remark", "--text", hostile},
 	} {
-		cmd := evenbeat(t, s.dir, args...)
+		cmd := evenbeat(t, dir, args...)
 		cmd.Stdin = strings.NewReader("2.500mm\n")
 		if out, err := cmd.CombinedOutput(); err != nil {
 			t.Fatalf("%v: %v\n%s", args, err, out)
 		}
 	}
+	return serveIn(t, dir, addr)
+}
+
+// serveIn starts the page of the book in dir, whose settings name ports.
+func serveIn(t *testing.T, dir, addr string, ports ...string) *served {
+	t.Helper()
+	s := &served{dir: dir, over: make(chan struct{}), said: &bytes.Buffer{}}
 	s.cmd = evenbeat(t, s.dir, "bench", "--addr", addr)
+	s.cmd.Env = append(s.cmd.Env, "EVENBEAT_PORTS="+strings.Join(ports, ","))
 	says, err := s.cmd.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
