@@ -16,21 +16,19 @@ import (
 // ClockFindings is what follows from a clock's description and its life so far. What is
 // not known is absent.
 type ClockFindings struct {
-	Name            string          `json:"name"`
-	Train           string          `json:"train,omitempty"`
-	BeatsPerHour    float64         `json:"beats_per_hour,omitempty"`
-	IntervalS       float64         `json:"interval_s,omitempty"`
-	BarrelTurnHours float64         `json:"barrel_turn_hours,omitempty"`
+	Name            string          `json:"name"`                        // as the book has it
+	Train           string          `json:"train,omitempty"`             // teeth over leaves, from the barrel to the escape wheel
+	BeatsPerHour    float64         `json:"beats_per_hour,omitempty"`    // what the clock should beat
+	IntervalS       float64         `json:"interval_s,omitempty"`        // from one beat to the next
+	BarrelTurnHours float64         `json:"barrel_turn_hours,omitempty"` // hours in which the barrel turns once
 	Arbors          []train.Arbor   `json:"arbors,omitempty"`
-	PendulumLength  *quantity.Value `json:"pendulum_length_m,omitempty"`
-	// RodPerKelvin and NutPerTurn are in s/day, for a rise of 1 K and for a turn that
-	// raises the bob, were all the weight in the bob.
-	RodPerKelvin *quantity.Value `json:"rod_s_per_day_per_k,omitempty"`
-	NutPerTurn   *quantity.Value `json:"nut_s_per_day_per_turn,omitempty"`
-	LastWound    *time.Time      `json:"last_wound,omitempty"`
-	WindBy       *time.Time      `json:"wind_by,omitempty"`
-	GoesAtLeastH float64         `json:"goes_at_least_h,omitempty"` // lower end of the hours that the spring drives it
-	Reasons      []string        `json:"reasons,omitempty"`
+	PendulumLength  *quantity.Value `json:"pendulum_length_m,omitempty"`      // of a simple pendulum that beats so
+	RodPerKelvin    *quantity.Value `json:"rod_s_per_day_per_k,omitempty"`    // for a rise of 1 K, were all the weight in the bob
+	NutPerTurn      *quantity.Value `json:"nut_s_per_day_per_turn,omitempty"` // for a turn that raises the bob, were all the weight in it
+	LastWound       *time.Time      `json:"last_wound,omitempty"`             // when a winding was last noted
+	WindBy          *time.Time      `json:"wind_by,omitempty"`                // when it may stop, if it isn't wound before
+	GoesAtLeastH    float64         `json:"goes_at_least_h,omitempty"`        // lower end of the hours that the spring drives it
+	Reasons         []string        `json:"reasons,omitempty"`
 }
 
 // ClockOptions completes what the record lacks.

@@ -196,11 +196,11 @@ func checkNames(env environ, flags map[string]string) error {
 
 // Entry is one setting in force.
 type Entry struct {
-	Key     string
-	Value   any // string, bool, float64 or []string; "" where nothing is given
-	Unit    string
-	From    string // "default", "bench.yaml:3", "EVENBEAT_UNITS", "flag"
-	Meaning string
+	Key     string `json:"key"`             // its name in the settings file
+	Value   any    `json:"value,omitempty"` // a text, number, truth value or list of texts; "" where nothing is given
+	Unit    string `json:"unit,omitempty"`  // of the value
+	From    string `json:"from"`            // "default", "bench.yaml:3", "EVENBEAT_UNITS", "flag"
+	Meaning string `json:"meaning"`         // in a few words
 }
 
 // MarshalJSON leaves out what is not given.
@@ -208,13 +208,8 @@ func (e Entry) MarshalJSON() ([]byte, error) {
 	if e.Value == "" {
 		e.Value = nil
 	}
-	return json.Marshal(struct {
-		Key     string `json:"key"`
-		Value   any    `json:"value,omitempty"`
-		Unit    string `json:"unit,omitempty"`
-		From    string `json:"from"`
-		Meaning string `json:"meaning"`
-	}(e))
+	type plain Entry // without this method
+	return json.Marshal(plain(e))
 }
 
 // Entries lists all that is in force: each key with its value and where that came from, then

@@ -33,20 +33,19 @@ const (
 // wire format, and how far its readings can be trusted. Each wire format has a profile of
 // its name. The folder profiles holds the others that are built in.
 type Profile struct {
-	Name   string `mapstructure:"name" json:"name"`
+	Name   string `mapstructure:"name" json:"name"`     // that commands take
 	Title  string `mapstructure:"title" json:"title"`   // what it is, in a few words
 	Format string `mapstructure:"format" json:"format"` // wire format: text-length, count-lines …
 	Kind   string `mapstructure:"kind" json:"kind"`     // one of the kinds of instrument
 
-	Baud   int     `mapstructure:"baud" json:"baud"` // 300 to 921600
-	Bits   int     `mapstructure:"bits" json:"bits"` // 7 or 8
-	Parity string  `mapstructure:"parity" json:"parity"`
-	Stop   float64 `mapstructure:"stop" json:"stop"`        // 1, 1.5 or 2
-	DTR    *bool   `mapstructure:"dtr" json:"dtr,omitzero"` // nil: left as the system has it
-	RTS    *bool   `mapstructure:"rts" json:"rts,omitzero"`
-	// Request is sent to a polled instrument every RequestEveryS seconds.
-	Request       string  `mapstructure:"request" json:"request,omitzero"`
-	RequestEveryS float64 `mapstructure:"request_every_s" json:"request_every_s,omitzero"`
+	Baud          int     `mapstructure:"baud" json:"baud"`                                // 300 to 921600
+	Bits          int     `mapstructure:"bits" json:"bits"`                                // 7 or 8
+	Parity        string  `mapstructure:"parity" json:"parity"`                            // none, even or odd
+	Stop          float64 `mapstructure:"stop" json:"stop"`                                // 1, 1.5 or 2
+	DTR           *bool   `mapstructure:"dtr" json:"dtr,omitzero"`                         // nil: left as the system has it
+	RTS           *bool   `mapstructure:"rts" json:"rts,omitzero"`                         // the same
+	Request       string  `mapstructure:"request" json:"request,omitzero"`                 // sent to a polled instrument
+	RequestEveryS float64 `mapstructure:"request_every_s" json:"request_every_s,omitzero"` // how often that is sent
 
 	// Unit is assumed for readings whose line names none; "" refuses those.
 	Unit           string  `mapstructure:"unit" json:"unit,omitzero"`
@@ -57,7 +56,7 @@ type Profile struct {
 	CountRate float64 `mapstructure:"count_rate" json:"count_rate,omitzero"` // counts a second, nominal; 0: no count
 	CountBits int     `mapstructure:"count_bits" json:"count_bits,omitzero"` // 16, 24, 32 or 64; 0: no count
 
-	From Source `json:"from,omitzero"` // of a user's own; the zero value is built in
+	From Source `json:"from,omitzero"` // file and line of a user's own; none for one that is built in
 }
 
 // BuiltIn reports whether the profile came with the program.

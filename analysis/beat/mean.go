@@ -22,13 +22,13 @@ const (
 
 // Mean tells what the rate is the mean of, and what it would be of the rest.
 type Mean struct {
-	Of          string    `json:"of"`
+	Of          string    `json:"of"`                       // session, session without waves or long run
 	AveragedOut []float64 `json:"averaged_out_s,omitempty"` // periods of the waves taken out
 	// FirstToLast is the mean from first beat to last, those waves included; nil for none,
 	// and without a train, where their periods are too rough for the ends of the run.
 	FirstToLast *quantity.Value `json:"first_to_last_s_per_day,omitempty"`
 	// LongRun is the rate of the clock as it runs on, with an allowance for wheels that
-	// turned too seldom; nil where Rate is that, and where it walks though all turned.
+	// turned too seldom; nil where the rate is that, and where it walks though all turned.
 	LongRun *quantity.Value `json:"long_run_s_per_day,omitempty"`
 }
 

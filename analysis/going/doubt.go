@@ -32,7 +32,7 @@ const slip = 5.0
 // confirms. It stays out of the fit and of all that follows from it.
 type Doubt struct {
 	Check int64          `json:"check"` // 0 for one that isn't recorded yet
-	At    time.Time      `json:"time"`
+	At    time.Time      `json:"time"`  // of the check
 	Off   quantity.Value `json:"off_s"` // from the forecast
 }
 

@@ -9,13 +9,13 @@ import (
 // Result is how a clock went over days and weeks. All renderings are made from it without
 // computing. Figures that the record can't give are nil.
 type Result struct {
-	Checks   int             `json:"checks"`
-	SpanDays float64         `json:"span_days"`
-	ErrorNow *quantity.Value `json:"error_now_s,omitempty"`
+	Checks   int             `json:"checks"`                        // comparisons of the dial in the record
+	SpanDays float64         `json:"span_days"`                     // from the first check to the last
+	ErrorNow *quantity.Value `json:"error_now_s,omitempty"`         // of the dial at the last check; plus = fast
 	MeanRate *quantity.Value `json:"mean_rate_s_per_day,omitempty"` // end to end
 	RateNow  *quantity.Value `json:"rate_now_s_per_day,omitempty"`  // since the last act; nil where one came after the last check
 	Daily    []Daily         `json:"daily_rates,omitempty"`
-	Trend    *quantity.Value `json:"trend_s_per_day_per_day,omitempty"`
+	Trend    *quantity.Value `json:"trend_s_per_day_per_day,omitempty"` // steady change of the rate
 	Factors  []Factor        `json:"factors,omitempty"`
 	Segments []Segment       `json:"segments,omitempty"`
 	Nut      *Nut            `json:"nut,omitempty"`
@@ -31,34 +31,34 @@ type Result struct {
 
 // Daily is the rate between two checks about a day apart.
 type Daily struct {
-	From time.Time      `json:"from"`
-	To   time.Time      `json:"to"`
-	Rate quantity.Value `json:"rate_s_per_day"`
+	From time.Time      `json:"from"`           // time of the first check
+	To   time.Time      `json:"to"`             // time of the second check
+	Rate quantity.Value `json:"rate_s_per_day"` // plus = the clock gains
 }
 
 // Factor is something that the rate depends on.
 type Factor struct {
-	Name        string         `json:"name"` // temperature, pressure, hours since winding, amplitude
-	PerUnit     quantity.Value `json:"per_unit"`
-	Unit        string         `json:"unit"` // K, hPa, h, deg
-	Significant bool           `json:"significant"`
+	Name        string         `json:"name"`        // temperature, pressure, hours since winding, amplitude
+	PerUnit     quantity.Value `json:"per_unit"`    // change of the rate in s/day for one unit more
+	Unit        string         `json:"unit"`        // K, hPa, h, deg
+	Significant bool           `json:"significant"` // the record can tell it from chance and from the other factors
 }
 
 // Segment is a stretch between two acts that change the rate: from the first check to the
 // last, or from act to act where the rate follows from checks beyond them.
 type Segment struct {
-	From    time.Time      `json:"from"`
-	To      time.Time      `json:"to"`
-	Rate    quantity.Value `json:"rate_s_per_day"`
-	After   string         `json:"after,omitempty"` // kind of the event before it
-	AfterAt time.Time      `json:"after_at,omitzero"`
+	From    time.Time      `json:"from"`              // where it begins
+	To      time.Time      `json:"to"`                // where it ends
+	Rate    quantity.Value `json:"rate_s_per_day"`    // plus = the clock gains
+	After   string         `json:"after,omitempty"`   // kind of the event before it
+	AfterAt time.Time      `json:"after_at,omitzero"` // when that event was
 }
 
 // Nut is the effect of a turn of the rating nut, and what to turn.
 type Nut struct {
-	PerTurn quantity.Value  `json:"s_per_day_per_turn"`
-	Source  string          `json:"source"` // record or geometry
-	Advice  *quantity.Value `json:"advice_turns,omitempty"`
+	PerTurn quantity.Value  `json:"s_per_day_per_turn"`     // what a turn does to the rate
+	Source  string          `json:"source"`                 // record or geometry
+	Advice  *quantity.Value `json:"advice_turns,omitempty"` // what to turn; plus = the clock is made to gain
 }
 
 // CurvePoint is one check: the error as recorded, since the hands were last set,

@@ -21,18 +21,18 @@ const (
 
 // Figure is one figure with the limits it is held against.
 type Figure struct {
-	Name    string         `json:"name"`
-	Value   quantity.Value `json:"value"`
-	Unit    string         `json:"unit"` // m, °, s/day, or "" for a share
-	Low     *float64       `json:"low,omitempty"`
-	High    *float64       `json:"high,omitempty"`
+	Name    string         `json:"name"`              // what it is a figure of
+	Value   quantity.Value `json:"value"`             // in the unit that unit names
+	Unit    string         `json:"unit"`              // m, °, s/day, or "" for a share
+	Low     *float64       `json:"low,omitempty"`     // lower limit
+	High    *float64       `json:"high,omitempty"`    // upper limit
 	Verdict Verdict        `json:"verdict,omitempty"` // none where there are no limits
-	Source  string         `json:"source,omitempty"`
+	Source  string         `json:"source,omitempty"`  // of the limits
 }
 
 // Result is the answer about a part, or two that work together.
 type Result struct {
-	What     string   `json:"what"`
+	What     string   `json:"what"`           // what was judged, in words
 	Part     string   `json:"part,omitempty"` // as the record names it
 	Verdict  Verdict  `json:"verdict"`
 	Figures  []Figure `json:"figures,omitempty"`

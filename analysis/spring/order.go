@@ -11,13 +11,13 @@ import (
 
 // Order is the strip to ask a supplier for, in sizes as one orders them; metres.
 type Order struct {
-	Name          string  `json:"name,omitempty"` // in the stock list; none where the list has none that fits
-	Height        float64 `json:"height_m"`
-	Thickness     float64 `json:"thickness_m"`
-	Length        float64 `json:"length_m"`
-	Turns         float64 `json:"turns"`
+	Name          string  `json:"name,omitempty"`           // in the stock list; none where the list has none that fits
+	Height        float64 `json:"height_m"`                 // of the strip
+	Thickness     float64 `json:"thickness_m"`              // of the strip
+	Length        float64 `json:"length_m"`                 // of the strip
+	Turns         float64 `json:"turns"`                    // that it gives
 	StrengthRatio float64 `json:"strength_ratio,omitempty"` // against the spring that came out
-	Says          string  `json:"says"`
+	Says          string  `json:"says"`                     // the line to send
 }
 
 // steps are those in which strip is sold, in metres: common practice, no source.

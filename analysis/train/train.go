@@ -11,8 +11,8 @@ import (
 
 // Arbor is one arbor of a train.
 type Arbor struct {
-	Arbor   int     `json:"arbor"` // from the barrel (1)
-	Name    string  `json:"name"`
+	Arbor   int     `json:"arbor"`    // from the barrel (1)
+	Name    string  `json:"name"`     // barrel, escape …
 	PeriodS float64 `json:"period_s"` // time of one turn, in the clock's own time
 	// BeatsPerTurn is exact where it is whole; a turn need not be a whole number
 	// of beats.

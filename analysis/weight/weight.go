@@ -22,11 +22,11 @@ type Input struct {
 
 // Result is the answer about the weight.
 type Result struct {
-	Turns      quantity.Value  `json:"turns"`
-	GoingHours *quantity.Value `json:"going_hours,omitempty"`
+	Turns      quantity.Value  `json:"turns"`                 // of the drum
+	GoingHours *quantity.Value `json:"going_hours,omitempty"` // on one winding; absent where the time of a turn isn't known
 	Runs       []spring.Run    `json:"runs,omitempty"`
 	Torque     *quantity.Value `json:"torque_nm,omitempty"` // at the drum, the same all along
-	Energy     *quantity.Value `json:"energy_j,omitempty"`
+	Energy     *quantity.Value `json:"energy_j,omitempty"`  // that the weight gives as it goes down
 	Reasons    []string        `json:"reasons"`
 	Cautions   []string        `json:"cautions"`
 }

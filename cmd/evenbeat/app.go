@@ -162,7 +162,7 @@ of the program itself.`,
 		newGoingCmd(a), newPlotCmd(a), newSheetCmd(a), newRecordCmd(a), newUndoCmd(a), newMoveCmd(a),
 		newExportCmd(a), newImportCmd(a),
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),
-		newBenchCmd(a), newVersionCmd(a),
+		newBenchCmd(a), newSchemaCmd(a), newVersionCmd(a),
 	)
 	root.SetHelpCommand(newHelpCmd(a))
 	wrapArgs(root)

@@ -271,14 +271,14 @@ func newClockListCmd(a *app) *cobra.Command {
 }
 
 type clockList struct {
-	Clocks []clockLine `json:"clocks"`
+	Clocks []clockLine `json:"clocks"` // all in the book, as they were added
 }
 
 type clockLine struct {
-	Name         string  `json:"name"`
-	BeatsPerHour float64 `json:"beats_per_hour,omitempty"`
-	Train        string  `json:"train,omitempty"`
-	InUse        bool    `json:"in_use,omitempty"`
+	Name         string  `json:"name"`                     // as the book has it
+	BeatsPerHour float64 `json:"beats_per_hour,omitempty"` // what the clock should beat
+	Train        string  `json:"train,omitempty"`          // teeth over leaves, from the barrel to the escape wheel
+	InUse        bool    `json:"in_use,omitempty"`         // commands that name no clock mean this one
 }
 
 func clockLines(all []sessions.Clock, used sessions.Clock, ok bool) []clockLine {

@@ -15,10 +15,10 @@ import (
 
 // symptom is one thing looked at by the doctor.
 type symptom struct {
-	Thing  string `json:"thing"`
-	Well   bool   `json:"well"`
-	Found  string `json:"found"`
-	Remedy string `json:"remedy,omitempty"`
+	Thing  string `json:"thing"`            // what was looked at
+	Well   bool   `json:"well"`             // nothing is wrong with it
+	Found  string `json:"found"`            // in words
+	Remedy string `json:"remedy,omitempty"` // what to do about it
 }
 
 // symptomList is the answer in JSON.

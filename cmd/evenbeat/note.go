@@ -149,8 +149,8 @@ func (a *app) sayReplaced(ctx context.Context, b *book.Book, e sessions.Event) e
 
 // keptEvent says back an event in JSON.
 type keptEvent struct {
-	Event int64     `json:"event"` // its number, which undo note takes
-	Kind  string    `json:"kind"`
+	Event int64     `json:"event"`           // its number, which undo note takes
+	Kind  string    `json:"kind"`            // of event: wound, adjusted …
 	Time  time.Time `json:"time"`            // when it happened
 	Turns *float64  `json:"turns,omitempty"` // of the rating nut, plus = made to gain
 }

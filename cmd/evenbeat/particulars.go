@@ -147,15 +147,15 @@ func (a *app) showParticulars(ctx context.Context, b *book.Book, clock sessions.
 }
 
 type particularList struct {
-	Particulars []particularLine `json:"particulars"`
+	Particulars []particularLine `json:"particulars"` // those that were kept now, or that count
 }
 
 type particularLine struct {
-	Number int64     `json:"particular"`
-	Time   time.Time `json:"time"`
-	Part   string    `json:"part,omitempty"`
-	Name   string    `json:"name"`
-	Value  string    `json:"value"`
+	Number int64     `json:"particular"`     // its number, which undo particular takes
+	Time   time.Time `json:"time"`           // when it was told or seen
+	Part   string    `json:"part,omitempty"` // of the clock; absent where it is of the clock or its job
+	Name   string    `json:"name"`           // what it says: customer, end …
+	Value  string    `json:"value"`          // in words
 }
 
 func (a *app) sayParticulars(clock sessions.Clock, all []sessions.Particular, done string) error {

@@ -22,17 +22,17 @@ func newPortsCmd(a *app) *cobra.Command {
 }
 
 type portList struct {
-	Ports []portLine `json:"ports"`
+	Ports []portLine `json:"ports"` // all that are there or named in the settings
 }
 
 type portLine struct {
-	Name    string `json:"name"`
-	USB     string `json:"usb,omitempty"` // vendor:product
-	Serial  string `json:"serial,omitempty"`
-	Place   string `json:"place,omitempty"`
-	Product string `json:"says,omitempty"`
-	Given   bool   `json:"from_settings,omitempty"`
-	Gone    bool   `json:"gone,omitempty"` // named in the settings and not there
+	Name    string `json:"name"`                    // that commands take
+	USB     string `json:"usb,omitempty"`           // vendor:product
+	Serial  string `json:"serial,omitempty"`        // number of the device
+	Place   string `json:"place,omitempty"`         // socket that it is plugged into
+	Product string `json:"says,omitempty"`          // what the device calls itself
+	Given   bool   `json:"from_settings,omitempty"` // named in the settings file
+	Gone    bool   `json:"gone,omitempty"`          // named in the settings and not there
 }
 
 func (a *app) listPorts() error {
@@ -61,7 +61,7 @@ func (a *app) listPorts() error {
 }
 
 type profileList struct {
-	Profiles []configs.Profile `json:"profiles"`
+	Profiles []configs.Profile `json:"profiles"` // all that are built in, and the user's own
 }
 
 func newPortsProfilesCmd(a *app) *cobra.Command {

@@ -18,8 +18,10 @@ import (
 
 var update = flag.Bool("update", false, "write the outputs and pictures of README and the topics anew, from what the program says now")
 
-// redraw is what mends a stale page.
-const redraw = "go test ./cmd/evenbeat -run TestReadme -update writes it anew; read the difference before you keep it"
+// redraw is what mends a file that a test holds to be stale.
+func redraw(t *testing.T) string {
+	return "go test ./cmd/evenbeat -run " + t.Name() + " -update writes it anew: read the difference before you keep it"
+}
 
 // Blocks of a page, README or a topic of help. A block of sort console holds calls that are run, each with
 // what the program says; one of sort sh holds calls that are only looked over. A
@@ -197,11 +199,11 @@ func compare(t *testing.T, file string, want []byte) {
 	h, w := strings.Split(string(have), "\n"), strings.Split(string(want), "\n")
 	for i := range min(len(h), len(w)) {
 		if h[i] != w[i] {
-			t.Errorf("%s, line %d is stale:\n  has  %.200s\n  want %.200s\n%s", filepath.Base(file), i+1, h[i], w[i], redraw)
+			t.Errorf("%s, line %d is stale:\n  has  %.200s\n  want %.200s\n%s", filepath.Base(file), i+1, h[i], w[i], redraw(t))
 			return
 		}
 	}
-	t.Errorf("%s has %d lines and should have %d: %s", filepath.Base(file), len(h), len(w), redraw)
+	t.Errorf("%s has %d lines and should have %d: %s", filepath.Base(file), len(h), len(w), redraw(t))
 }
 
 // inline are calls within a sentence, which may break over lines.

@@ -18,11 +18,11 @@ import (
 
 // recordLine is one row of what is recorded.
 type recordLine struct {
-	Number int64     `json:"number"`
-	Time   time.Time `json:"time"`
-	What   string    `json:"what"`
-	State  string    `json:"state"`
-	Why    string    `json:"why,omitempty"`
+	Number int64     `json:"number"`        // that undo takes
+	Time   time.Time `json:"time"`          // when it was
+	What   string    `json:"what"`          // what it says, in words
+	State  string    `json:"state"`         // kept, doubtful, undone or taken back
+	Why    string    `json:"why,omitempty"` // why it is in that state
 }
 
 // recordList is the answer in JSON: the rows of the kind that was asked for, under its name.
@@ -211,7 +211,7 @@ taken back, and is left out of every result. A session takes its readings or bea
 // takenBack is the answer of undo in JSON.
 type takenBack struct {
 	Number int64  `json:"undone"` // of the row, as record lists it
-	Thing  string `json:"thing"`
+	Thing  string `json:"thing"`  // kind of row
 }
 
 func rowNumber(thing, text string) (int64, error) {

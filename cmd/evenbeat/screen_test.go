@@ -64,11 +64,13 @@ func holdsCautions(answer string, findings []byte) error {
 	return nil
 }
 
-// mainOnOneScreen is main for the scripts. Of each call that has a short answer it
-// checks that one screen holds it, and that no caution is left out.
-func mainOnOneScreen() {
+// checkedMain is main for the scripts. It checks what the program answers: in JSON that it
+// is as the command's schema says, and of each call that has a short answer that one
+// screen holds it and no caution is left out.
+func checkedMain() {
 	args := os.Args[1:]
-	if !answersShort(args) {
+	inJSON := slices.Contains(args, "--json")
+	if !inJSON && !answersShort(args) {
 		main()
 		return
 	}
@@ -76,6 +78,10 @@ func mainOnOneScreen() {
 	ctx, stop := untilEnded()
 	status := run(ctx, args, os.Environ(), os.Stdin, io.MultiWriter(os.Stdout, &out), os.Stderr)
 	stop()
+	if inJSON {
+		mustBeDescribed(args, out.Bytes())
+		os.Exit(status)
+	}
 	if status != statusDone {
 		os.Exit(status)
 	}

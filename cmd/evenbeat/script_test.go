@@ -22,7 +22,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"evenbeat": mainOnOneScreen})
+	testscript.Main(m, map[string]func(){"evenbeat": checkedMain})
 }
 
 // TestScripts runs each file of testdata/script as a user's visit: the real program,
@@ -44,7 +44,12 @@ func TestMain(m *testing.M) {
 // those of benchCommands, for programs that run beside the script, and those of
 // bookCommands.
 func TestScripts(t *testing.T) {
-	made := newDemoBook(t)
+	made, notAsDescribed := newDemoBook(t), filepath.Join(t.TempDir(), "answers")
+	t.Cleanup(func() {
+		if all, err := os.ReadFile(notAsDescribed); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("answers in JSON that are not as their schema says: %v\n%s", err, all)
+		}
+	})
 	cmds := benchCommands()
 	maps.Copy(cmds, bookCommands())
 	cmds["refused"] = refused
@@ -71,6 +76,7 @@ func TestScripts(t *testing.T) {
 			home := filepath.Join(e.WorkDir, "home")
 			e.Setenv("HOME", home)
 			e.Setenv("TZ", "UTC")
+			e.Setenv(notAsDescribedVar, notAsDescribed)
 			e.Setenv("ESC", "\x1b")   // which steers a terminal
 			e.Setenv("RLO", "\u202e") // which turns a line round
 			e.Values[benchKey{}] = newBenchOf(e)

@@ -22,12 +22,12 @@ const unknownVersion = "unknown"
 // identity is which program this is, and which books it writes.
 type identity struct {
 	Version string `json:"version,omitempty"` // a release's, or one made of the commit and its date
-	Commit  string `json:"commit,omitempty"`
-	Date    string `json:"date,omitempty"`  // of the commit
-	Dirty   *bool  `json:"dirty,omitempty"` // the source had changes that the commit doesn't have
-	Go      string `json:"go"`
-	System  string `json:"system"`
-	Layout  int    `json:"layout"` // of the books it writes
+	Commit  string `json:"commit,omitempty"`  // of the source
+	Date    string `json:"date,omitempty"`    // of the commit
+	Dirty   *bool  `json:"dirty,omitempty"`   // the source had changes that the commit doesn't have
+	Go      string `json:"go"`                // version of the compiler
+	System  string `json:"system"`            // operating system and processor that it was built for
+	Layout  int    `json:"layout"`            // of the books it writes
 }
 
 // identify reads what the linker noted of the source.

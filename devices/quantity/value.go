@@ -43,10 +43,10 @@ func (v Value) High95() float64 { return v.V + v.Half95() }
 
 // Interval is a value with the ends of its 95 % interval, as JSON shows it.
 type Interval struct {
-	V      float64 `json:"value"`
-	U      float64 `json:"u"`
-	Low95  float64 `json:"low95"`
-	High95 float64 `json:"high95"`
+	V      float64 `json:"value"`  // estimate
+	U      float64 `json:"u"`      // standard uncertainty
+	Low95  float64 `json:"low95"`  // lower end of the 95 % interval
+	High95 float64 `json:"high95"` // upper end of the 95 % interval
 }
 
 // Interval returns the value with the ends of its 95 % interval.

@@ -16,7 +16,7 @@ import (
 
 // Report is what Check found.
 type Report struct {
-	Path     string   `json:"path"`
+	Path     string   `json:"path"`               // file of the book
 	Layout   int      `json:"layout"`             // of the schema
 	LogPages int64    `json:"log_pages"`          // that lie in the log beside the book's file, and not in it yet
 	Problems []string `json:"problems,omitempty"` // one sentence each; none means that the book is sound
@@ -25,8 +25,8 @@ type Report struct {
 
 // Count is how many rows of a thing the book holds.
 type Count struct {
-	Thing string `json:"thing"`
-	N     int64  `json:"n"`
+	Thing string `json:"thing"` // rows of a table, or beats
+	N     int64  `json:"n"`     // how many
 }
 
 // OK reports whether the book is sound.

@@ -10,8 +10,8 @@ import (
 
 // Merged is what Merge brought from another book.
 type Merged struct {
-	Into   string        `json:"into"`
-	From   string        `json:"from"`
+	Into   string        `json:"into"`           // file of this book
+	From   string        `json:"from"`           // file of the other book
 	Copy   string        `json:"copy,omitempty"` // of the book as it was; "" if nothing was new
 	Added  int64         `json:"added"`          // rows and beats
 	Known  int64         `json:"known"`          // those that the book held already
@@ -22,15 +22,15 @@ type Merged struct {
 // MergedTable is how many rows of a table came, and how many were there already. Of
 // beat_chunks it is how many beats.
 type MergedTable struct {
-	Table string `json:"table"`
-	Added int64  `json:"added"`
-	Known int64  `json:"known"`
+	Table string `json:"table"` // its name
+	Added int64  `json:"added"` // rows that came
+	Known int64  `json:"known"` // rows that were there already
 }
 
 // MergedClock is a clock of the other book, and the one of the book that its rows are under.
 type MergedClock struct {
-	From string `json:"from"`
-	Name string `json:"name"`
+	From string `json:"from"` // its name in the other book
+	Name string `json:"name"` // its name in this one
 	// New: the book had no such clock. Joined: it had one of that name, which was added to
 	// it on its own, and of which it knows nothing that speaks against it.
 	New    bool `json:"new,omitempty"`

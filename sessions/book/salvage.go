@@ -13,8 +13,8 @@ import (
 
 // Salvaged is what Salvage saved of a damaged book, and what it did not.
 type Salvaged struct {
-	From      string          `json:"from"`
-	To        string          `json:"to"`
+	From      string          `json:"from"`             // file of the damaged book
+	To        string          `json:"to"`               // file of the new one
 	Layout    int             `json:"layout,omitempty"` // of From; 0 if that page is damaged
 	Checksums bool            `json:"checksums"`        // whether its pages have checksums; if not, a sound structure is all there is to go by
 	Tables    []SalvagedTable `json:"tables"`
@@ -24,10 +24,10 @@ type Salvaged struct {
 // SalvagedTable is how many rows of a table were saved, and how many are lost. Unknown
 // tells that there may have been more.
 type SalvagedTable struct {
-	Table   string `json:"table"`
-	Saved   int64  `json:"saved"`
-	Lost    int64  `json:"lost"`
-	Unknown bool   `json:"unknown,omitempty"`
+	Table   string `json:"table"`             // its name
+	Saved   int64  `json:"saved"`             // rows that were saved
+	Lost    int64  `json:"lost"`              // rows that are lost
+	Unknown bool   `json:"unknown,omitempty"` // more rows may be lost
 }
 
 // OK reports whether all was saved.

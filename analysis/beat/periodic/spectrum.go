@@ -116,11 +116,11 @@ type tone struct {
 
 // Period is a periodic error whose arbor isn't known.
 type Period struct {
-	Beats     quantity.Value `json:"beats"`
-	PeriodS   float64        `json:"period_s"` // in the clock's own time
-	Amplitude quantity.Value `json:"amplitude_s"`
-	Chance    float64        `json:"chance"` // of one so strong anywhere in the run without any error
-	Explains  []string       `json:"explains,omitempty"`
+	Beats     quantity.Value `json:"beats"`              // from one return to the next
+	PeriodS   float64        `json:"period_s"`           // in the clock's own time
+	Amplitude quantity.Value `json:"amplitude_s"`        // of the beats' time error
+	Chance    float64        `json:"chance"`             // of one so strong anywhere in the run without any error
+	Explains  []string       `json:"explains,omitempty"` // arbors or parts that could turn so, in words
 }
 
 // Periods returns what repeats in the beats: peaks of the spectrum under a raised

@@ -33,11 +33,11 @@ const (
 
 // Tooth is a tooth of the escape wheel that lies off.
 type Tooth struct {
-	Tooth       int            `json:"tooth"`  // counted from the first heard (1)
-	Beats       []int          `json:"beats"`  // its beats within the turn, the first heard being 0
-	Kind        string         `json:"kind"`   // ToothBent, ToothWorst or ToothUnheard
-	Late        quantity.Value `json:"late_s"` // time error, plus = late; of the mean of its beats, none for ToothUnheard
-	Significant bool           `json:"significant"`
+	Tooth       int            `json:"tooth"`       // counted from the first heard (1)
+	Beats       []int          `json:"beats"`       // its beats within the turn, the first heard being 0
+	Kind        string         `json:"kind"`        // ToothBent, ToothWorst or ToothUnheard
+	Late        quantity.Value `json:"late_s"`      // time error, plus = late; of the mean of its beats, none for ToothUnheard
+	Significant bool           `json:"significant"` // more than chance explains
 
 	Residuals []float64 `json:"-"` // how far each place lies off, seconds; nil for ToothUnheard
 	More      int       `json:"-"` // beats found off besides

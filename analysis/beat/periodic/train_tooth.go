@@ -19,8 +19,8 @@ const sameTooth = 3
 // TrainTooth is a tooth of a wheel before the escape wheel, or a leaf of a pinion, that
 // throws the beats off for as long as it is in mesh, once in each turn of its arbor.
 type TrainTooth struct {
-	Arbor   int            `json:"arbor"` // from the barrel (1)
-	Name    string         `json:"name"`
+	Arbor   int            `json:"arbor"`    // from the barrel (1)
+	Name    string         `json:"name"`     // of the arbor
 	PeriodS float64        `json:"period_s"` // of a turn, in the clock's own time
 	Beats   int            `json:"beats"`    // of a turn, that are off
 	Turns   int            `json:"turns"`    // in which they were

@@ -30,11 +30,11 @@ type Arbor struct {
 
 // Wheel is the periodic error of one arbor of the train.
 type Wheel struct {
-	Arbor       int            `json:"arbor"` // from the barrel (1)
-	Name        string         `json:"name"`
-	PeriodS     float64        `json:"period_s"` // in the clock's own time
-	Amplitude   quantity.Value `json:"amplitude_s"`
-	Significant bool           `json:"significant"`
+	Arbor       int            `json:"arbor"`       // from the barrel (1)
+	Name        string         `json:"name"`        // of the arbor
+	PeriodS     float64        `json:"period_s"`    // in the clock's own time
+	Amplitude   quantity.Value `json:"amplitude_s"` // of the beats' time error
+	Significant bool           `json:"significant"` // more than chance explains
 }
 
 // FindWheels returns the periodic error of each arbor that turned often enough. A

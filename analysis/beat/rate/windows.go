@@ -139,9 +139,9 @@ func windowOf(ms []turnMean, ref float64) (w window, ok bool) {
 // Window is the rate over a few turns of the escape wheel. Its uncertainty is without
 // the time base's part, which all share.
 type Window struct {
-	TimeS float64        `json:"t_s"`    // of the middle, since the first beat, true time
-	SpanS float64        `json:"span_s"` // of the turns in it
-	Rate  quantity.Value `json:"rate_s_per_day"`
+	TimeS float64        `json:"t_s"`            // of the middle, since the first beat, true time
+	SpanS float64        `json:"span_s"`         // of the turns in it
+	Rate  quantity.Value `json:"rate_s_per_day"` // plus = the clock gains
 }
 
 // Rates returns the rate over windows of whole turns. turn is the beats of a turn, ref

@@ -72,12 +72,12 @@ func (s *Scene) WriteTruth(w io.Writer, f plots.Findings) error {
 
 // Comparison is one finding beside the truth.
 type Comparison struct {
-	What  string  `json:"what"`
-	Unit  string  `json:"unit"`
-	Found float64 `json:"found"`
-	Half  float64 `json:"half95"`
-	Truth float64 `json:"truth"`
-	Holds bool    `json:"holds"`
+	What  string  `json:"what"`   // name of the figure
+	Unit  string  `json:"unit"`   // of found, half95 and truth
+	Found float64 `json:"found"`  // the estimate
+	Half  float64 `json:"half95"` // half of its 95 % interval
+	Truth float64 `json:"truth"`  // what the simulation knows
+	Holds bool    `json:"holds"`  // the interval holds the truth
 }
 
 // Compare sets findings beside the truth.

@@ -80,7 +80,7 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 	case recorder.Undone:
 		return t.undo(e.Undone, e.Next)
 	case recorder.Faulty:
-		return t.tell(faultLine{e.Fault.Text}, t.fault(e), e.Next)
+		return t.tell(FaultLine{e.Fault.Text}, t.fault(e), e.Next)
 	case recorder.Replaced:
 		t.Say("  The older readings no longer count. To have them back: evenbeat undo note %d\n", e.Note)
 	case recorder.Skipped:
@@ -201,26 +201,26 @@ func (t *measuring) ask(next plan.Ask) {
 	r.Items("    ", "!", caution)
 }
 
-// readingLine is the line of JSON that acknowledges a reading.
-type readingLine struct {
-	Reading   int64          `json:"reading"`
-	Part      string         `json:"part"`
-	Dimension string         `json:"dimension"`
-	Value     float64        `json:"value_m"`
-	Text      string         `json:"text"`
+// ReadingLine is the line of JSON that acknowledges a reading.
+type ReadingLine struct {
+	Reading   int64          `json:"reading"`   // its number in the book, where it now is
+	Part      string         `json:"part"`      // that it belongs to
+	Dimension string         `json:"dimension"` // what was measured: bore, strip …
+	Value     float64        `json:"value_m"`   // length; for a count the bare number
+	Text      string         `json:"text"`      // as it came
 	State     sessions.State `json:"state"`
-	Why       string         `json:"why,omitempty"`
-	Next      string         `json:"next,omitempty"`
+	Why       string         `json:"why,omitempty"`  // why it is in that state
+	Next      string         `json:"next,omitempty"` // what is wanted next: bore 2 of 3
 }
 
-// undoneLine is the one that acknowledges an undo.
-type undoneLine struct {
+// UndoneLine is the one that acknowledges an undo.
+type UndoneLine struct {
 	Reading int64 `json:"undone"` // its number; 0 where a skip or repeat was undone
 }
 
-// faultLine is the one of what could not be understood.
-type faultLine struct {
-	Text string `json:"fault"`
+// FaultLine is the one of what could not be understood.
+type FaultLine struct {
+	Text string `json:"fault"` // what came, or what happened
 }
 
 func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
@@ -234,7 +234,7 @@ func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
 	} else if r.Why != "" {
 		note += ": " + r.Why
 	}
-	line := readingLine{r.ID, r.Part, r.Dimension, r.Value, r.Text, r.State, r.Why, next.String()}
+	line := ReadingLine{r.ID, r.Part, r.Dimension, r.Value, r.Text, r.State, r.Why, next.String()}
 	return t.tell(line, fmt.Sprintf("%4d  %-8s %-14s %s", r.ID, r.Dimension, strings.TrimSpace(r.Text), note), next)
 }
 
@@ -244,7 +244,7 @@ func (t *measuring) undo(id int64, next plan.Ask) error {
 		t.undone[id] = true
 		text = fmt.Sprintf("  undone: reading %d stays in the book, but is left out of every calculation", id)
 	}
-	return t.tell(undoneLine{id}, text, next)
+	return t.tell(UndoneLine{id}, text, next)
 }
 
 // tell writes one acknowledgement, as JSON or as text with what is wanted next.

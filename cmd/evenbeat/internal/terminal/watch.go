@@ -22,43 +22,44 @@ type Watch struct {
 	SettingsFile string
 }
 
-// watched is one thing that arrived.
-type watched struct {
-	Time  string   `json:"time"`
-	Text  string   `json:"text,omitempty"`
-	Value *float64 `json:"value_m,omitempty"`
-	Count *uint64  `json:"count,omitempty"`
+// WatchedLine is the line of JSON of one thing that arrived.
+type WatchedLine struct {
+	Time  string   `json:"time"`              // of arrival, RFC 3339
+	Text  string   `json:"text,omitempty"`    // as it came
+	Value *float64 `json:"value_m,omitempty"` // of a length
+	Count *uint64  `json:"count,omitempty"`   // of a beat sensor
 	// UTC is the time that a reference told, with the date if it told one.
 	UTC     string `json:"utc,omitempty"`
-	ByPulse bool   `json:"by_pulse,omitempty"`
-	Doubted bool   `json:"doubted,omitempty"` // by the reference itself
-	Fault   string `json:"fault,omitempty"`
+	ByPulse bool   `json:"by_pulse,omitempty"` // the reference's pulse told it, not its sentence
+	Doubted bool   `json:"doubted,omitempty"`  // by the reference itself
+	Fault   string `json:"fault,omitempty"`    // kind of fault
 }
 
-// searchLine is the line of JSON that tells how far a search has come.
-type searchLine struct {
-	Port    string        `json:"port"`
-	State   string        `json:"state"` // noise, between, found
-	Setting string        `json:"setting"`
-	Heard   string        `json:"heard,omitempty"`
-	Formats []formatLine  `json:"formats,omitempty"`
-	Profile *keptSettings `json:"profile,omitempty"`
+// SearchLine is the line of JSON that tells how far a search has come.
+type SearchLine struct {
+	Port    string        `json:"port"`            // its name
+	State   string        `json:"state"`           // noise, between, found
+	Setting string        `json:"setting"`         // speed and framing: 9600 baud 8N1
+	Heard   string        `json:"heard,omitempty"` // what made no sense
+	Formats []FormatLine  `json:"formats,omitempty"`
+	Profile *KeptSettings `json:"profile,omitempty"`
 }
 
-type formatLine struct {
-	Format string  `json:"format"`
-	Frames int     `json:"frames"`
+// FormatLine is a wire format that fits what came.
+type FormatLine struct {
+	Format string  `json:"format"`    // its name
+	Frames int     `json:"frames"`    // that fit
 	Bits   float64 `json:"odds_bits"` // noise looks so once in 2 to this power
 }
 
-// keptSettings are the keys of a profile, by the names that the settings file has.
-type keptSettings struct {
-	Format    string  `json:"format"`
-	Baud      int     `json:"baud"`
-	Bits      int     `json:"bits"`
-	Parity    string  `json:"parity"`
-	Stop      float64 `json:"stop"`
-	NeedsUnit bool    `json:"needs_unit,omitempty"`
+// KeptSettings are the keys of a profile, by the names that the settings file has.
+type KeptSettings struct {
+	Format    string  `json:"format"`               // wire format
+	Baud      int     `json:"baud"`                 // bits a second
+	Bits      int     `json:"bits"`                 // 7 or 8
+	Parity    string  `json:"parity"`               // none, even or odd
+	Stop      float64 `json:"stop"`                 // 1, 1.5 or 2
+	NeedsUnit bool    `json:"needs_unit,omitempty"` // its lines name no unit: add unit to the profile
 }
 
 // Step writes how far the search at a port has come. What is found is written by
@@ -75,7 +76,7 @@ func (w Watch) Step(step live.SearchStep) {
 		}
 		return
 	}
-	l := searchLine{Port: step.Port, State: "noise", Setting: live.Framing(step.Settings), Heard: string(f.Heard)}
+	l := SearchLine{Port: step.Port, State: "noise", Setting: live.Framing(step.Settings), Heard: string(f.Heard)}
 	if f.State == recognise.Between {
 		l.State, l.Formats = "between", formatLines(f.Candidates...)
 	}
@@ -84,10 +85,10 @@ func (w Watch) Step(step live.SearchStep) {
 	}
 }
 
-func formatLines(all ...recognise.Candidate) []formatLine {
-	lines := make([]formatLine, len(all))
+func formatLines(all ...recognise.Candidate) []FormatLine {
+	lines := make([]FormatLine, len(all))
 	for i, c := range all {
-		lines[i] = formatLine{c.Format, c.Frames, math.Round(c.Bits*10) / 10}
+		lines[i] = FormatLine{c.Format, c.Frames, math.Round(c.Bits*10) / 10}
 	}
 	return lines
 }
@@ -96,8 +97,8 @@ func formatLines(all ...recognise.Candidate) []formatLine {
 func (w Watch) Found(h *recognise.Heard) error {
 	s := h.Settings
 	if w.JSON {
-		return w.Line("", searchLine{Port: h.Port, State: "found", Setting: live.Framing(s), Formats: formatLines(h.Candidate),
-			Profile: &keptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}})
+		return w.Line("", SearchLine{Port: h.Port, State: "found", Setting: live.Framing(s), Formats: formatLines(h.Candidate),
+			Profile: &KeptSettings{h.Format, s.Baud, s.DataBits, h.Parity, s.StopBits, h.NeedsUnit}})
 	}
 	r := render.New(w.Out)
 	r.Say(live.HowSure(h.Port+", "+live.Framing(s), h.Candidate) + ".")
@@ -116,7 +117,7 @@ func (w Watch) Said(said []devices.Said) error {
 }
 
 func (w Watch) one(s devices.Said) error {
-	line := watched{Time: utc(s.At).Format(time.RFC3339Nano), Text: s.Text, Fault: string(s.Fault)}
+	line := WatchedLine{Time: utc(s.At).Format(time.RFC3339Nano), Text: s.Text, Fault: string(s.Fault)}
 	meaning := ""
 	switch s.Kind {
 	case devices.KindReading:
