@@ -43,7 +43,7 @@ func reasons(in Input, r Result) told {
 	}
 	for _, rule := range r.Rules {
 		switch {
-		case rule.Name == endFloat && tooHigh(in): // told first of all
+		case rule.Name == endFloat && tooHigh(in), rule.Value == nil: // the verdict tells it
 		case rule.Held == Broken:
 			t.warn(fmt.Sprintf("Out by a rule of the trade, %s: %s (%s).", rule.Title(), rule.Says, rule.Source))
 		case rule.Held == Unclear:

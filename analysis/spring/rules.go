@@ -16,7 +16,7 @@ const (
 const noSource = "common practice, no source"
 
 // rules holds the spring against the rules of the trade. Those whose inputs are not
-// known are left out; the last can't be measured and says what to look at.
+// known are left out.
 func rules(in Input) []Rule {
 	l := in.Limits
 	var out []Rule
@@ -42,10 +42,23 @@ func rules(in Input) []Rule {
 		out = in.rule(out, Rule{Name: "set of the spring", Low: l.FreeShareLow, Source: noSource},
 			"times the bore, lying free; a spring that opens less is tired", ratio, in.FreeAcross, in.Bore)
 	}
-	return append(out, Rule{
-		Name: "hook and hole", Held: Look, Source: noSource,
-		Says: "look at both ends: hole round and uncracked, hook square and no higher than the strip is thick, inner coil hugging the arbor for most of a turn",
-	})
+	return append(out, hookRule(in.Hook))
+}
+
+// hookRule is the one rule that can't be measured: it says how hook and hole were found, or
+// what to look at.
+func hookRule(found Held) Rule {
+	r := Rule{Name: "hook and hole", Held: found, Source: noSource}
+	switch found {
+	case Kept:
+		r.Says = "hook and hole were looked at and are sound"
+	case Broken:
+		r.Says = "hook or hole is not sound"
+	default:
+		r.Held = Look
+		r.Says = "look at both ends: hole round and uncracked, hook square and no higher than the strip is thick, inner coil hugging the arbor for most of a turn"
+	}
+	return r
 }
 
 // rule appends one rule with its value and the sentence that says it.
