@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"database/sql"
 	"flag"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"text/tabwriter"
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/configs"
@@ -23,16 +25,17 @@ func redraw(t *testing.T) string {
 	return "go test ./cmd/evenbeat -run " + t.Name() + " -update writes it anew: read the difference before you keep it"
 }
 
-// Blocks of a page, README or a topic of help. A block of sort console holds calls that are run, each with
-// what the program says; one of sort sh holds calls that are only looked over. A
-// remark before a block may say what is typed into its calls (words or lines, set
-// off by semicolons) or which paragraphs of the output are shown (by how they
+// Blocks of a page, README or a topic of help. A block of sort console holds calls that
+// are run, each with what the program says; one of sort sh holds calls that are only
+// looked over; one of sort sql holds a question to the demo's book, and the answer as
+// remarks. A remark before a block may say what is typed into its calls (words or lines,
+// set off by semicolons) or which paragraphs of the output are shown (by how they
 // begin); "…" stands for the others.
 //
 //	<!-- typed: 45.02mm; 45.00mm -->
 //	<!-- shown: Hall; Next -->
 var (
-	fenced  = regexp.MustCompile("(?ms)((?:^<!-- (?:typed|shown): [^\n]*? -->\n)*)^```(console|sh)\n(.*?)^```\n")
+	fenced  = regexp.MustCompile("(?ms)((?:^<!-- (?:typed|shown): [^\n]*? -->\n)*)^```(console|sh|sql)\n(.*?)^```\n")
 	remark  = regexp.MustCompile(`<!-- (typed|shown): (.*?) -->`)
 	picture = regexp.MustCompile(`!\[[^\]]+\]\((testdata/pictures/([a-z]+)\.svg)\)`)
 )
@@ -146,7 +149,11 @@ func TestReadme(t *testing.T) {
 	ran := 0
 	for _, file := range all {
 		got := blocks(read(t, file), func(sort, body string, typed, shown []string) string {
-			if sort != "console" {
+			switch sort {
+			case "sql":
+				question := regexp.MustCompile("(?m)^-- .*\n").ReplaceAllString(body, "")
+				return question + answer(t, filepath.Join("evenbeat-demo", "book.db"), question)
+			case "sh":
 				return body
 			}
 			var b strings.Builder
@@ -173,6 +180,53 @@ func TestReadme(t *testing.T) {
 	for _, p := range drawn {
 		compare(t, filepath.Join(filepath.Dir(all[0]), filepath.FromSlash(p[1])), []byte(read(t, filepath.Join("evenbeat-demo", p[2]+".svg"))))
 	}
+}
+
+// answer asks a book as an SQL tool does that may only read, and returns the table as
+// remarks.
+func answer(t *testing.T, book, question string) string {
+	t.Helper()
+	db, err := sql.Open("sqlite3", "file:"+filepath.ToSlash(book)+"?mode=ro")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	rows, err := db.QueryContext(t.Context(), question)
+	if err != nil {
+		t.Errorf("%v:\n%s", err, question)
+		return ""
+	}
+	defer rows.Close()
+	names, err := rows.Columns()
+	if err != nil {
+		t.Fatal(err)
+	}
+	table, cells, to := [][]string{names}, make([]sql.NullString, len(names)), make([]any, len(names))
+	for i := range cells {
+		to[i] = &cells[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(to...); err != nil {
+			t.Fatal(err)
+		}
+		line := make([]string, len(cells))
+		for i, c := range cells {
+			line[i] = c.String
+		}
+		table = append(table, line)
+	}
+	if err := rows.Err(); err != nil || len(table) == 1 {
+		t.Errorf("%d rows, %v:\n%s", len(table)-1, err, question)
+	}
+	var said bytes.Buffer
+	w := tabwriter.NewWriter(&said, 0, 0, 2, ' ', 0)
+	for _, line := range table {
+		fmt.Fprintf(w, "-- %s\n", strings.Join(line, "\t"))
+	}
+	if err := w.Flush(); err != nil {
+		t.Fatal(err)
+	}
+	return regexp.MustCompile(`(?m) +$`).ReplaceAllString(said.String(), "")
 }
 
 // compare holds a file against what it should be, or writes it with -update.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -13,6 +14,7 @@ import (
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/going"
 	"evenbeat/analysis/spring"
+	"evenbeat/configs"
 	"evenbeat/devices/quantity"
 	"evenbeat/plots"
 	"evenbeat/sessions"
@@ -284,5 +286,19 @@ func TestMetricsLeaveOutOneClock(t *testing.T) {
 	got := readMetrics(t, text)
 	if _, sent := got["evenbeat_last_check_timestamp_seconds|Study"]; status != http.StatusOK || !sent || got["evenbeat_left_out_clocks|Hall"] != 1 || len(got) != 2 {
 		t.Errorf("status %d, %v: %s", status, got, text)
+	}
+}
+
+// The topic watching names every metric, so that nobody has to look for them.
+func TestMetricsAreTold(t *testing.T) {
+	all := configs.Topics()
+	i := slices.IndexFunc(all, func(p configs.Topic) bool { return p.Name == "watching" })
+	if i < 0 {
+		t.Fatal("there is no such topic")
+	}
+	for _, f := range families() {
+		if !strings.Contains(all[i].Text, "\n"+f.full()) {
+			t.Errorf("it doesn't tell of %s", f.full())
+		}
 	}
 }
