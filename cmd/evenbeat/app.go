@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"io"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -60,7 +61,9 @@ func (a *app) fail(err error) int {
 	}
 	f, ok := errors.AsType[*live.PanicError](err)
 	if !ok {
-		a.say("evenbeat: %s\n", oneLine(err))
+		if !readerLeft(runtime.GOOS, err) {
+			a.say("evenbeat: %s\n", oneLine(err))
+		}
 		return statusOf(err)
 	}
 	id := self()

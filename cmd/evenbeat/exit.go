@@ -3,6 +3,9 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
+	"os"
+	"syscall"
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices/quantity"
@@ -47,6 +50,17 @@ func statusOf(err error) int {
 		return statusBadCall
 	}
 	return statusFailed
+}
+
+// readerLeft tells that a program on Windows which read the output wants no more, as in
+// evenbeat going | more. Other systems end the writer for it without a word.
+func readerLeft(system string, err error) bool {
+	e, ok := errors.AsType[*fs.PathError](err)
+	if !ok || system != "windows" || e.Path != os.Stdout.Name() {
+		return false
+	}
+	no, _ := e.Err.(syscall.Errno)
+	return no == 109 || no == 232 || no == 233 // broken, closing and not connected
 }
 
 // asFlag is flagError for a value that was checked as part of what is recorded: its name
