@@ -6,16 +6,6 @@ import (
 	"evenbeat/devices"
 )
 
-// HostClock returns a function that reads the host's clocks. Its monotonic time counts
-// from this call: ports whose stamps are to be compared must share one.
-func HostClock() func() devices.Stamp {
-	start := time.Now()
-	return func() devices.Stamp {
-		now := time.Now()
-		return devices.Stamp{UTC: now.UnixNano(), Mono: int64(now.Sub(start))}
-	}
-}
-
 // stepLimit is how far wall and monotonic time may part between two looks before it
 // counts as a step, in nanoseconds. Clocks are slewed by 500 ppm at most (Linux, from
 // memory), which is 25 µs in the 50 ms between two looks. The stamps themselves show

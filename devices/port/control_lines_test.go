@@ -162,7 +162,7 @@ func TestEdgesAreWaitedFor(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				d := &pinDevice{start: time.Now(), end: 20 * ms, swings: swings, waits: c.waits, gone: make(chan struct{}),
 					bytes: map[time.Duration]string{3 * ms: "x"}}
-				got := runUntilGone(t, d, Options{Pins: true, Now: HostClock()})
+				got := runUntilGone(t, d, Options{Pins: true, Now: goClock()})
 				var changes []devices.Chunk
 				last := int64(0)
 				for _, g := range got {
@@ -186,7 +186,7 @@ func TestEdgesAreWaitedFor(t *testing.T) {
 func changes(t *testing.T, swings ...swing) (got []devices.Chunk) {
 	t.Helper()
 	d := &pinDevice{start: time.Now(), end: 80 * ms, swings: swings, waits: true, gone: make(chan struct{})}
-	for _, c := range runUntilGone(t, d, Options{Pins: true, Now: HostClock()}) {
+	for _, c := range runUntilGone(t, d, Options{Pins: true, Now: goClock()}) {
 		if c.Changed != 0 {
 			got = append(got, devices.Chunk{At: stamp(time.Duration(c.At.Mono), time.Duration(c.At.Mono)), Changed: c.Changed, Pins: c.Pins})
 		}
@@ -237,7 +237,7 @@ func TestEdgesComeInOrder(t *testing.T) {
 		swings := []swing{{at: 2900 * us, on: devices.PinDCD, moves: moves{0, 0, 1}, wakes: 50 * us, reads: 100 * us}}
 		d := &pinDevice{start: time.Now(), end: 6 * ms, swings: swings, waits: true, gone: make(chan struct{}),
 			bytes: map[time.Duration]string{3 * ms: "x"}}
-		got := runUntilGone(t, d, Options{Pins: true, Now: HostClock()})
+		got := runUntilGone(t, d, Options{Pins: true, Now: goClock()})
 		if len(got) < 2 || string(got[0].Bytes) != "x" || got[1].Changed != devices.PinDCD || got[1].At.Mono != got[0].At.Mono {
 			t.Errorf("got %+v, want the byte and then the change, at the same time", got)
 		}

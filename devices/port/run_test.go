@@ -150,7 +150,7 @@ func TestReplugIsAwaited(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		second := &fakeDevice{t: t, moments: []moment{{bytes: "back"}}}
 		tries := 0
-		p := &Port{name: "fake", o: Options{Reconnect: true, Now: HostClock()}, dev: &fakeDevice{t: t}, ask: make(chan struct{}, 1)}
+		p := &Port{name: "fake", o: Options{Reconnect: true, Now: goClock()}, dev: &fakeDevice{t: t}, ask: make(chan struct{}, 1)}
 		p.reopen = func() (device, error) {
 			if tries++; tries < 4 {
 				return nil, noSuchPort("fake")
