@@ -51,6 +51,9 @@ func (a *app) withClock(ctx context.Context, how use, do func(*book.Book, sessio
 	})
 }
 
+// errNoClock tells that the book holds no clock.
+var errNoClock = badCall("the book holds no clock yet: add one with evenbeat clock add NAME")
+
 func (a *app) chooseClock(ctx context.Context, b *book.Book) (sessions.Clock, error) {
 	if a.clock != "" {
 		return b.ClockByName(ctx, a.clock)
@@ -67,7 +70,7 @@ func (a *app) chooseClock(ctx context.Context, b *book.Book) (sessions.Clock, er
 		return c, err
 	}
 	if len(all) == 0 {
-		return c, badCall("the book holds no clock yet: add one with evenbeat clock add NAME")
+		return c, errNoClock
 	}
 	names := make([]string, len(all))
 	for i, x := range all {

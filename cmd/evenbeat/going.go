@@ -13,16 +13,26 @@ import (
 	"evenbeat/sessions/book"
 )
 
-type goingOptions struct{ from, to string }
+type goingOptions struct {
+	from, to string
+	all      bool
+}
 
 func newGoingCmd(a *app) *cobra.Command {
 	var o goingOptions
 	c := &cobra.Command{
-		Use:     "going",
-		Short:   "Error and rate over days, what explains them, and what to turn",
-		Example: `  evenbeat going --from 2026-03-01 --to 2026-03-15`,
-		Args:    cobra.NoArgs,
+		Use:   "going",
+		Short: "Error and rate over days, what explains them, and what to turn",
+		Example: `  evenbeat going --from 2026-03-01 --to 2026-03-15
+  evenbeat going --all`,
+		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
+			if o.all {
+				if err := refuseWithAll(c); err != nil {
+					return err
+				}
+				return a.goingOfAll(c.Context(), o)
+			}
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				f, _, err := a.findGoing(c.Context(), b, clock, o)
 				if err != nil {
@@ -37,6 +47,7 @@ func newGoingCmd(a *app) *cobra.Command {
 	}
 	a.clockFlag(c)
 	a.fullFlag(c)
+	allFlag(c, &o.all)
 	c.Flags().StringVar(&o.from, "from", "", "leave out what came before this `TIME`")
 	c.Flags().StringVar(&o.to, "to", "", "leave out what came after this `TIME`")
 	return c
@@ -44,22 +55,9 @@ func newGoingCmd(a *app) *cobra.Command {
 
 // findGoing reads the clock's record and finds how it went.
 func (a *app) findGoing(ctx context.Context, b *book.Book, clock sessions.Clock, o goingOptions) (going.Result, sessions.Record, error) {
-	g := analysis.GoingOptions{Zone: a.zone(clock)}
-	for _, x := range []struct {
-		flag, text string
-		to         *time.Time
-	}{{"--from", o.from, &g.From}, {"--to", o.to, &g.To}} {
-		if x.text == "" {
-			continue
-		}
-		t, err := a.when(x.flag, x.text, a.zone(clock))
-		if err != nil {
-			return going.Result{}, sessions.Record{}, err
-		}
-		*x.to = t
-	}
-	if !g.From.IsZero() && !g.To.IsZero() && !g.From.Before(g.To) {
-		return going.Result{}, sessions.Record{}, badCall("--from %s: must be before --to, %s", o.from, o.to)
+	g, err := a.goingSpan(o, a.zone(clock))
+	if err != nil {
+		return going.Result{}, sessions.Record{}, err
 	}
 	rec, err := b.Record(ctx, clock.ID, book.Sessions, book.Checks, book.Events, book.Air)
 	if err != nil {
@@ -67,4 +65,26 @@ func (a *app) findGoing(ctx context.Context, b *book.Book, clock sessions.Clock,
 	}
 	f, err := analysis.Going(rec, g)
 	return f, rec, err
+}
+
+// goingSpan reads from when to when the record counts, in a clock's zone.
+func (a *app) goingSpan(o goingOptions, zone *time.Location) (analysis.GoingOptions, error) {
+	g := analysis.GoingOptions{Zone: zone}
+	for _, x := range []struct {
+		flag, text string
+		to         *time.Time
+	}{{"--from", o.from, &g.From}, {"--to", o.to, &g.To}} {
+		if x.text == "" {
+			continue
+		}
+		t, err := a.when(x.flag, x.text, zone)
+		if err != nil {
+			return g, err
+		}
+		*x.to = t
+	}
+	if !g.From.IsZero() && !g.To.IsZero() && !g.From.Before(g.To) {
+		return g, badCall("--from %s: must be before --to, %s", o.from, o.to)
+	}
+	return g, nil
 }

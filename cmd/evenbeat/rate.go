@@ -27,6 +27,7 @@ type rateOptions struct {
 	train                    string
 	beatsPerTooth, hourArbor int
 	gate                     gateFlag
+	all                      bool
 }
 
 func newRateCmd(a *app) *cobra.Command {
@@ -40,6 +41,7 @@ file with one device count a line.
 A session that was read in the wrong format holds no steady beat. --as reads it again,
 from the lines or raw bytes that were kept, and leaves the record as it is.`,
 		Example: `  evenbeat rate
+  evenbeat rate --all
   evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
   evenbeat rate --session 7 --as count-lines
   evenbeat rate --flag 5.00±0.02mm --flag-distance 950±1mm`,
@@ -48,11 +50,18 @@ from the lines or raw bytes that were kept, and leaves the record as it is.`,
 			if err := o.check(c); err != nil {
 				return err
 			}
+			if o.all {
+				if err := refuseWithAll(c, "session", "as", "beats", "beats-per-hour", "train", "flag", "flag-distance"); err != nil {
+					return err
+				}
+				return a.rateOfAll(c.Context(), o)
+			}
 			return a.rate(c.Context(), o)
 		},
 	}
 	a.clockFlag(c)
 	a.fullFlag(c)
+	allFlag(c, &o.all)
 	o.beatFlags(c)
 	o.gate.flags(c)
 	return c

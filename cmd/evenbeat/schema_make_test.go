@@ -39,7 +39,7 @@ func answers() map[string][]any {
 		"demo":           {demoFindings{}},
 		"doctor":         {symptomList{}},
 		"fit":            {fitList{}},
-		"going":          {going.Result{}},
+		"going":          {going.Result{}, goingOfAll{}},
 		"inspect":        {particularList{}},
 		"job":            {particularList{}},
 		"measure":        {lineOf{terminal.ReadingLine{}}, lineOf{terminal.UndoneLine{}}, lineOf{terminal.FaultLine{}}},
@@ -48,7 +48,7 @@ func answers() map[string][]any {
 		"ports":          {portList{}},
 		"ports profiles": {profileList{}},
 		"ports watch":    {lineOf{terminal.SearchLine{}}, lineOf{terminal.WatchedLine{}}},
-		"rate":           {beat.Result{}},
+		"rate":           {beat.Result{}, rateOfAll{}},
 		"record":         {recorded{}},
 		"replay":         {playedAt{}},
 		"spring":         {spring.Result{}},
@@ -146,7 +146,7 @@ func (m *schemaMaker) of(command string, all []any) *schema {
 	}
 	s := forms[0]
 	if len(forms) > 1 {
-		s = &schema{Description: "Each line is one of these. The first of all says who made them.", AnyOf: forms}
+		s = &schema{Description: "One of these. Of many lines only the first says who made them.", AnyOf: forms}
 	}
 	s.Draft, s.ID = "https://json-schema.org/draft/2020-12/schema", fmt.Sprintf("urn:evenbeat:%d:%s", render.Schema, strings.ReplaceAll(command, " ", "-"))
 	s.Title, s.Defs = "evenbeat "+command+" --json", m.defs
@@ -165,7 +165,7 @@ func (m *schemaMaker) object(t reflect.Type) *schema {
 		}
 		p.Description = strings.TrimSpace(text + " " + unitOf(name))
 		s.Properties[name] = p
-		if !strings.Contains(options, "omit") {
+		if !strings.Contains(options, "omit") && !mayBeAbsent(t, f) {
 			s.Required = append(s.Required, name)
 		}
 	}
@@ -181,6 +181,11 @@ func fields(t reflect.Type) func(yield func(reflect.StructField) bool) {
 			}
 		}
 	}
+}
+
+// mayBeAbsent tells whether a field is of an embedded struct that may be absent.
+func mayBeAbsent(t reflect.Type, f reflect.StructField) bool {
+	return len(f.Index) > 1 && t.Field(f.Index[0]).Type.Kind() == reflect.Pointer
 }
 
 // value makes the schema of a type wherever it stands.
