@@ -104,7 +104,7 @@ func (p *Page) measuringNow(ctx context.Context, clock sessions.Clock) (v *measu
 			return err
 		})
 		if err == nil && r != nil && r.State().Err != nil {
-			v.Notes = append(v.Notes, "It ended: "+p.why(r.State().Err))
+			v.Notes = append(v.Notes, sentence("It ended: "+p.why(r.State().Err)))
 		}
 	}
 	return v, err

@@ -382,3 +382,16 @@ func TestEvents(t *testing.T) {
 type undelayed struct{ *httptest.ResponseRecorder }
 
 func (undelayed) SetWriteDeadline(time.Time) error { return nil }
+
+// What was found is written as a sentence, however it was said.
+func TestSentence(t *testing.T) {
+	for remark, want := range map[string]string{
+		"this computer's clock is not synchronised":       "This computer's clock is not synchronised.",
+		"3600 beats an hour are expected: is that right?": "3600 beats an hour are expected: is that right?",
+		"é was sent.": "É was sent.",
+	} {
+		if got := sentence(remark); got != want {
+			t.Errorf("%q is %q, want %q", remark, got, want)
+		}
+	}
+}

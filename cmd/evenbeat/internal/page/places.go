@@ -69,7 +69,7 @@ func refuse(status int, format string, args ...any) error {
 
 // fail tells a browser of an error. It never tells where anything lies on the disk.
 func (p *Page) fail(w http.ResponseWriter, r *http.Request, err error) {
-	no := &refusal{http.StatusInternalServerError, "That can't be done. The terminal of evenbeat bench tells why."}
+	no := &refusal{http.StatusInternalServerError, "The terminal of evenbeat bench tells why."}
 	if told, ok := errors.AsType[*refusal](err); ok {
 		no = told
 	} else if isKind(err, book.KindUnknown) {
@@ -79,7 +79,11 @@ func (p *Page) fail(w http.ResponseWriter, r *http.Request, err error) {
 	} else {
 		p.Log.Error().Err(err).Str("address", r.URL.Path).Msg("bench page")
 	}
-	p.show(w, r, no.status, "error.html", view{Title: http.StatusText(no.status), Data: no.words})
+	title := "That can’t be done"
+	if no.status == http.StatusNotFound {
+		title = "Nothing is here"
+	}
+	p.show(w, r, no.status, "error.html", view{Title: title, Data: no.words})
 }
 
 func isKind(err error, k book.Kind) bool {

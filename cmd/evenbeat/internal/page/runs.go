@@ -10,6 +10,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/devices/port"
@@ -222,6 +224,16 @@ func looking(r *http.Request) *http.Request {
 func isCall(err error) bool {
 	_, ok := errors.AsType[*live.CallError](err)
 	return ok
+}
+
+// sentence writes a remark as a sentence of its own.
+func sentence(remark string) string {
+	first, n := utf8.DecodeRuneInString(remark)
+	s := string(unicode.ToUpper(first)) + remark[n:]
+	if strings.HasSuffix(s, "?") || strings.HasSuffix(s, ".") {
+		return s
+	}
+	return s + "."
 }
 
 // unplaced is a text that tells no place on the disk.

@@ -179,7 +179,7 @@ func (p *Page) timingNow(ctx context.Context, clock sessions.Clock) (*timingView
 	}
 	if one != nil {
 		if err := one.State().Err; err != nil {
-			v.Notes = append(v.Notes, "It ended: "+p.why(err)+".")
+			v.Notes = append(v.Notes, sentence("It ended: "+p.why(err)))
 		}
 	}
 	ok := false
@@ -215,7 +215,7 @@ func (p *Page) timingOf(clock sessions.Clock, s *live.State) *timingView {
 		v.Notes = append(v.Notes, p.unplaced(w))
 	}
 	if s.Faults > 0 {
-		v.Notes = append(v.Notes, fmt.Sprintf("%s, at %s: %s", s.Fault.Kind, s.Fault.At.Local().Format("15:04:05"), s.Fault.Text))
+		v.Notes = append(v.Notes, sentence(fmt.Sprintf("%s, at %s: %s", s.Fault.Kind, s.Fault.At.Local().Format("15:04:05"), s.Fault.Text)))
 	}
 	if s.Estimate != nil && s.Estimate.Err == nil {
 		v.find(s.Estimate.Result)
@@ -228,7 +228,7 @@ func (v *timingView) find(f beat.Result) {
 	v.Rate, v.Even = rateOf(f.Rate.Value), evennessOf(f)
 	v.Figures = render.RateFigures(f)
 	for _, w := range f.Warnings {
-		v.Notes = append(v.Notes, w+".")
+		v.Notes = append(v.Notes, sentence(w))
 	}
 	v.Next = f.Next
 	v.Sure = append(v.Sure, v.Rate.Says)
