@@ -115,7 +115,8 @@ func (r rawRow) fingerprint(same []string) [16]byte {
 	return [16]byte(sum[:16])
 }
 
-// each hands on the rows of a table in the order of their numbers. A row is used again.
+// each hands on the rows of a table in the order of their numbers; what follows its name
+// in table may bound them. A row is used again.
 func each(ctx context.Context, tx *sql.Tx, table string, take func(rawRow) error) error {
 	rows, err := tx.QueryContext(ctx, "SELECT * FROM "+table+" ORDER BY rowid")
 	if err != nil {
@@ -151,13 +152,15 @@ func (m *merging) translate(r rawRow, refers map[string]string) {
 	}
 }
 
-// put adds a row of the other book that was translated, under a new number.
+// put adds a row of the other book that was translated, under its number if that lies
+// behind the last here, else under a new one. So an empty book gets the other's numbers,
+// and the newest row stays the last.
 func (m *merging) put(ctx context.Context, table string, r rawRow) (int64, error) {
-	columns, values := r.columns, r.values
-	if columns[0] == "id" {
-		columns, values = columns[1:], values[1:]
+	first := "?"
+	if r.columns[0] == "id" {
+		first = "iif(?1 > (SELECT coalesce(max(id), 0) FROM " + table + "), ?1, NULL)"
 	}
-	return insert(ctx, m.tx, "INSERT INTO "+table+" ("+strings.Join(columns, ", ")+") VALUES (?"+strings.Repeat(", ?", len(columns)-1)+")", values...)
+	return insert(ctx, m.tx, "INSERT INTO "+table+" ("+strings.Join(r.columns, ", ")+") VALUES ("+first+strings.Repeat(", ?", len(r.columns)-1)+")", r.values...)
 }
 
 // rows adds those rows of a table that this book doesn't hold.

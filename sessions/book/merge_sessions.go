@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"hash"
 	"iter"
@@ -45,6 +46,31 @@ func (c *mergeClock) may(o *mergeClock) bool {
 		(a.BeatsPerHour == 0 || b.BeatsPerHour == 0 || a.BeatsPerHour == b.BeatsPerHour)
 }
 
+// Clash reports whether two books each hold a clock of this name that can't be one.
+func Clash(ctx context.Context, one, other, name string) (clash bool, err error) {
+	var named [2]*mergeClock
+	for i, path := range []string{one, other} {
+		b, err := openSource(ctx, path, Options{})
+		if err != nil {
+			return false, err
+		}
+		tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+		if err == nil {
+			var all []*mergeClock
+			all, err = mergeClocks(ctx, tx)
+			if at := slices.IndexFunc(all, func(c *mergeClock) bool { return strings.EqualFold(c.clock.Name, name) }); at >= 0 {
+				named[i] = all[at]
+			}
+			err = errors.Join(err, tx.Rollback())
+		}
+		if err := errors.Join(fail(path, "reading its clocks", err), b.Close()); err != nil {
+			return false, err
+		}
+	}
+	c, o := named[0], named[1]
+	return c != nil && o != nil && !c.same(o) && !c.may(o), nil
+}
+
 // clocks finds or adds the other book's clocks, and adds what it tells of them.
 func (m *merging) clocks(ctx context.Context) error {
 	mine, err := mergeClocks(ctx, m.tx)
@@ -83,7 +109,7 @@ func (m *merging) clocks(ctx context.Context) error {
 		for n := 2; slices.ContainsFunc(mine, func(c *mergeClock) bool { return strings.EqualFold(c.clock.Name, name) }); n++ {
 			name = fmt.Sprintf("%s (%d)", o.clock.Name, n)
 		}
-		id, err := insert(ctx, m.tx, "INSERT INTO clocks (created_ns) VALUES (?)", o.created)
+		id, err := m.put(ctx, "clocks", rawRow{[]string{"id", "created_ns"}, []any{o.id, o.created}})
 		if err != nil {
 			return err
 		}

@@ -47,15 +47,15 @@ func migrations() []string {
 // checksummed is the first layout whose pages carry checksums.
 const checksummed = 5
 
-// migrate does the missing steps, each in a transaction that looks at the version
+// migrate does the steps up to a layout that are missing, each in a transaction that looks at the version
 // again: another program may have been faster. Checksums come first, because a book
 // that calls itself checksummed is refused if its pages carry none.
-func migrate(ctx context.Context, conn *sql.Conn, path string) error {
+func migrate(ctx context.Context, conn *sql.Conn, path string, layout int) error {
 	err := conn.Raw(func(c any) error { return c.(driver.Conn).Raw().EnableChecksums("main") })
 	if err != nil {
 		return fail(path, "giving its pages checksums", err)
 	}
-	for step := range migrations() {
+	for step := range layout {
 		if err := migrateStep(ctx, conn, step); err != nil {
 			return fail(path, fmt.Sprintf("bringing it to layout %d", step+1), err)
 		}
@@ -67,13 +67,13 @@ func migrate(ctx context.Context, conn *sql.Conn, path string) error {
 // but for a file that is a copy itself.
 func (b *Book) renew(ctx context.Context, conn *sql.Conn, from int) error {
 	if b.at != "" {
-		return migrate(ctx, conn, b.path)
+		return migrate(ctx, conn, b.path, len(migrations()))
 	}
 	kept, err := b.keepLayout(ctx, conn, from)
 	if err != nil {
 		return fail(b.path, "keeping a copy before its layout is changed", err)
 	}
-	if err := migrate(ctx, conn, b.path); err != nil {
+	if err := migrate(ctx, conn, b.path, len(migrations())); err != nil {
 		return err
 	}
 	b.log.Warn().Str("book", b.path).Int("from", from).Int("to", len(migrations())).Str("copy", kept).
@@ -139,7 +139,7 @@ func create(ctx context.Context, path string) (err error) {
 	defer func() {
 		err = errors.Join(err, remove(tmp), remove(tmp+"-wal"), remove(tmp+"-shm"), remove(tmp+"-journal"))
 	}()
-	if err := errors.Join(fill(ctx, tmp), remove(path+tallySuffix)); err != nil { // an older book's tally
+	if err := errors.Join(fill(ctx, tmp, len(migrations())), remove(path+tallySuffix)); err != nil { // an older book's tally
 		return fail(path, "making it", err)
 	}
 	if err := place(tmp, path); err != nil && !errors.Is(err, fs.ErrExist) {
@@ -157,8 +157,8 @@ func tempName(path string) (string, error) {
 	return f.Name(), f.Close()
 }
 
-// fill writes the empty book of the newest layout into the empty file at path.
-func fill(ctx context.Context, path string) (err error) {
+// fill writes the empty book of a layout into the empty file at path.
+func fill(ctx context.Context, path string, layout int) (err error) {
 	q := fmt.Sprintf("mode=rw&_txlock=immediate&_pragma=busy_timeout(%d)&_pragma=journal_mode(wal)&_pragma=synchronous(full)&_pragma=application_id(%d)", busyTimeout, ApplicationID)
 	db, err := driver.Open(uri(path, q))
 	if err != nil {
@@ -170,7 +170,7 @@ func fill(ctx context.Context, path string) (err error) {
 		return err
 	}
 	defer conn.Close()
-	if err := migrate(ctx, conn, path); err != nil {
+	if err := migrate(ctx, conn, path, layout); err != nil {
 		return err
 	}
 	// Closing would do this too, but keep it to itself if the disk is full, and the

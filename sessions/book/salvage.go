@@ -99,7 +99,7 @@ func salvageTo(ctx context.Context, f *pages.File, report *Salvaged) (err error)
 	defer func() {
 		err = errors.Join(err, remove(tmp), remove(tmp+"-wal"), remove(tmp+"-shm"), remove(tmp+tallySuffix))
 	}()
-	if err := fill(ctx, tmp); err != nil {
+	if err := fill(ctx, tmp, len(migrations())); err != nil {
 		return err
 	}
 	b, err := Open(ctx, tmp, Options{})
