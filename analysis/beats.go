@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"iter"
+	"slices"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/sessions"
@@ -14,29 +15,58 @@ type BeatRow struct {
 	Spurious bool
 }
 
-// Beats returns every event of a timing session in order, as the beat it is or as
+// Beats walks through every event of a timing session in order, as the beat it is or as
 // spurious, on the corrected time base: the device's count with its offset against
-// the host, or against the time reference where that knows better, taken out. All
-// are in memory at once: some 60 bytes an event.
-func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) ([]BeatRow, error) {
-	opt, err := BeatOptions(clock, ses, o)
+// the host, or against the time reference where that knows better, taken out. It goes
+// through the beats twice, since that offset is known only at their end. An error ends it.
+func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o RateOptions) iter.Seq2[BeatRow, error] {
+	return func(yield func(BeatRow, error) bool) {
+		opt, err := BeatOptions(clock, ses, o)
+		opt.Stamped = true
+		l := laying{yield: yield, tick: 1e-9, toTrue: 1}
+		if err == nil {
+			err = l.all(opt, beats, o.References)
+		}
+		if err != nil && !l.enough {
+			yield(BeatRow{}, err)
+		}
+	}
+}
+
+// all lays out the beats, which it goes through twice.
+func (l *laying) all(opt beat.Options, beats iter.Seq2[[]sessions.Beat, error], references []sessions.Reference) error {
+	a, err := analysed(opt, beats, references)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	type numbered struct {
-		index, at int64
-		off       bool
+	if opt.CountRate > 0 {
+		l.tick = 1 / opt.CountRate
 	}
-	var events []int64
-	var laid []numbered
-	opt.Stamped = true
-	opt.Event = func(ticks int64) { events = append(events, ticks) }
-	opt.Beat = func(number, ticks int64, off bool) { laid = append(laid, numbered{number, ticks, off}) }
+	if f, err := a.Result(); err == nil {
+		l.toTrue = 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6)
+		l.offKept = f.Late+f.Early > 0
+	}
+	opt.Event, opt.Beat = l.event, l.beat
+	_, err = analysed(opt, func(yield func([]sessions.Beat, error) bool) {
+		for chunk, err := range beats {
+			if l.enough || !yield(chunk, err) {
+				return
+			}
+		}
+	}, references)
+	for _, t := range l.open {
+		l.put(t, BeatRow{Spurious: true})
+	}
+	return err
+}
+
+// analysed has an analyser hear all beats.
+func analysed(opt beat.Options, beats iter.Seq2[[]sessions.Beat, error], references []sessions.Reference) (*beat.Analyser, error) {
 	a, err := beat.NewAnalyser(opt)
 	if err != nil {
 		return nil, err
 	}
-	a.AddReferences(o.References)
+	a.AddReferences(references)
 	for chunk, err := range beats {
 		if err != nil {
 			return nil, err
@@ -44,22 +74,40 @@ func Beats(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]session
 		a.Add(chunk)
 	}
 	a.Close()
-	tick := 1e-9 // seconds
-	if opt.CountRate > 0 {
-		tick = 1 / opt.CountRate
+	return a, nil
+}
+
+// laying hands on events once it is known which beats they are.
+type laying struct {
+	yield   func(BeatRow, error) bool
+	enough  bool    // yield wants no more
+	tick    float64 // seconds
+	toTrue  float64 // to the corrected time base
+	offKept bool    // beats off their place count as beats
+	begun   bool
+	first   int64   // event, ticks
+	open    []int64 // events that may still become beats, ticks
+}
+
+func (l *laying) event(ticks int64) {
+	if !l.begun {
+		l.begun, l.first = true, ticks
 	}
-	toTrue := 1.0
-	f, err := a.Result()
-	if err == nil {
-		toTrue = 1 / (1 + f.TimeBase.OffsetPPM.V*1e-6)
+	l.open = append(l.open, ticks)
+}
+
+func (l *laying) beat(number, ticks int64, off bool) {
+	at := slices.Index(l.open, ticks)
+	for _, t := range l.open[:max(at, 0)] {
+		l.put(t, BeatRow{Spurious: true})
 	}
-	rows := make([]BeatRow, len(events))
-	for i, t := range events {
-		rows[i] = BeatRow{TimeS: float64(t-events[0]) * tick * toTrue, Spurious: true}
-		if len(laid) > 0 && laid[0].at == t {
-			rows[i].Index, rows[i].Spurious = laid[0].index, laid[0].off && f.Late+f.Early == 0
-			laid = laid[1:]
-		}
+	if at >= 0 {
+		l.put(ticks, BeatRow{Index: number, Spurious: off && !l.offKept})
 	}
-	return rows, nil
+	l.open = l.open[at+1:]
+}
+
+func (l *laying) put(ticks int64, row BeatRow) {
+	row.TimeS = float64(ticks-l.first) * l.tick * l.toTrue
+	l.enough = l.enough || !l.yield(row, nil)
 }

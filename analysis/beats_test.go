@@ -7,6 +7,16 @@ import (
 	"evenbeat/sessions"
 )
 
+// beatRows lists the beats of a clock of half seconds.
+func beatRows(ses sessions.Session, heard []sessions.Beat) (rows []BeatRow, err error) {
+	for r, e := range Beats(sessions.Clock{BeatsPerHour: 7200}, ses, func(yield func([]sessions.Beat, error) bool) { yield(heard, nil) }, RateOptions{}) {
+		if err = e; err == nil {
+			rows = append(rows, r)
+		}
+	}
+	return rows, err
+}
+
 // A minute of noise before the clock is heard is spurious, and the beats behind it are
 // beats all the same: events and beats are matched from the first event on.
 func TestBeatsAfterNoise(t *testing.T) {
@@ -25,7 +35,7 @@ func TestBeatsAfterNoise(t *testing.T) {
 		add(at)
 	}
 	ses := sessions.Session{Kind: sessions.SessionTime, Timing: sessions.Timing{CountRate: 1e6, CountBits: 32}}
-	rows, err := Beats(sessions.Clock{BeatsPerHour: 7200}, ses, func(yield func([]sessions.Beat, error) bool) { yield(heard, nil) }, RateOptions{})
+	rows, err := beatRows(ses, heard)
 	if err != nil || len(rows) != len(heard) {
 		t.Fatalf("%d rows of %d events, error %v", len(rows), len(heard), err)
 	}
@@ -67,7 +77,7 @@ func TestLateBeatsAreListed(t *testing.T) {
 				}
 			}
 			ses := sessions.Session{Kind: sessions.SessionTime, Timing: sessions.Timing{CountRate: 1e6, CountBits: 32}}
-			rows, err := Beats(sessions.Clock{BeatsPerHour: 7200}, ses, func(yield func([]sessions.Beat, error) bool) { yield(heard, nil) }, RateOptions{})
+			rows, err := beatRows(ses, heard)
 			if err != nil || int64(len(rows)) != tc.rows {
 				t.Fatalf("%d rows, error %v; want %d", len(rows), err, tc.rows)
 			}

@@ -1,11 +1,17 @@
 package main
 
 import (
+	"bufio"
+	"bytes"
+	"compress/gzip"
 	"context"
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"io"
+	"iter"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -24,10 +30,10 @@ var tables = []string{"readings", "beats", "checks", "air", "events", "particula
 // tableParts are the parts of a clock's record that the tables are made of.
 var tableParts = map[string]book.Part{"readings": book.Readings, "beats": book.Sessions, "checks": book.Checks, "air": book.Air, "events": book.Events, "particulars": book.Particulars}
 
-// table is one kind of row on its way out of the book or into it.
+// table is one kind of row on its way out of the book.
 type table struct {
 	head []string
-	rows [][]string
+	rows iter.Seq2[[]string, error]
 }
 
 func newExportCmd(a *app) *cobra.Command {
@@ -36,39 +42,32 @@ func newExportCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "export",
 		Short: "Write rows of the book to CSV or JSON",
-		Long: `Write what the book holds of a clock as CSV or JSON, by the file's ending. Times are
-RFC 3339, lengths in metres; an empty cell means not measured. --what all needs a
-.json file.`,
+		Long: `Write what the book holds of a clock as CSV or JSON, by the file's ending; .gz behind
+it packs the file. Times are RFC 3339, lengths in metres; an empty cell means not
+measured. --what all needs JSON. It holds the whole record besides, with all sessions and
+beats, from which import makes the same clock again. Photographs are only named in it.`,
 		Example: `  evenbeat export --what checks --out checks.csv
-  evenbeat export --what all --out hall.json`,
+  evenbeat export --what all --out hall.json.gz`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			kinds := []string{what}
-			if what == "all" {
-				kinds = tables
-			}
-			ext := strings.ToLower(filepath.Ext(out))
+			ext := rowsExt(out)
 			if ext != ".csv" && ext != ".json" {
-				return badCall("--out %q: must end in .csv or .json", out)
+				return badCall("--out %q: must end in .csv or .json, or either with .gz", out)
 			}
 			if what == "all" && ext == ".csv" {
 				return badCall("--what all has several tables, and CSV holds one: write a .json")
 			}
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
-				all := map[string]table{}
-				for _, k := range kinds {
-					t, err := a.table(c.Context(), b, clock, k, session)
+				return a.writeOut(out, packed(out, func(w io.Writer) error {
+					if ext == ".json" {
+						return a.writeJSON(c.Context(), w, b, clock, what, session)
+					}
+					t, err := a.table(c.Context(), b, clock, what, session)
 					if err != nil {
 						return err
 					}
-					all[k] = t
-				}
-				return a.writeOut(out, func(w io.Writer) error {
-					if ext == ".json" {
-						return render.JSON(w, a.made(clock.Name), jsonTables(all))
-					}
-					return all[what].writeCSV(w)
-				})
+					return t.writeCSV(w)
+				}))
 			})
 		},
 	}
@@ -79,36 +78,100 @@ RFC 3339, lengths in metres; an empty cell means not measured. --what all needs 
 	return c
 }
 
+// rowsExt is the ending that tells the form of a file of rows, with or without .gz.
+func rowsExt(name string) string {
+	name, _ = strings.CutSuffix(strings.ToLower(name), packedExt)
+	return filepath.Ext(name)
+}
+
+// packedExt is the ending of a file that is packed.
+const packedExt = ".gz"
+
+// packed packs what write writes if the file's name says so.
+func packed(name string, write func(io.Writer) error) func(io.Writer) error {
+	if !strings.EqualFold(filepath.Ext(name), packedExt) {
+		return write
+	}
+	return func(w io.Writer) error {
+		z := gzip.NewWriter(w)
+		if err := write(z); err != nil {
+			return err
+		}
+		return z.Close()
+	}
+}
+
 func (t table) writeCSV(w io.Writer) error {
 	c := csv.NewWriter(w)
 	if err := c.Write(t.head); err != nil {
 		return err
 	}
-	return c.WriteAll(t.rows)
+	for r, err := range t.rows {
+		if err != nil {
+			return err
+		}
+		if err := c.Write(r); err != nil {
+			return err
+		}
+	}
+	c.Flush()
+	return c.Error()
 }
 
-// jsonTables turns the tables into objects: empty cells are left out, numbers are
-// numbers.
-func jsonTables(all map[string]table) map[string]any {
-	out := map[string]any{}
-	for name, t := range all {
-		rows := make([]map[string]any, len(t.rows))
-		for i, r := range t.rows {
-			rows[i] = map[string]any{}
-			for j, cell := range r {
-				if cell == "" {
-					continue
-				}
-				if x, err := strconv.ParseFloat(cell, 64); err == nil && !textColumns[t.head[j]] {
-					rows[i][t.head[j]] = x
-					continue
-				}
-				rows[i][t.head[j]] = cell
-			}
-		}
-		out[name] = rows
+// writeJSON writes one table or all as an object, a row a line: a year of beats has no
+// room in memory. All of them come behind the whole record.
+func (a *app) writeJSON(ctx context.Context, w io.Writer, b *book.Book, clock sessions.Clock, what string, session int64) error {
+	var about bytes.Buffer
+	if err := render.JSON(&about, a.made(clock.Name), struct{}{}); err != nil {
+		return err
 	}
-	return out
+	out := bufio.NewWriter(w)
+	out.Write(bytes.TrimRight(about.Bytes(), "\n}"))
+	kinds := []string{what}
+	if what == "all" {
+		kinds = tables
+		fmt.Fprintf(out, ",\n%q: ", recordKey)
+		if err := b.Export(ctx, out, clock.ID); err != nil {
+			return err
+		}
+	}
+	for _, kind := range kinds {
+		t, err := a.table(ctx, b, clock, kind, session)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(out, ",\n%q: [", kind)
+		if err := t.writeJSON(out); err != nil {
+			return err
+		}
+		out.WriteString("]")
+	}
+	out.WriteString("}\n")
+	return out.Flush()
+}
+
+// writeJSON writes rows as objects: empty cells are left out, numbers are numbers.
+func (t table) writeJSON(out *bufio.Writer) error {
+	end := "\n{"
+	for r, err := range t.rows {
+		if err != nil {
+			return err
+		}
+		for j, cell := range r {
+			if cell == "" {
+				continue
+			}
+			if _, err := strconv.ParseFloat(cell, 64); err != nil || textColumns[t.head[j]] {
+				quoted, _ := json.Marshal(cell) // text alone gives no error
+				cell = string(quoted)
+			}
+			fmt.Fprintf(out, "%s%q:%s", end, t.head[j], cell)
+			end = ","
+		}
+		out.WriteString("}")
+		end = ",\n{"
+	}
+	return nil
 }
 
 // textColumns are text even where the text looks like a number.
@@ -141,49 +204,62 @@ func (a *app) table(ctx context.Context, b *book.Book, clock sessions.Clock, wha
 	if err != nil {
 		return table{}, err
 	}
-	zone := a.zone(clock)
+	if what == "beats" {
+		return a.beatTable(ctx, b, clock, rec, session)
+	}
+	head, rows := recordTable(rec, what, a.zone(clock))
+	return table{head, func(yield func([]string, error) bool) {
+		for _, r := range rows {
+			if !yield(r, nil) {
+				return
+			}
+		}
+	}}, nil
+}
+
+// recordTable returns one kind of a record's rows, and the names of their columns.
+func recordTable(rec sessions.Record, what string, zone *time.Location) (head []string, rows [][]string) {
 	switch what {
 	case "readings":
-		t := table{head: []string{"reading", "session", "time", "clock", "part", "dimension", "kind", "value_m", "u_m", "text", "instrument", "state", "limit_m", "step_m", "u_form"}}
+		head = []string{"reading", "session", "time", "clock", "part", "dimension", "kind", "value_m", "u_m", "text", "instrument", "state", "limit_m", "step_m", "u_form"}
 		for _, r := range rec.Readings {
-			t.rows = append(t.rows, []string{strconv.FormatInt(r.ID, 10), cell(float64(r.SessionID), r.SessionID > 0), cellTime(r.At, zone), clock.Name, r.Part, r.Dimension, kindCell(r),
+			rows = append(rows, []string{strconv.FormatInt(r.ID, 10), cell(float64(r.SessionID), r.SessionID > 0), cellTime(r.At, zone), rec.Clock.Name, r.Part, r.Dimension, kindCell(r),
 				cell(r.Value, true), cell(analysis.ReadingU(r), true), r.Text, r.Instrument, string(r.State),
 				cell(r.Limit, r.Limit > 0), cell(r.Step, r.Step > 0), r.UForm()})
 		}
-		return t, nil
-	case "beats":
-		return a.beatTable(ctx, b, clock, rec, session)
 	case "checks":
-		t := table{head: []string{"time", "error_s", "u_s"}}
+		head = []string{"time", "error_s", "u_s"}
 		for _, k := range rec.Checks {
-			t.rows = append(t.rows, []string{cellTime(k.At, zone), cell(k.ErrorS, true), cell(k.U, true)})
+			rows = append(rows, []string{cellTime(k.At, zone), cell(k.ErrorS, true), cell(k.U, true)})
 		}
-		return t, nil
 	case "air":
-		t := table{head: []string{"time", "temperature_c", "pressure_hpa", "humidity_pct"}}
+		head = []string{"time", "temperature_c", "pressure_hpa", "humidity_pct"}
 		for _, x := range rec.Air {
-			t.rows = append(t.rows, []string{cellTime(x.At, zone), cell(x.TemperatureC, x.HasTemperature),
+			rows = append(rows, []string{cellTime(x.At, zone), cell(x.TemperatureC, x.HasTemperature),
 				cell(x.PressureHPa, x.HasPressure), cell(x.HumidityPct, x.HasHumidity)})
 		}
-		return t, nil
-	}
-	if what == "particulars" {
-		t := table{head: []string{"time", "part", "name", "value"}}
+	case "particulars":
+		head = []string{"time", "part", "name", "value"}
 		for _, p := range rec.Particulars {
-			t.rows = append(t.rows, []string{cellTime(p.At, zone), p.Part, p.Name, p.Value})
+			rows = append(rows, []string{cellTime(p.At, zone), p.Part, p.Name, p.Value})
 		}
-		return t, nil
+	case "events":
+		head = []string{"time", "kind", "turns", "text"}
+		if slices.ContainsFunc(rec.Events, func(e sessions.Event) bool { return e.HasBefore || e.HasAfter }) {
+			head = append(head, "before_s", "after_s") // of the dial, where the hands were set
+		}
+		for _, e := range rec.Events {
+			row := []string{cellTime(e.At, zone), e.Kind, cell(e.Turns, e.HasTurns), e.Text, cell(e.Before, e.HasBefore), cell(e.After, e.HasAfter)}
+			rows = append(rows, row[:len(head)])
+		}
 	}
-	t := table{head: []string{"time", "kind", "turns", "text"}} // events
-	for _, e := range rec.Events {
-		t.rows = append(t.rows, []string{cellTime(e.At, zone), e.Kind, cell(e.Turns, e.HasTurns), e.Text})
-	}
-	return t, nil
+	return head, rows
 }
 
 // beatTable lists a timing session's beats on the corrected time base.
 func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock, rec sessions.Record, session int64) (table, error) {
 	t := table{head: []string{"index", "time_s", "state"}}
+	t.rows = func(func([]string, error) bool) {}
 	ses, err := timingSession(rec.Sessions, clock, session)
 	if err == errNoTiming {
 		return t, nil
@@ -198,16 +274,19 @@ func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if err := tellOfSession(ctx, b, ses, &opt); err != nil {
 		return t, err
 	}
-	rows, err := analysis.Beats(clock, ses, b.Beats(ctx, ses.ID), opt)
-	if err != nil {
-		return t, fmt.Errorf("session %d: %w", ses.ID, err)
-	}
-	for _, row := range rows {
-		index, state := strconv.FormatInt(row.Index, 10), "beat"
-		if row.Spurious {
-			index, state = "", "spurious"
+	t.rows = func(yield func([]string, error) bool) {
+		for row, err := range analysis.Beats(clock, ses, b.Beats(ctx, ses.ID), opt) {
+			index, state := strconv.FormatInt(row.Index, 10), "beat"
+			if row.Spurious {
+				index, state = "", "spurious"
+			}
+			if err != nil {
+				err = fmt.Errorf("session %d: %w", ses.ID, err)
+			}
+			if !yield([]string{index, strconv.FormatFloat(row.TimeS, 'f', 9, 64), state}, err) {
+				return
+			}
 		}
-		t.rows = append(t.rows, []string{index, strconv.FormatFloat(row.TimeS, 'f', 9, 64), state})
 	}
 	return t, nil
 }

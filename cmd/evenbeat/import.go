@@ -1,13 +1,12 @@
 package main
 
 import (
+	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"maps"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -28,7 +27,11 @@ func newImportCmd(a *app) *cobra.Command {
 		Long: fmt.Sprintf(`Read rows of the kind that export writes into the book. Extra columns are
 ignored. Rows that name a clock go to it. What is in the book already isn't added again.
 If a row is bad, its number is given and nothing is imported. A file may be up to %d MiB,
-or %d MiB for beats as CSV.`, mostRows>>20, mostBeats>>20),
+or %d MiB for beats as CSV. The file's name may end in .gz.
+
+--what all of a file that export --what all wrote brings the clock with its whole record,
+as book merge would, and with the same figures. Such a file may be of any size. Close the
+book everywhere else first.`, mostRows>>20, mostBeats>>20),
 		Example: `  evenbeat import --what checks checks.csv
   evenbeat import --what air shed.json`,
 		Args: cobra.ExactArgs(1),
@@ -54,25 +57,31 @@ type importing struct {
 	ahead int64 // rows whose times lie ahead
 }
 
-func (i *importing) run(ctx context.Context, what string) error {
+func (i *importing) run(ctx context.Context, what string) (err error) {
 	kinds := []string{what}
 	if what == "all" {
 		kinds = tables
 	} else if !slices.Contains(tables, what) {
 		return badCall("--what %q is not known: use %s or all", what, strings.Join(tables, ", "))
 	}
-	isJSON := strings.EqualFold(filepath.Ext(i.name), ".json")
+	isJSON := rowsExt(i.name) == ".json"
 	if what == "all" && !isJSON {
 		return badCall("--what all: CSV holds one kind of row: name it, or give a .json")
 	}
 	if what == "beats" && !isJSON {
 		return i.beats(ctx)
 	}
-	file, err := i.read(kinds, isJSON)
+	file, err := i.read(ctx, kinds, isJSON)
+	if file.path != "" {
+		defer func() { err = errors.Join(err, book.RemoveBook(file.path)) }()
+	}
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(i.loaded.Settings.Book); i.clock == "" && errors.Is(err, fs.ErrNotExist) {
+	if file.path != "" {
+		return i.bring(ctx, file)
+	}
+	if i.clock == "" && !i.hasBook() {
 		// Bad rows are told before a book is made.
 		if _, err := i.take(file, kinds, i.owners(nil).of); err != nil {
 			return err
@@ -82,11 +91,11 @@ func (i *importing) run(ctx context.Context, what string) error {
 }
 
 // read reads a file's rows by their kind, which a JSON file names itself.
-func (i *importing) read(kinds []string, isJSON bool) (file rowFile, err error) {
-	err = i.withInput(i.name, func(in io.Reader) error {
+func (i *importing) read(ctx context.Context, kinds []string, isJSON bool) (file rowFile, err error) {
+	err = i.unpacked(func(in io.Reader) error {
 		var err error
 		if isJSON {
-			file, err = readJSON(in)
+			file, err = readJSON(in, kinds, i.whole(ctx, kinds))
 		} else {
 			var c *csvRows
 			if c, err = openCSV(in, mostRows, rowColumns[kinds[0]].must...); err == nil {
@@ -94,7 +103,7 @@ func (i *importing) read(kinds []string, isJSON bool) (file rowFile, err error) 
 				file.rows[kinds[0]], err = c.all()
 			}
 		}
-		if err == nil && !slices.ContainsFunc(kinds, func(kind string) bool { _, ok := file.rows[kind]; return ok }) {
+		if err == nil && file.path == "" && !slices.ContainsFunc(kinds, func(kind string) bool { _, ok := file.rows[kind]; return ok }) {
 			err = fmt.Errorf("holds no %s", strings.Join(kinds, " or "))
 		}
 		return i.wrong(err)
@@ -102,10 +111,27 @@ func (i *importing) read(kinds []string, isJSON bool) (file rowFile, err error) 
 	return file, err
 }
 
-// wrong names the file of what is wrong in it.
+// unpacked hands the file on, unpacked if its name says that it is packed.
+func (i *importing) unpacked(read func(io.Reader) error) error {
+	return i.withInput(i.name, func(in io.Reader) error {
+		if !strings.EqualFold(filepath.Ext(i.name), packedExt) {
+			return read(in)
+		}
+		z, err := gzip.NewReader(in)
+		if err != nil {
+			return i.wrong(err)
+		}
+		return read(z) // which sees a wrong checksum at its end
+	})
+}
+
+// wrong names the file of what is wrong in it. What the book or the disk refused is not.
 func (i *importing) wrong(err error) error {
 	if err == nil {
 		return nil
+	}
+	if e, ok := errors.AsType[*book.Error](err); ok && !e.CallersFault() {
+		return err
 	}
 	return badCall("%s: %w", i.name, err)
 }

@@ -134,7 +134,7 @@ func FuzzImportJSON(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		file, err := readJSON(strings.NewReader(text))
+		file, err := readJSON(strings.NewReader(text), tables, nil)
 		if err != nil {
 			return
 		}

@@ -192,6 +192,12 @@ func (in *rowsIn) event(r row) error {
 	if x.Turns, x.HasTurns, err = r.number("turns"); err != nil {
 		return err
 	}
+	if x.Before, x.HasBefore, err = r.number("before_s"); err != nil {
+		return err
+	}
+	if x.After, x.HasAfter, err = r.number("after_s"); err != nil {
+		return err
+	}
 	in.Events = append(in.Events, x)
 	return in.valid(r, x)
 }

@@ -14,6 +14,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"evenbeat/sessions/book"
 )
 
 // Bounds of a file that is read, so that input without end stops.
@@ -252,6 +254,17 @@ type capped struct {
 }
 
 func (c *capped) rowBegan() { c.began = c.done }
+
+// unbounded doesn't count what is read meanwhile, in which no row may exceed one of an
+// export.
+func (c *capped) unbounded(read func() error) error {
+	most, done := c.most, c.done
+	c.most, c.row = math.MaxInt64, book.MostExportRow
+	c.rowBegan()
+	err := read()
+	c.most, c.row = most+c.done-done, 0
+	return err
+}
 
 func (c *capped) Read(b []byte) (int, error) {
 	if c.done > c.most {

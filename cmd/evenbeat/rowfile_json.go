@@ -15,36 +15,54 @@ var rowColumns = map[string]struct{ must, may []string }{
 	"beats":    {[]string{"time_s"}, []string{"clock"}},
 	"checks":   {[]string{"time", "error_s", "u_s"}, []string{"clock"}},
 	"air":      {[]string{"time", "temperature_c|pressure_hpa|humidity_pct"}, []string{"clock", "temperature_c", "pressure_hpa", "humidity_pct"}},
-	"events":   {[]string{"time", "kind"}, []string{"clock", "turns", "text"}},
+	"events":   {[]string{"time", "kind"}, []string{"clock", "turns", "text", "before_s", "after_s"}},
 
 	"particulars": {[]string{"time", "name", "value"}, []string{"clock", "part"}},
 }
 
-// rowFile is what a file holds: rows by their table, and the clock that it names.
+// recordKey is the name of a clock's whole record in JSON.
+const recordKey = "record"
+
+// rowFile is what a file holds: rows by their table, the clock that it names, and the book
+// that was made of its whole record, "" if that wasn't asked for or isn't there.
 type rowFile struct {
 	clock string
 	rows  map[string][]row
+	record
 }
 
-// readJSON reads an object with the tables by name. It is read piece by piece, so that
-// a key that stands twice is seen.
-func readJSON(in io.Reader) (rowFile, error) {
-	text := bufio.NewReader(&capped{Reader: in, most: mostRows})
+// record is a book that holds so many rows and beats.
+type record struct {
+	path string
+	n    int64
+}
+
+// readJSON reads an object with those of its tables that are wanted. It is read piece by
+// piece, so that a key that stands twice is seen. whole reads the whole record of that
+// clock; if it makes a book of it, no table is wanted. Where it is nil, the record isn't.
+// What isn't wanted may be of any length.
+func readJSON(in io.Reader, wanted []string, whole func(d *json.Decoder, began func(), clock string) (record, error)) (rowFile, error) {
+	capped := &capped{Reader: in, most: mostRows}
+	text := bufio.NewReader(capped)
 	if err := skipMark(text); err != nil {
 		return rowFile{}, err
 	}
 	file, d := rowFile{rows: map[string][]row{}}, json.NewDecoder(text)
 	d.UseNumber()
 	err := object(d, "an object that names its tables", func(key string) (err error) {
-		if _, known := rowColumns[key]; known {
+		switch {
+		case key == "clock":
+			return d.Decode(&file.clock)
+		case key == recordKey && whole != nil:
+			return capped.unbounded(func() (err error) {
+				file.record, err = whole(d, capped.rowBegan, file.clock)
+				return err
+			})
+		case slices.Contains(wanted, key) && file.record.path == "":
 			file.rows[key], err = readObjects(d, key)
 			return err
 		}
-		if key == "clock" {
-			err = d.Decode(&file.clock)
-			return err
-		}
-		return d.Decode(new(json.RawMessage))
+		return capped.unbounded(func() error { return skip(d, capped.rowBegan) })
 	})
 	if err == nil {
 		if _, more := d.Token(); !errors.Is(more, io.EOF) {
@@ -55,6 +73,25 @@ func readJSON(in io.Reader) (rowFile, error) {
 		err = errors.New("the JSON ends too early")
 	}
 	return file, err
+}
+
+// skip goes past a value, bit by bit.
+func skip(d *json.Decoder, began func()) error {
+	for depth := 0; ; {
+		began()
+		t, err := d.Token()
+		if err != nil {
+			return err
+		}
+		if delim, ok := t.(json.Delim); ok && (delim == '{' || delim == '[') {
+			depth++
+		} else if ok {
+			depth--
+		}
+		if depth == 0 {
+			return nil
+		}
+	}
 }
 
 // object walks through an object; what says what it is. value reads the value of each key.

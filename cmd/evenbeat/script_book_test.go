@@ -3,7 +3,9 @@ package main
 import (
 	"errors"
 	"os"
+	"regexp"
 	"strconv"
+	"strings"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/rogpeppe/go-internal/testscript"
@@ -16,8 +18,12 @@ import (
 //	turn FILE TABLE  turns one bit in the first page of a table
 //	sql FILE SQL     runs a statement on a database
 //	hold FILE        keeps a database locked until the script ends
+//
+// And one compares them:
+//
+//	samefigures A B  holds all findings and the record of two books against each other
 func bookCommands() map[string]func(*testscript.TestScript, bool, []string) {
-	return map[string]func(*testscript.TestScript, bool, []string){"cut": cutFile, "turn": turnBit, "sql": runSQL, "hold": holdBook}
+	return map[string]func(*testscript.TestScript, bool, []string){"cut": cutFile, "turn": turnBit, "sql": runSQL, "hold": holdBook, "samefigures": sameFigures}
 }
 
 func cutFile(ts *testscript.TestScript, neg bool, args []string) {
@@ -71,4 +77,30 @@ func holdBook(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Logf("%s: %v", args[0], err)
 		}
 	})
+}
+
+// findingsOfDemo are the commands that tell all of a clock of the demo.
+var findingsOfDemo = []string{"spring --full --json", "fit --json", "rate --full --json", "stability --session 3 --json", "going --full --json", "clock show --json",
+	"record sessions --json", "record readings --json", "record checks --json", "record notes --json", "record air --json", "inspect --json", "sheet --out /dev/stdout", "sheet --customer --out /dev/stdout"}
+
+// writtenAt is when a finding was written.
+var writtenAt = regexp.MustCompile(`"at":"[^"]*"|(?m)^  "at": ".*",?$`)
+
+func sameFigures(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: samefigures A B")
+	}
+	for _, line := range findingsOfDemo {
+		var told [2]string
+		for i, book := range args {
+			err := ts.Exec("evenbeat", append(strings.Fields(line), "--book", book)...)
+			if err != nil {
+				ts.Fatalf("%s, %s: %v", line, book, err)
+			}
+			told[i] = writtenAt.ReplaceAllString(ts.ReadFile("stdout"), "")
+		}
+		if len(told[0]) < 10 || told[0] != told[1] {
+			ts.Fatalf("%s says of %s\n%s\nand of %s\n%s", line, args[0], told[0], args[1], told[1])
+		}
+	}
 }
