@@ -181,7 +181,7 @@ func (b *bench) prepare(ts *testscript.TestScript, args []string) (*program, err
 			said: map[string]*bytes.Buffer{"stdout": {}, "stderr": {}}, seen: map[string]int{}}
 		p.changed = sync.NewCond(&p.mu)
 		p.cmd.Dir = ts.MkAbs(".")
-		for _, name := range []string{"HOME", "PATH", "TMPDIR", "TZ", "TERM", "NO_COLOR", "EVENBEAT_BOOK", "EVENBEAT_CONFIG", "EVENBEAT_PORTS", "NOTIFY_SOCKET"} {
+		for _, name := range []string{"HOME", "PATH", "TMPDIR", "TZ", "TERM", "NO_COLOR", "EVENBEAT_BOOK", "EVENBEAT_CONFIG", "EVENBEAT_PORTS", "NOTIFY_SOCKET", notAsDescribedVar} {
 			if v := ts.Getenv(name); v != "" {
 				p.cmd.Env = append(p.cmd.Env, name+"="+v)
 			}
