@@ -91,7 +91,7 @@ func (p *customerPage) rates(f Findings, zone *time.Location) {
 		p.Now = append(p.Now, "At the last check its dial was "+dialWords(*g.ErrorNow)+".")
 	}
 	if told(g.Forecast) {
-		p.Expect = append(p.Expect, "If nothing is touched, a week after that its dial is "+dialWords(*g.Forecast)+".")
+		p.Expect = append(p.Expect, "If nothing is touched, a week later its dial will be "+dialWords(*g.Forecast)+".")
 	}
 	for _, x := range g.Factors {
 		if x.Significant && x.Name == "temperature" {

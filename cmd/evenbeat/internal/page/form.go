@@ -21,7 +21,7 @@ type form struct {
 // readForm reads the form of a request, whose body the guard has bounded and read.
 func readForm(r *http.Request) (form, error) {
 	if err := r.ParseForm(); err != nil {
-		return form{}, refuse(http.StatusBadRequest, "What was sent is no form.")
+		return form{}, refuse(http.StatusBadRequest, "What was sent is not a form.")
 	}
 	return form{values: r.PostForm, faults: map[string]string{}}, nil
 }

@@ -159,7 +159,7 @@ func (p *Page) doInstruments(w http.ResponseWriter, r *http.Request) error {
 	}
 	e := p.ears.at(f.Text("port"))
 	if e == nil {
-		return refuse(http.StatusConflict, "Nobody listens at this port any more.")
+		return refuse(http.StatusConflict, "This page no longer listens at this port.")
 	}
 	do := f.Text("do")
 	switch do {

@@ -171,7 +171,7 @@ func (p *Page) doMeasuring(w http.ResponseWriter, r *http.Request) error {
 	if back != "" {
 		n, err := strconv.ParseInt(back, 10, 64)
 		if err != nil {
-			return refuse(http.StatusUnprocessableEntity, "That is no number of a reading.")
+			return refuse(http.StatusUnprocessableEntity, "That is not the number of a reading.")
 		}
 		if one == nil || !slices.ContainsFunc(one.State().Readings, func(x live.Reading) bool { return x.ID == n }) {
 			return p.takeBackReading(w, r, n)
@@ -179,7 +179,7 @@ func (p *Page) doMeasuring(w http.ResponseWriter, r *http.Request) error {
 		f.values.Set("back", strconv.FormatInt(n, 10))
 	}
 	if one == nil {
-		return refuse(http.StatusConflict, "No session of measuring goes on for this clock.")
+		return refuse(http.StatusConflict, "No measuring session is running for this clock.")
 	}
 	if err := one.command(r.Context(), f); err != nil {
 		return err

@@ -69,7 +69,7 @@ func refuse(status int, format string, args ...any) error {
 
 // fail tells a browser of an error. It never tells where anything lies on the disk.
 func (p *Page) fail(w http.ResponseWriter, r *http.Request, err error) {
-	no := &refusal{http.StatusInternalServerError, "The terminal of evenbeat bench tells why."}
+	no := &refusal{http.StatusInternalServerError, "The terminal that runs evenbeat bench says why."}
 	if told, ok := errors.AsType[*refusal](err); ok {
 		no = told
 	} else if isKind(err, book.KindUnknown) {

@@ -135,7 +135,7 @@ func (all *runs) claim(r *run) error {
 			continue
 		}
 		if o.kind == r.kind && o.clock == r.clock {
-			return refuse(http.StatusConflict, "Such a session goes on for this clock already: finish it first.")
+			return refuse(http.StatusConflict, "A session of this kind is already running for this clock: finish it first.")
 		}
 		for _, name := range r.ports {
 			if slices.Contains(o.ports, name) {

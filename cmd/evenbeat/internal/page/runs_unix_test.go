@@ -125,7 +125,7 @@ func TestMeasuringOnThePage(t *testing.T) {
 	one, two := b.look(t, measuringOne+"/events", 0), b.look(t, measuringOne+"/events", 0)
 	one.await(t, "asked", "bore 1 of 3")
 	two.await(t, "asked", "bore 1 of 3")
-	if status, text, _ := b.post(t, measuringOne, begin); status != http.StatusConflict || !strings.Contains(text, "goes on for this clock already") {
+	if status, text, _ := b.post(t, measuringOne, begin); status != http.StatusConflict || !strings.Contains(text, "is already running for this clock") {
 		t.Errorf("a second session: status %d: %s", status, text)
 	}
 	b.add(t, sessions.Clock{Name: "Landing"})

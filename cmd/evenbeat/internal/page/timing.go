@@ -116,7 +116,7 @@ func (p *Page) finishTiming(w http.ResponseWriter, r *http.Request) error {
 	}
 	one := p.runs.goes(sessions.SessionTime, id)
 	if one == nil {
-		return refuse(http.StatusConflict, "No session of timing goes on for this clock.")
+		return refuse(http.StatusConflict, "No timing session is running for this clock.")
 	}
 	err = one.answers(r.Context(), func(live.Event) bool { return false }, func(context.Context) error {
 		one.timing.Finish()
@@ -207,7 +207,7 @@ func (p *Page) timingOf(clock sessions.Clock, s *live.State) *timingView {
 	case s.Session.ID == 0:
 		v.Heard = "Waiting for the sensor to speak."
 	case v.Silent:
-		v.Heard = fmt.Sprintf("Nothing heard for %s: is the clock going, is the sensor in place?", quantity.SpanWords(math.Floor(s.Quiet.Seconds())))
+		v.Heard = fmt.Sprintf("Nothing heard for %s. Is the clock going? Is the sensor in place?", quantity.SpanWords(math.Floor(s.Quiet.Seconds())))
 	default:
 		v.Heard = fmt.Sprintf("Listening to the %s at %s: %d beats are in the book.", s.Session.Profile, s.Session.Port, s.Beats)
 	}
@@ -271,7 +271,7 @@ func evennessOf(f beat.Result) *evenness {
 	case told && in:
 		says = "It is in beat."
 	case told:
-		says = "It is out of beat: move the crutch until both are alike."
+		says = "It is out of beat: move the crutch until tick and tock are equal."
 	}
 	says += " The beat error is " + beat.InMs(f.BeatError, quantity.Value.Text) + "."
 	tick, tock := f.IntervalS+f.TickTock.V/2, f.IntervalS-f.TickTock.V/2

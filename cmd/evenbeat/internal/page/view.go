@@ -105,7 +105,7 @@ func (p *Page) write(w http.ResponseWriter, status int, name, part string, data 
 	text, err := set(name, part, data)
 	if err != nil {
 		p.Log.Error().Err(err).Msg("bench page")
-		http.Error(w, "The page can't be made. The terminal of evenbeat bench tells why.", http.StatusInternalServerError)
+		http.Error(w, "The page can't be made. The terminal that runs evenbeat bench says why.", http.StatusInternalServerError)
 		return
 	}
 	p.send(w, status, "text/html; charset=utf-8", text)

@@ -69,7 +69,7 @@ func (s *liveRate) heard() string {
 	if !s.silent {
 		return "listening"
 	}
-	return fmt.Sprintf("nothing heard for %s: is the clock going, is the sensor in place?", s.quiet.Round(time.Second))
+	return fmt.Sprintf("nothing heard for %s: is the clock going? Is the sensor in place?", s.quiet.Round(time.Second))
 }
 
 func (s *liveRate) picture(f beat.Result) []string {
