@@ -1,8 +1,10 @@
 package page
 
 import (
+	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -19,15 +21,18 @@ const daysPath = "/clocks/{id}/days"
 
 func daysPlace(p *Page) place {
 	return place{Name: "Days", Path: daysPath, Script: "days.js", Routes: map[string]answer{
-		"GET " + daysPath:           p.showDays,
-		"GET " + daysPath + "/time": p.tellTime,
-		"POST " + daysPath:          p.postDays,
+		"GET " + daysPath:             p.showDays,
+		"GET " + daysPath + "/time":   p.tellTime,
+		"POST " + daysPath:            p.postDays,
+		"GET " + daysPath + "/events": p.tellDays,
 	}}
 }
 
 // days is how a clock goes over the days, and the forms by which its record grows.
 type days struct {
+	*texts
 	Path    string
+	Figure  string        // its address, which is another for each record
 	Going   *going.Result // nil before the first check
 	Figures []clockFigure
 	Winding []clockFigure
@@ -64,15 +69,53 @@ func (p *Page) showDays(w http.ResponseWriter, r *http.Request) error {
 
 // writeDays shows the page with the forms of d.
 func (p *Page) writeDays(w http.ResponseWriter, r *http.Request, status int, clock int64, d days) error {
-	_, f, err := p.findings(r.Context(), clock)
+	from, f, err := p.findings(r.Context(), clock)
 	if err != nil {
 		return err
 	}
 	c := f.Record.Clock
 	d.fill(*f, addressOf(daysPath, c), p.zone(c))
+	d.Figure = figureOf(c, from)
 	d.LimitS = p.Settings.Check.LimitS
 	p.show(w, r, status, "days.html", view{Title: "Days", Clock: &c, Data: d})
 	return nil
+}
+
+// figureOf is the address of the figure of the days, as of a record.
+func figureOf(c sessions.Clock, from string) string {
+	return addressOf("/clocks/{id}/figures/going.svg", c) + "?" + url.Values{"as-of": {from}}.Encode()
+}
+
+// tellDays streams what the book tells of the days. The forms stay as they are.
+func (p *Page) tellDays(w http.ResponseWriter, r *http.Request) error {
+	clock, err := p.clock(r)
+	if err != nil {
+		return err
+	}
+	return p.stream(w, r, func(ctx context.Context, s *stream) error {
+		t := &teller{s, "days.html", map[string]string{}}
+		for is := range p.changes(ctx) {
+			d, err := see(ctx, p.sights.of("days", clock.ID), asOf{book: is}, restFor, func() (*days, error) {
+				from, f, err := p.findings(ctx, clock.ID)
+				if err != nil {
+					return nil, err
+				}
+				d := &days{texts: &texts{}}
+				d.fill(*f, addressOf(daysPath, clock), p.zone(f.Record.Clock))
+				d.Figure = figureOf(clock, from)
+				return d, nil
+			})
+			if err != nil {
+				return err
+			}
+			for _, name := range []string{"answer", "week", "rows"} {
+				if err := t.part(0, name, d); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
 }
 
 // fill writes into d what was found of a clock.

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bufio"
 	"fmt"
 	"math"
 	"net/http"
@@ -172,5 +173,43 @@ func TestDaysTapped(t *testing.T) {
 	holdsAll(t, text, `value="`+f.Get("taps")+`"`, `value="noon"`, `value="15" checked`, `src="/days.js"`, `aria-current="page"`)
 	if _, said := b.get(t, "/clocks/1/days/time"); said != fmt.Sprint(daysNow.UnixNano()) {
 		t.Errorf("the time is %s", said)
+	}
+}
+
+// An open page follows the book, whoever writes to it: a check, a note, and one taken back.
+func TestDaysFollowTheBook(t *testing.T) {
+	t.Parallel()
+	b := serve(t, func(l *limits) { l.look = time.Millisecond })
+	c := b.add(t, sessions.Clock{Name: "Hall"})
+	answer := b.open(t, "/clocks/1/days/events")
+	defer answer.Body.Close()
+	events := bufio.NewReader(answer.Body)
+	await := func(text string) {
+		t.Helper()
+		for {
+			if name, data := event(t, events); name == "rows" && strings.Contains(data, text) {
+				return
+			}
+		}
+	}
+	await("Nothing is recorded yet")
+	for _, x := range []struct {
+		do   func(*book.Book) error
+		want string
+	}{
+		{func(x *book.Book) error {
+			_, err := x.AddEvent(t.Context(), sessions.Event{ClockID: c.ID, At: daysNow, Kind: sessions.EventMoved, Text: "<script>x()</script>"})
+			return err
+		}, "&lt;script&gt;x()"},
+		{func(x *book.Book) error {
+			_, err := x.AddCheck(t.Context(), sessions.Check{ClockID: c.ID, At: daysNow, ErrorS: 7.5, U: 0.1})
+			return err
+		}, "check 1"},
+		{func(x *book.Book) error { return x.Withdraw(t.Context(), book.ThingCheck, 1, "a slip") }, "taken back: a slip"},
+	} {
+		if err := b.Write(t.Context(), x.do); err != nil {
+			t.Fatal(err)
+		}
+		await(x.want)
 	}
 }
