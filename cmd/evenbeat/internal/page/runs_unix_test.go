@@ -324,3 +324,25 @@ func TestMeasuringElsewhere(t *testing.T) {
 	write(func(x *book.Book) error { return x.EndSession(t.Context(), ses, time.Now()) })
 	s.await(t, "mode", modeNone)
 }
+
+// What an instrument sends is text wherever it is shown, on the page and in what a stream
+// puts into it. So is the name of a clock.
+func TestInstrumentsSendNoScript(t *testing.T) {
+	t.Parallel()
+	b := serve(t, nil)
+	const script, shown = "<script>x()</script>", "&lt;script&gt;x()&lt;/script&gt;"
+	b.add(t, sessions.Clock{Name: "Hall " + script})
+	caliper, name := b.plug(t)
+	b.must(t, measuringOne, url.Values{"plan": {"mainspring"}, "port": {name}, "profile": {"caliper"}})
+	eye := b.look(t, measuringOne+"/events", 0)
+	eye.await(t, "asked", "bore")
+	send(t, caliper, script)
+	if _, data := eye.await(t, "notes", "x()"); !strings.Contains(data, shown) || strings.Contains(data, "<script") {
+		t.Errorf("the stream sends %s", data)
+	}
+	for _, path := range []string{"/", measuringOne, timingOne, "/clocks/1/days", "/clocks/1/sheet"} {
+		if _, text := b.get(t, path); !strings.Contains(text, shown) || strings.Contains(text, "<script>x") {
+			t.Errorf("%s shows %s", path, text)
+		}
+	}
+}
