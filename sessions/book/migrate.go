@@ -129,8 +129,17 @@ func migrateStep(ctx context.Context, conn *sql.Conn, step int) error {
 // is the book.
 func create(ctx context.Context, path string) (err error) {
 	dir := filepath.Dir(path)
+	var parents []string // of the folders that are made
+	for d := dir; !exists(d); d = filepath.Dir(d) {
+		parents = append(parents, filepath.Dir(d))
+	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return fail(path, "making its folder", err)
+	}
+	for _, p := range parents {
+		if err := syncFolder(p); err != nil {
+			return fail(path, "making its folder", err)
+		}
 	}
 	tmp, err := tempName(path)
 	if err != nil {
