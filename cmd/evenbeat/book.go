@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -57,7 +58,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 func newBookBackupCmd(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:     "backup FILE",
-		Short:   "Copy the book, even while it is in use",
+		Short:   "Copy the book with its photographs, even while it is in use",
 		Example: `  evenbeat book backup /media/stick/book-2026-03-01.db`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -66,7 +67,7 @@ func newBookBackupCmd(a *app) *cobra.Command {
 					return asPlace(err)
 				}
 				a.say("%s is copied to %s and was read back.\n", a.loaded.Settings.Book, args[0])
-				return nil
+				return a.carryPhotos(c.Context(), b, b.Path(), args[0])
 			})
 		},
 	}
@@ -87,9 +88,14 @@ func newBookRestoreCmd(a *app) *cobra.Command {
 			if kept != "" {
 				a.say("The book that was there is kept as %s.\n", kept)
 			}
-			return nil
+			return a.bringPhotos(c.Context(), args[0])
 		},
 	}
+}
+
+// bringPhotos copies the photographs from beside another book to beside the book.
+func (a *app) bringPhotos(ctx context.Context, from string) error {
+	return a.withBook(ctx, reading, func(b *book.Book) error { return a.carryPhotos(ctx, b, from, b.Path()) })
 }
 
 func writeBookReport(r *render.Report, rep book.Report) error {

@@ -29,6 +29,9 @@ The clock in use stays.`,
 			if err != nil {
 				return err
 			}
+			if err := a.bringPhotos(c.Context(), args[0]); err != nil {
+				return err
+			}
 			if a.asJSON {
 				return a.answer("", m)
 			}

@@ -2,7 +2,9 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
+	"fmt"
 	"image"
 	_ "image/jpeg" // decoders
 	_ "image/png"
@@ -10,7 +12,12 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+
+	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/sessions"
+	"evenbeat/sessions/book"
 )
 
 // Bounds of a photograph.
@@ -34,26 +41,104 @@ func keepPhoto(book, from string) error {
 	if err != nil {
 		return badCall("--photo %s: %w", from, err)
 	}
-	dir := photoFolder(book)
+	err = putPhoto(photoFolder(book), photoName(from), data)
+	if errors.Is(err, errOtherPhoto) {
+		return badCall("--photo %s: another photograph of that name is kept in %s: give this one another name", from, photoFolder(book))
+	}
+	return err
+}
+
+var errOtherPhoto = errors.New("another photograph of that name is there")
+
+// putPhoto puts a photograph into a folder, whole or not at all, and reads it back. One
+// that is there already is never replaced.
+func putPhoto(dir, name string, data []byte) (err error) {
+	to := filepath.Join(dir, name)
+	there, err := os.ReadFile(to)
+	if err == nil && !bytes.Equal(there, data) {
+		return errOtherPhoto
+	}
+	if err == nil || !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return err
 	}
-	to := filepath.Join(dir, photoName(from))
-	f, err := os.OpenFile(to, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
-	if errors.Is(err, fs.ErrExist) {
-		if there, err := os.ReadFile(to); err != nil || !bytes.Equal(there, data) {
-			return badCall("--photo %s: another photograph of that name is kept in %s: give this one another name", from, dir)
+	f, err := os.CreateTemp(dir, "."+name+".*")
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.Remove(f.Name()))
 		}
-		return nil
+	}()
+	_, err = f.Write(data)
+	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	if there, err = os.ReadFile(f.Name()); err == nil && !bytes.Equal(there, data) {
+		err = fmt.Errorf("%s was not written as it is: try another disk", to)
 	}
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(data)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		err = errors.Join(err, os.Remove(to))
+	return os.Rename(f.Name(), to)
+}
+
+// carryPhotos copies the photographs that a book names from beside one book to beside
+// another. One that is gone, or has another of its name in its place, is told.
+func (a *app) carryPhotos(ctx context.Context, b *book.Book, from, to string) error {
+	names, err := photosOf(ctx, b)
+	if err != nil {
+		return err
 	}
-	return err
+	carried := int64(0)
+	for _, name := range names {
+		data, err := os.ReadFile(filepath.Join(photoFolder(from), name))
+		if err == nil {
+			err = putPhoto(photoFolder(to), name, data)
+		}
+		_, there := os.Stat(filepath.Join(photoFolder(to), name))
+		switch {
+		case err == nil:
+			carried++
+		case errors.Is(err, fs.ErrNotExist) && there == nil:
+		case errors.Is(err, fs.ErrNotExist), errors.Is(err, errOtherPhoto):
+			a.say("Warning: the photograph %s was not copied from %s: %v.\n", name, photoFolder(from), err)
+		default:
+			return fmt.Errorf("photograph %s: %w", name, err)
+		}
+	}
+	if carried > 0 {
+		a.say("%d %s beside it, in %s.\n", carried, render.Plural(carried, "photograph lies", "photographs lie"), photoFolder(to))
+	}
+	return nil
+}
+
+// photosOf returns the names of the photographs that a book has of all its clocks, those
+// that were taken back among them.
+func photosOf(ctx context.Context, b *book.Book) (names []string, err error) {
+	clocks, err := b.Clocks(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range clocks {
+		rec, err := b.Record(ctx, c.ID, book.Particulars)
+		if err != nil {
+			return nil, err
+		}
+		for _, t := range rec.Withdrawn.Particulars {
+			rec.Particulars = append(rec.Particulars, t.Row)
+		}
+		for _, p := range rec.Particulars {
+			if p.Name == sessions.Photo && photoName(p.Value) == p.Value { // another book may name anything
+				names = append(names, p.Value)
+			}
+		}
+	}
+	slices.Sort(names)
+	return slices.Compact(names), nil
 }
 
 // readPhoto reads a photograph that is of a size and kind that a sheet can show.
