@@ -19,7 +19,7 @@ func newBenchCmd(a *app) *cobra.Command {
 	var addr string
 	c := &cobra.Command{
 		Use:   "bench",
-		Short: "Show the clocks in the browser: how each goes, what to do next, the job sheet",
+		Short: "Open the bench page in a browser: measure, time, check the dial, read the job sheet",
 		Long: `Show the clocks in the book in a browser: how each goes, what to do next, its
 figures and job sheet. Measure and time there too, by an instrument at a port of this
 computer: what you begin goes on when the browser is closed, and ends with this program.

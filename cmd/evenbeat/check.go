@@ -26,7 +26,7 @@ func newCheckCmd(a *app) *cobra.Command {
 		Long: `Record how far the dial is from true time: plus = the clock is fast. Without
 --error, press Enter as the minute hand passes a full minute, and say which; the error
 is taken against this computer's clock. You are asked about a check that is far from
-the forecast before it is kept.`,
+the forecast before it is kept, and it stays out of every rate until another confirms it.`,
 		Example: `  evenbeat check --error +7.5s
   evenbeat check --error -1m12s --at 2026-03-01T08:00:00+01:00 --limit 0.2s`,
 		Args: cobra.NoArgs,

@@ -163,8 +163,15 @@ func (a *app) describe(typed map[string]string) (sessions.Clock, map[string]erro
 func newClockAddCmd(a *app) *cobra.Command {
 	var o clockOptions
 	c := &cobra.Command{
-		Use:     "add NAME",
-		Short:   "Add a clock to the book",
+		Use:   "add NAME",
+		Short: "Add a clock to the book",
+		Long: `Add a clock to the book. The first one starts the book; once there are several, clock use
+says which one commands are about.
+
+The train is written from the barrel to the escape wheel: each wheel's teeth over the
+leaves of the pinion it drives, and not of the pinion on its own arbor, as old books may
+have it. If you don't know the train, give --beats-per-hour. Without either the beat is
+found from what is heard.`,
 		Example: `  evenbeat clock add "Longcase, hall" --train 96/8,80/10,75/10,30 --rod steel --nut-pitch 0.8mm`,
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {

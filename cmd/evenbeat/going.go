@@ -23,6 +23,10 @@ func newGoingCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "going",
 		Short: "Error and rate over days, what explains them, and what to turn",
+		Long: `Tell from the checks of the dial how the clock goes, what error to expect in a week, and
+how far to turn the rating nut. When the nut was turned, the answer is how the clock goes
+since then. A factor such as temperature is called established only where the record can
+bear it; two that moved together are not told apart.`,
 		Example: `  evenbeat going --from 2026-03-01 --to 2026-03-15
   evenbeat going --all`,
 		Args: cobra.NoArgs,

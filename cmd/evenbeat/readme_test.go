@@ -173,6 +173,9 @@ func TestReadme(t *testing.T) {
 	if ran == 0 {
 		t.Error("README runs nothing")
 	}
+	if n := strings.Count(read(t, all[0]), "\n"); n >= 250 {
+		t.Errorf("README has %d lines: what is read once a year belongs in a topic", n)
+	}
 	drawn := picture.FindAllStringSubmatch(read(t, all[0]), -1)
 	if len(drawn) == 0 {
 		t.Error("README shows no picture")
@@ -263,7 +266,7 @@ func compare(t *testing.T, file string, want []byte) {
 // inline are calls within a sentence, which may break over lines.
 var inline = regexp.MustCompile("`(evenbeat [^`]+)`")
 
-// The calls that README and the topics only name must be calls that the program takes.
+// The calls that README, the topics and the developers' guide only name must be calls that the program takes.
 func TestReadmeCalls(t *testing.T) {
 	looked := 0
 	take := func(file, call string) {
@@ -287,6 +290,10 @@ func TestReadmeCalls(t *testing.T) {
 		for _, m := range inline.FindAllStringSubmatch(text, -1) {
 			take(file, m[1])
 		}
+	}
+	guide := filepath.Join(moduleRoot(t), "DEVELOPERS.md")
+	for _, m := range inline.FindAllStringSubmatch(read(t, guide), -1) {
+		take(guide, m[1])
 	}
 	if looked < 20 {
 		t.Errorf("only %d calls were looked at", looked)

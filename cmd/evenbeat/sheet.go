@@ -18,9 +18,10 @@ func newSheetCmd(a *app) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "sheet",
 		Short: "Write the job sheet: one HTML file that prints well",
-		Long: `Write the job sheet: what was found, what to do next, and the record behind it. With
---customer write the one page for the customer instead: what was wrong, what was done,
-how the clock goes now, and when to wind it.`,
+		Long: `Write the job sheet: what was found, what to do next, and the record behind it. Where
+several barrels were measured, it has the spring of each. With --customer write the one
+page for the customer instead: what was wrong, what was done, how the clock goes now,
+and when to wind it.`,
 		Example: `  evenbeat sheet --out hall.html
   evenbeat sheet --customer --out for-the-customer.html`,
 		Args: cobra.NoArgs,
