@@ -205,6 +205,9 @@ func (b *bench) read(t testing.TB, answer *http.Response) (int, string) {
 	if err = errors.Join(err, answer.Body.Close()); err != nil {
 		t.Fatal(err)
 	}
+	if strings.Contains(string(text), "ZgotmplZ") { // which stands for what a template left out
+		t.Errorf("%s: %s", answer.Request.URL, text)
+	}
 	return answer.StatusCode, string(text)
 }
 

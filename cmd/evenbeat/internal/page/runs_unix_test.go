@@ -178,7 +178,9 @@ func TestMeasuringOnThePage(t *testing.T) {
 		t.Errorf("a verdict without a strip: %s", text)
 	}
 	send(t, caliper, "0.45mm")
-	one.await(t, "verdict", "So far:")
+	if _, data := one.await(t, "verdict", "So far:"); !strings.Contains(data, `barrel.svg?narrow&amp;as-of=`) || strings.Contains(data, "ZgotmplZ") {
+		t.Errorf("a phone finds no picture: %s", data)
+	}
 	if text := b.must(t, measuringOne+"/do", url.Values{"do": {"finish"}}); !strings.Contains(text, told["finished"]) || !strings.Contains(text, "Begin measuring") {
 		t.Errorf("finished: %s", text)
 	}

@@ -17,9 +17,11 @@ function listen(element) {
   const events = new EventSource(element.dataset.stream);
   for (const part of element.querySelectorAll("[data-part]")) {
     events.addEventListener(part.dataset.part, (e) => {
-      if (part.innerHTML === e.data) return;
+      const fresh = document.createElement("template");
+      fresh.innerHTML = e.data;
+      if (part.innerHTML === fresh.innerHTML) return; // as when the page has just come
       const at = part.contains(document.activeElement) && document.activeElement.id;
-      part.innerHTML = e.data;
+      part.replaceChildren(fresh.content);
       if (at) document.getElementById(at)?.focus();
     });
   }
