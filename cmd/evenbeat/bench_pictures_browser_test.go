@@ -63,15 +63,6 @@ func (e *easel) typed(id, text string) {
 	do(e.T, e.ctx, chromedp.SendKeys(chromedp.CSS("#"+id), text))
 }
 
-// spills lists what runs out of its place, but for what is meant to be scrolled.
-const spills = `(() => {
-  const scrolls = x => x && (/auto|scroll/.test(getComputedStyle(x).overflowX) || scrolls(x.parentElement));
-  const wide = document.documentElement.clientWidth;
-  return [...document.querySelectorAll("body *")].filter(x => x.checkVisibility() && !x.closest(".unseen, .skip, svg") && !scrolls(x) &&
-    (x.getBoundingClientRect().right > wide + 1 || getComputedStyle(x).display === "block" && x.scrollWidth > x.clientWidth + 1))
-    .map(x => x.outerHTML.slice(0, 80).replaceAll("\n", " ")).join("\n");
-})()`
-
 // drawn waits until all images are there, and fails where one can't be.
 const drawn = `Promise.all([...document.images].map(i => i.decode())).then(() => 0)`
 
@@ -89,7 +80,7 @@ func (e *easel) state(name string) {
 			continue
 		}
 		for _, light := range []string{"light", "dark"} {
-			scheme(e.T, e.ctx, light)
+			media(e.T, e.ctx, light, "no-preference")
 			shot, err := chromedp.Run(e.ctx, chromedp.FullScreenshot(100))
 			if err != nil {
 				e.Fatal(err)
@@ -98,7 +89,7 @@ func (e *easel) state(name string) {
 				e.Fatal(err)
 			}
 		}
-		scheme(e.T, e.ctx, "light")
+		media(e.T, e.ctx, "light", "no-preference")
 	}
 }
 
@@ -114,7 +105,7 @@ const (
 func (e *easel) forReadme(name string, high int64) {
 	e.Helper()
 	do(e.T, e.ctx, chromedp.EmulateViewport(pictureWide, high))
-	scheme(e.T, e.ctx, "light")
+	media(e.T, e.ctx, "light", "no-preference")
 	evaluate[int](e.T, e.ctx, "scrollTo(0, 0), "+drawn)
 	shows := evaluate[string](e.T, e.ctx, `fetch("/style.css").then(r => r.text()).then(style => style + document.body.innerText)`)
 	sum := sha256.Sum256([]byte(regexp.MustCompile(`/dev/\S+|\d+`).ReplaceAllString(shows, "#")))
