@@ -105,3 +105,25 @@ func TestInstrumentsInBrowser(t *testing.T) {
 	await(t, page, reads(".card", "End the capture"))
 	b.looks(t, page, "instruments capturing")
 }
+
+// TestDaysBesideTerminalInBrowser sees on the page of the days what was checked in a
+// terminal. What a person has begun to type there stays.
+func TestDaysBesideTerminalInBrowser(t *testing.T) {
+	b := newBystander(t)
+	page, shut := b.tab(t, "/clocks/1/days")
+	defer shut()
+	const why = "#why-check-1"
+	for n, off := range []string{"+1s", "+2s"} {
+		if n > 0 {
+			do(t, page, click("details:has("+why+") summary"), enter(why, "misread"))
+		}
+		if out, err := evenbeat(t, b.dir, "check", "--error", off, "--yes").CombinedOutput(); err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		await(t, page, reads("[data-part=rows]", fmt.Sprintf("check %d", n+1)))
+	}
+	if kept := evaluate[bool](t, page, `document.activeElement === document.querySelector("`+why+`") && document.activeElement.checkVisibility() && document.activeElement.value === "misread"`); !kept {
+		t.Error("what was typed is gone")
+	}
+	b.looks(t, page, "days checked elsewhere")
+}

@@ -21,7 +21,13 @@ function listen(element) {
       fresh.innerHTML = e.data;
       if (part.innerHTML === fresh.innerHTML) return; // as when the page has just come
       const at = part.contains(document.activeElement) && document.activeElement.id;
+      const opened = [...part.querySelectorAll("details[open] [id]")];
       part.replaceChildren(fresh.content);
+      for (const was of opened) { // what a person has begun in there goes on
+        const is = document.getElementById(was.id);
+        is?.closest("details")?.setAttribute("open", "");
+        if (is && "value" in was) is.value = was.value;
+      }
       if (at) document.getElementById(at)?.focus();
     });
   }
