@@ -7,6 +7,9 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
+	"image"
+	"image/png"
 	"io"
 	"net"
 	"net/http"
@@ -28,7 +31,12 @@ type served struct {
 	over chan struct{}
 }
 
-const hostile = `<script>alert(1)</script>`
+// What would be run, were it taken for a part of the page. The second is the name of a file
+// too.
+const (
+	hostile      = `<script>alert(1)</script>`
+	hostileImage = `<img src=x onerror=alert(1)>`
+)
 
 // evenbeat runs the program with a book in dir.
 func evenbeat(t *testing.T, dir string, args ...string) *exec.Cmd {
@@ -40,14 +48,29 @@ func evenbeat(t *testing.T, dir string, args ...string) *exec.Cmd {
 	return cmd
 }
 
-// serveBook starts the page of a clock whose every text would be a script.
+// serveBook starts the page of a clock whose every text would be a script, with a port and
+// a profile that would be too.
 func serveBook(t *testing.T, addr string) *served {
 	t.Helper()
 	dir := t.TempDir()
+	photo := filepath.Join(dir, hostileImage+".png")
+	var dot strings.Builder
+	if err := png.Encode(&dot, image.NewGray(image.Rect(0, 0, 1, 1))); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range map[string]string{
+		photo: dot.String(),
+		filepath.Join(dir, ".config", "evenbeat", "config.yaml"): fmt.Sprintf("profiles:\n  - {name: own, title: %q, format: text-length, kind: caliper, baud: 9600, bits: 8, parity: none, stop: 1, unit: mm, resolution_mm: 0.01, limit_outside_mm: 0.02}\n", hostile),
+	} {
+		if err := errors.Join(os.MkdirAll(filepath.Dir(name), 0o700), os.WriteFile(name, []byte(text), 0o600)); err != nil {
+			t.Fatal(err)
+		}
+	}
 	for _, args := range [][]string{
 		{"clock", "add", hostile},
 		{"measure", "--port", "-", "--plan", "pivot", "--part", hostile},
 		{"note", "--kind", "remark", "--text", hostile},
+		{"job", "--customer", hostile, "--complaint", hostile, "--job", hostile, "--serial", hostile, "--mark", hostile, "--photo", photo},
 	} {
 		cmd := evenbeat(t, dir, args...)
 		cmd.Stdin = strings.NewReader("2.500mm\n")
@@ -55,7 +78,7 @@ func serveBook(t *testing.T, addr string) *served {
 			t.Fatalf("%v: %v\n%s", args, err, out)
 		}
 	}
-	return serveIn(t, dir, addr)
+	return serveIn(t, dir, addr, "/dev/"+hostileImage)
 }
 
 // serveIn starts the page of the book in dir, whose settings name ports.

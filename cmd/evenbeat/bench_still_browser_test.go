@@ -93,17 +93,22 @@ func TestInstrumentsInBrowser(t *testing.T) {
 	defer shut()
 	b.looks(t, page, "instruments at rest")
 	do(t, page, click(fmt.Sprintf("input[name=port][value=%q]", b.at[b.caliper])), click("form[action$=listen] button"))
-	await(t, page, reads(".card", "Capture what arrives"))
+	await(t, page, reads("article.card", "Capture what arrives"))
 	b.looks(t, page, "instruments listening")
 	for n := range 4 {
 		b.send(t, b.caliper, fmt.Sprintf("12.3%d mm\r\n", n))
 	}
-	await(t, page, reads(".card", "Lines to keep in the settings file"))
+	await(t, page, reads("article.card", "Lines to keep in the settings file"))
 	walkByKeyboard(t, page)
 	b.looks(t, page, "instruments heard")
 	do(t, page, chromedp.Focus(chromedp.CSS("button[value=capture]")), chromedp.KeyEvent(" "))
-	await(t, page, reads(".card", "End the capture"))
+	await(t, page, reads("article.card", "End the capture"))
 	b.looks(t, page, "instruments capturing")
+	b.send(t, b.caliper, hostileImage+"\r\n")
+	await(t, page, reads(".bytes", "<img src"))
+	if taken := evaluate[string](t, page, foreign); taken != "" {
+		t.Errorf("taken for a part of the page: %s", taken)
+	}
 }
 
 // TestDaysBesideTerminalInBrowser sees on the page of the days what was checked in a

@@ -188,6 +188,9 @@ const spills = `(() => {
     .map(x => x.outerHTML.slice(0, 80).replaceAll("\n", " ")).join("\n");
 })()`
 
+// foreign lists what the page has from a text that a person or a device gave it.
+const foreign = `[...document.querySelectorAll("script:not([src]), [onerror], [src=x]")].map(e => e.outerHTML).join("\n")`
+
 // smallTargets lists what can be touched and is too small. A box that has its label around
 // it is as large as that.
 const smallTargets = `[...document.querySelectorAll("main a, nav a, button, input, select, summary")]

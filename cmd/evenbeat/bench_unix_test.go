@@ -36,6 +36,11 @@ func TestBenchAttacked(t *testing.T) {
 		{"plain", "GET", "/", nil, 200},
 		{"sheet", "GET", "/clocks/1/sheet", nil, 200},
 		{"the customer's page", "GET", "/clocks/1/customer", nil, 200},
+		{"measuring", "GET", "/clocks/1/measuring", nil, 200},
+		{"timing", "GET", "/clocks/1/timing", nil, 200},
+		{"days", "GET", "/clocks/1/days", nil, 200},
+		{"instruments", "GET", "/instruments", nil, 200},
+		{"metrics", "GET", "/metrics", nil, 200},
 		{"another clock", "GET", "/clocks/2/sheet", nil, 404},
 		{"no clock's number", "GET", "/clocks/x/sheet", nil, 404},
 		{"figure", "GET", "/clocks/1/figures/beat.svg", nil, 200},
@@ -66,10 +71,10 @@ func TestBenchAttacked(t *testing.T) {
 			if answer.StatusCode != c.want {
 				t.Errorf("status %d, want %d: %s", answer.StatusCode, c.want, body)
 			}
-			if strings.Contains(body, "root:") || strings.Contains(body, "<script>") || c.want != 200 && strings.Contains(body, "alert(1)") {
+			if strings.Contains(body, "root:") || strings.Contains(body, "<script>") || strings.Contains(body, "<img src=x") || c.want != 200 && strings.Contains(body, "alert(1)") {
 				t.Errorf("the answer is %s", body)
 			}
-			if least := map[string]int{"/": 1, "/clocks/1/sheet": 4}[c.target]; c.want == 200 && strings.Count(body, "&lt;script&gt;alert(1)&lt;/script&gt;") < least {
+			if least := map[string]int{"/": 1, "/clocks/1/sheet": 7, "/clocks/1/customer": 3, "/clocks/1/measuring": 2, "/clocks/1/timing": 1, "/clocks/1/days": 2}[c.target]; c.want == 200 && strings.Count(body, "&lt;script&gt;alert(1)&lt;/script&gt;") < least {
 				t.Error("what was typed is not on the page as it was typed")
 			}
 		})

@@ -29,6 +29,9 @@ func TestBenchWalkInBrowser(t *testing.T) {
 				walkByKeyboard(t, ctx)
 			}
 			c.looks(t, ctx, place[0])
+			if taken := evaluate[string](t, ctx, foreign); taken != "" {
+				t.Errorf("taken for a part of the page: %s", taken)
+			}
 		})
 	}
 }
