@@ -103,6 +103,7 @@ func said(t *testing.T, path string) string {
 		}
 		for _, x := range r.Readings {
 			from := began[x.SessionID]
+			x.Why = strings.ReplaceAll(x.Why, fmt.Sprintf("session %d ", x.SessionID), "its session ")
 			x.ID, x.ClockID, x.SessionID = 0, 0, 0
 			lines = append(lines, fmt.Sprintf("%s, %s: %+v", c.Name, from, x))
 		}
