@@ -5,6 +5,8 @@ import (
 	"context"
 	"io"
 	"net"
+	"os"
+	"os/signal"
 	"sync"
 	"syscall"
 
@@ -21,6 +23,8 @@ func (b *bench) hangup(_ *testscript.TestScript, args []string) error {
 
 // supervisor listens at a socket as a service manager does, a line for each state.
 func (b *bench) supervisor(ts *testscript.TestScript, args []string) error {
+	// Where the tests run under nohup, what they start would not hear the hang-up either.
+	signal.Notify(make(chan os.Signal, 1), syscall.SIGHUP)
 	conn, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: ts.MkAbs(args[1]), Net: "unixgram"})
 	if err != nil {
 		return err
