@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"io"
 	"strings"
 	"time"
@@ -45,7 +46,8 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 		Read:    func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, reading, do) },
 		Write:   func(ctx context.Context, do func(*book.Book) error) error { return a.withBook(ctx, making, do) },
 	}
-	// A missing book or clock is reported before anything is served.
+	// What is wrong with the book, and a clock that isn't there, are reported before anything
+	// is served. A book that isn't there begins with the first clock that is added.
 	err := a.withBook(ctx, reading, func(b *book.Book) error {
 		if a.clock == "" {
 			return nil
@@ -54,7 +56,7 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 		w.Clock = c.Name
 		return err
 	})
-	if err != nil {
+	if e, ok := errors.AsType[*book.Error](err); err != nil && (a.clock != "" || !ok || e.Kind != book.KindMissing) {
 		return err
 	}
 	p, err := page.Listen(addr, w)

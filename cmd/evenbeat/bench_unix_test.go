@@ -84,6 +84,32 @@ func TestBenchAttacked(t *testing.T) {
 	}
 }
 
+// Without a book the page is there, and the first clock that is added begins one.
+func TestBenchWithoutBook(t *testing.T) {
+	t.Parallel()
+	s := serveIn(t, t.TempDir(), "127.0.0.1:0")
+	for _, c := range []struct {
+		method, target, form string
+		want                 int
+	}{
+		{"GET", "/", "", 200},
+		{"GET", "/instruments", "", 200},
+		{"GET", "/metrics", "", 200},
+		{"GET", "/clocks/1/days", "", 404},
+		{"GET", "/clocks/1/sheet", "", 404},
+		{"POST", "/clocks/new", "name=Hall", 303},
+		{"GET", "/clocks/1/days", "", 200},
+	} {
+		answer, body := s.ask(t, c.method, c.target, func(r *http.Request) {
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			r.Body = io.NopCloser(strings.NewReader(c.form))
+		})
+		if answer.StatusCode != c.want {
+			t.Errorf("%s %s: status %d, want %d: %s", c.method, c.target, answer.StatusCode, c.want, body)
+		}
+	}
+}
+
 // dial opens a connection to the page and sends what begins a request.
 func (s *served) dial(t *testing.T, begins string) net.Conn {
 	t.Helper()

@@ -79,7 +79,13 @@
 // or the page ends. [Page.follow] tells one browser how a place of sessions stands. While
 // the page's own session goes on, it is asked. Else the book is, so that a session of
 // another program is seen too. An event "mode" that differs from data-mode has the browser
-// look anew; a form with data-stay posts without a reload.
+// look anew; a form with data-stay posts without a reload. How a place stands is looked at
+// once for all browsers that show it (seen.go), and at a bounded pace where the book is read.
+//
+// # Bounds
+//
+// 256 connections are open at once and 64 streams, a body has 64 kB, and one figure of a
+// kind is drawn at a time (connections.go, guard.go, [limits]).
 //
 // # Watched by programs
 //

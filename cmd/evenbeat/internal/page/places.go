@@ -72,7 +72,7 @@ func (p *Page) fail(w http.ResponseWriter, r *http.Request, err error) {
 	no := &refusal{http.StatusInternalServerError, "The terminal that runs evenbeat bench says why."}
 	if told, ok := errors.AsType[*refusal](err); ok {
 		no = told
-	} else if isKind(err, book.KindUnknown) {
+	} else if isKind(err, book.KindUnknown) || isKind(err, book.KindMissing) {
 		no = &refusal{http.StatusNotFound, "The book holds no such thing."}
 	} else if r.Context().Err() != nil {
 		no = &refusal{http.StatusServiceUnavailable, "The page has ended."}
