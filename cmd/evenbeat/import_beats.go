@@ -33,7 +33,7 @@ func (i *importing) beats(ctx context.Context) error {
 				return book.Incoming{}, err
 			}
 			now := i.now()
-			out := book.Incoming{Session: importedSession(clock.ID, now), Beats: i.beatsOf(rows, clock, now)}
+			out := book.Incoming{Session: importedSession(clock.ID, now), Beats: beatsOf(rows, clock, now)}
 			if clock.ID == 0 {
 				out.Clock = clock
 			}
@@ -56,7 +56,7 @@ func importedBeat(ns int64, start time.Time) sessions.Beat {
 
 // beatsOf yields the rows index,time_s,state as beats, some thousands at a step. Only the
 // times are taken: analysis finds index and state again.
-func (i *importing) beatsOf(rows *csvRows, clock sessions.Clock, start time.Time) iter.Seq2[[]sessions.Beat, error] {
+func beatsOf(rows *csvRows, clock sessions.Clock, start time.Time) iter.Seq2[[]sessions.Beat, error] {
 	return func(yield func([]sessions.Beat, error) bool) {
 		chunk := make([]sessions.Beat, 0, 4096)
 		for last := int64(0); ; {

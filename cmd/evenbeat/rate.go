@@ -1,11 +1,14 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -77,7 +80,7 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	of, title := "", ""
 	if o.beats != "" {
 		title = "The beat, from " + o.beats
-		f, err = ofBeatFile(a, o, opt, analysis.RateFile)
+		f, err = ofBeatFile(a, o, opt, analysis.RateFile, analysis.Rate)
 	} else {
 		err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
 			all, err := b.Sessions(ctx, clock.ID)
@@ -101,14 +104,20 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	return render.Rate(a.out, title, f, a.full)
 }
 
+// What a file of counts is taken for when nothing is said of it.
+const (
+	usualCountRate = 1e6
+	usualCountBits = 32
+)
+
 // beatFlags say which beats are meant, and what is known of them.
 func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.Int64Var(&o.session, "session", 0, "timing session `N` (else the newest)")
 	f.StringVar(&o.as, "as", "", "read the session's lines as this wire `FORMAT`: count-lines, interval-lines (else as they were recorded)")
-	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead; - is standard input")
-	f.Float64Var(&o.countRate, "count-rate", 1e6, "the device's counts per second, `HZ`")
-	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
+	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead, or what export --what beats wrote; - is standard input")
+	f.Float64Var(&o.countRate, "count-rate", usualCountRate, "the device's counts per second, `HZ`")
+	f.IntVar(&o.countBits, "count-bits", usualCountBits, "width of the device's counter: `16|24|32|64`")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else the clock's, else found)")
 	f.StringVar(&o.train, "train", "", "the train `T` (else the clock's), to find the beats in an hour and judge the wheels: 96/8,80/10,75/10,30")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
@@ -161,12 +170,32 @@ func (o *rateOptions) tell(opt *analysis.RateOptions) {
 	}
 }
 
-// ofBeatFile has find read the beat file of the call.
-func ofBeatFile[T any](a *app, o rateOptions, opt analysis.RateOptions, find func(io.Reader, analysis.RateOptions) (T, error)) (f T, err error) {
+// exported reports whether a text begins as export writes beats.
+func exported(text *bufio.Reader) bool {
+	start, _ := text.Peek(256) // what can't be read is told when it is read
+	line, _, _ := strings.Cut(string(start), "\n")
+	return slices.Contains(strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",;\t\"\r\ufeff", r) }), "time_s")
+}
+
+// ofBeatFile has the beat file of the call read: by counts a file of counts, and by rows what
+// export writes. Those have the times of a clock that the file doesn't tell of, as if they
+// were imported.
+func ofBeatFile[T any](a *app, o rateOptions, opt analysis.RateOptions, counts func(io.Reader, analysis.RateOptions) (T, error),
+	rows func(sessions.Clock, sessions.Session, iter.Seq2[[]sessions.Beat, error], analysis.RateOptions) (T, error)) (f T, err error) {
 	err = a.withInput(o.beats, func(in io.Reader) (err error) {
 		p := a.streams().Progress("reading "+o.beats, sizeOf(in), a.now)
 		defer p.End()
-		f, err = find(p.Reader(in), opt)
+		text := bufio.NewReaderSize(p.Reader(in), 1<<16)
+		if !exported(text) {
+			f, err = counts(text, opt)
+		} else if o.countRate != usualCountRate || o.countBits != usualCountBits {
+			return badCall("%s: its times are seconds: leave --count-rate and --count-bits out", o.beats)
+		} else if in, no := openCSV(text, mostBeats, rowColumns["beats"].must...); no != nil {
+			err = no
+		} else {
+			opt.CountRate, opt.CountBits = 0, 0
+			f, err = rows(sessions.Clock{}, importedSession(0, a.now()), beatsOf(in, sessions.Clock{}, a.now()), opt)
+		}
 		if _, few := errors.AsType[*beat.TooFewError](err); few {
 			return fmt.Errorf("%s: %w", o.beats, err)
 		}

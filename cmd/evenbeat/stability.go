@@ -84,10 +84,13 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 	}
 	var opt analysis.RateOptions
 	r.tell(&opt)
+	ofBeats := func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
+		return analysis.Stability(clock, ses, beats, opt, taus)
+	}
 	if r.beats != "" {
 		f, err = ofBeatFile(a, r, opt, func(in io.Reader, opt analysis.RateOptions) (stability.Result, error) {
 			return analysis.StabilityFile(in, opt, taus)
-		})
+		}, ofBeats)
 		return "", "The steadiness of the beat, from " + r.beats, f, err
 	}
 	err = a.withClock(ctx, reading, func(b *book.Book, clock sessions.Clock) error {
@@ -98,7 +101,7 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		f, err = ofSession(ctx, a, b, clock, all, r, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
 				of, title = clock.Name, fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
-				return analysis.Stability(clock, ses, beats, opt, taus)
+				return ofBeats(clock, ses, beats, opt)
 			})
 		return err
 	})
