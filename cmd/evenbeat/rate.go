@@ -174,7 +174,7 @@ func (o *rateOptions) tell(opt *analysis.RateOptions) {
 func exported(text *bufio.Reader) bool {
 	start, _ := text.Peek(256) // what can't be read is told when it is read
 	line, _, _ := strings.Cut(string(start), "\n")
-	return slices.Contains(strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",;\t\"\r\ufeff", r) }), "time_s")
+	return !strings.HasPrefix(line, "#") && slices.Contains(strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",;\t\"\r\ufeff", r) }), "time_s")
 }
 
 // ofBeatFile has the beat file of the call read: by counts a file of counts, and by rows what
