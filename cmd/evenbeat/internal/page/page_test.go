@@ -381,6 +381,9 @@ func TestEvents(t *testing.T) {
 	}
 }
 
+// The places of sessions with the first clock.
+const measuringOne, timingOne = "/clocks/1/measuring", "/clocks/1/timing"
+
 // undelayed takes deadlines, which it has no use for.
 type undelayed struct{ *httptest.ResponseRecorder }
 

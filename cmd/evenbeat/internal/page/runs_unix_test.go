@@ -104,8 +104,6 @@ func send(t testing.TB, to *os.File, line string) {
 	}
 }
 
-const measuringOne, timingOne = "/clocks/1/measuring", "/clocks/1/timing"
-
 // A barrel is measured by a caliper on a serial line, with the page's own eyes: two browsers
 // see each reading with its number as it is in the book, one that comes back sees all, and
 // the verdict is there before the last reading is in.
