@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"iter"
 	"math/rand/v2"
 	"testing"
 
@@ -94,5 +95,48 @@ func TestLateBeatsAreListed(t *testing.T) {
 				t.Errorf("%d spurious, the late one is beat %d; want %d and %d", spurious, index, tc.spurious, tc.lateIndex)
 			}
 		})
+	}
+}
+
+// What is read of exported beats claims no more than what the session itself does, however
+// short it was and however late its beats came.
+func TestExportedClaimsNoMore(t *testing.T) {
+	ses := sessions.Session{Kind: sessions.SessionTime, Port: "/dev/ttyACM0", Timing: sessions.Timing{CountRate: 1e6, CountBits: 32, HostKnown: true}}
+	imported := sessions.Session{Kind: sessions.SessionTime, Timing: sessions.Timing{CountRate: 1e9, CountBits: 64}}
+	clock := sessions.Clock{BeatsPerHour: 36000}
+	for _, n := range []int{20, 60, 600, 6000, 36000} {
+		for _, stepUs := range []int64{0, 1000, 16000} {
+			rng := rand.New(rand.NewPCG(uint64(n), uint64(stepUs)))
+			var heard, back []sessions.Beat
+			for i := range n {
+				us := 1e6 + int64(i)*100_000 + rng.Int64N(200)
+				late := 300 + rng.Int64N(200)
+				if stepUs > 0 {
+					late = stepUs - us%stepUs
+				}
+				heard = append(heard, sessions.Beat{Count: uint64(us), HostMono: (us + late) * 1000, HostUTC: (us+late)*1000 + 1_700_000_000_000_000_000})
+			}
+			one := func(beats []sessions.Beat) iter.Seq2[[]sessions.Beat, error] {
+				return func(yield func([]sessions.Beat, error) bool) { yield(beats, nil) }
+			}
+			own, err := Rate(clock, ses, one(heard), RateOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			for row, err := range Beats(clock, ses, one(heard), RateOptions{}) {
+				if err != nil {
+					t.Fatal(err)
+				}
+				ns := int64(row.TimeS * 1e9)
+				back = append(back, sessions.Beat{Count: uint64(ns), HostMono: ns, HostUTC: ns})
+			}
+			read, err := Rate(clock, imported, one(back), RateOptions{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if w, least := read.Rate.Half95(), own.Rate.Half95(); w < 0.99*least {
+				t.Errorf("%d beats, a step of %d µs: ±%.3g s/day of the session, ±%.3g of its export", n, stepUs, least, w)
+			}
+		}
 	}
 }

@@ -49,7 +49,7 @@ func BeatOptions(clock sessions.Clock, ses sessions.Session, o RateOptions) (bea
 		Host:   hostOf(ses, o),
 	}
 	if ses.Imported() {
-		out.Host = timebase.Host{Imported: true}
+		out.Host = timebase.Host{Imported: true, LimitPPM: max(o.HostLimitPPM, timebase.CrystalPPM)} // of whichever computer
 	}
 	if o.CountRate != 0 {
 		out.CountRate = o.CountRate

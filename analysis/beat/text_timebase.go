@@ -29,7 +29,8 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	case r.TimeBase.Remembered:
 		r.reason("By earlier sessions beside it, this computer's clock is off by %s (+ is fast). That is corrected; its interval allows for another temperature, for age, and for a new start since.", r.TimeBase.HostPPM.Signed("ppm"))
 	case b.Host.Imported:
-		r.warn("these beats were imported: the clock that timed them is not known, and is taken as good to ±%g ppm, ±%.2g s/day", limit, limit*ppmDay)
+		over := b.Host.RatePPM(f.spanS).Half95()
+		r.warn("these beats were imported: the clock that timed them is not known, and is taken as good to ±%.2g ppm, ±%.2g s/day over this run", over, over*ppmDay)
 	case !b.Host.Synced && b.Host.Known:
 		r.warn("this computer's clock is not synchronised: its crystal is taken as good to ±%g ppm, ±%.2g s/day (host.limit_ppm); the system's time service, or a time receiver with --reference, does better", limit, limit*ppmDay)
 	case !b.Host.Synced:

@@ -71,7 +71,13 @@ func (h Host) RatePPM(durationS float64) quantity.Value {
 // or minutes, and makes the clock run fast or slow meanwhile (RFC 5905, section 11.3;
 // ADJ_OFFSET in adjtimex(2)). How well it knows the crystal says nothing of that. Over
 // a few seconds the kernel's limit of 500 ppm is the narrower.
+//
+// A file of times doesn't tell how late each of them came. Over the run the first may have
+// come late by the longest step of a polled adaptor, and the last not, or the other way round.
 func (h Host) told(durationS float64) quantity.Value {
+	if h.Imported {
+		return by(rectangle(1e6*mostStepS/durationS), rectangle(h.CrystalLimitPPM()))
+	}
 	if !h.Synced {
 		return rectangle(h.CrystalLimitPPM())
 	}
