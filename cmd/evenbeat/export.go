@@ -84,9 +84,6 @@ func rowsExt(name string) string {
 	return filepath.Ext(name)
 }
 
-// packedExt is the ending of a file that is packed.
-const packedExt = ".gz"
-
 // packed packs what write writes if the file's name says so.
 func packed(name string, write func(io.Writer) error) func(io.Writer) error {
 	if !strings.EqualFold(filepath.Ext(name), packedExt) {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"compress/gzip"
 	"errors"
 	"fmt"
 	"io"
@@ -15,8 +16,11 @@ import (
 	"evenbeat/sessions/book"
 )
 
-// withInput opens a file named on the command line, hands it to read and closes it;
-// - is standard input.
+// packedExt is the ending of a file that is packed.
+const packedExt = ".gz"
+
+// withInput opens a file named on the command line, hands it to read, unpacked if its name
+// says that it is packed, and closes it; - is standard input.
 func (a *app) withInput(name string, read func(io.Reader) error) error {
 	if name == "-" {
 		return read(a.in)
@@ -25,7 +29,15 @@ func (a *app) withInput(name string, read func(io.Reader) error) error {
 	if err != nil {
 		return asCall(err)
 	}
-	return errors.Join(read(f), f.Close())
+	var in io.Reader = f
+	if strings.EqualFold(filepath.Ext(name), packedExt) {
+		z, err := gzip.NewReader(f)
+		if err != nil {
+			return errors.Join(badCall("%s: %w", name, err), f.Close())
+		}
+		in = z // which sees a wrong checksum at its end
+	}
+	return errors.Join(read(in), f.Close())
 }
 
 // asPlace marks an error as the caller's fault if the place named for a file is

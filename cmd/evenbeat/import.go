@@ -1,13 +1,11 @@
 package main
 
 import (
-	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"maps"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -92,7 +90,7 @@ func (i *importing) run(ctx context.Context, what string) (err error) {
 
 // read reads a file's rows by their kind, which a JSON file names itself.
 func (i *importing) read(ctx context.Context, kinds []string, isJSON bool) (file rowFile, err error) {
-	err = i.unpacked(func(in io.Reader) error {
+	err = i.withInput(i.name, func(in io.Reader) error {
 		var err error
 		if isJSON {
 			file, err = readJSON(in, kinds, i.whole(ctx, kinds))
@@ -109,20 +107,6 @@ func (i *importing) read(ctx context.Context, kinds []string, isJSON bool) (file
 		return i.wrong(err)
 	})
 	return file, err
-}
-
-// unpacked hands the file on, unpacked if its name says that it is packed.
-func (i *importing) unpacked(read func(io.Reader) error) error {
-	return i.withInput(i.name, func(in io.Reader) error {
-		if !strings.EqualFold(filepath.Ext(i.name), packedExt) {
-			return read(in)
-		}
-		z, err := gzip.NewReader(in)
-		if err != nil {
-			return i.wrong(err)
-		}
-		return read(z) // which sees a wrong checksum at its end
-	})
 }
 
 // wrong names the file of what is wrong in it. What the book or the disk refused is not.

@@ -20,7 +20,7 @@ const importedRate = 1e9
 // beats brings a run of beats into the book as a timing session. A year of them doesn't
 // fit into memory, so they go from the file to the book as they are read.
 func (i *importing) beats(ctx context.Context) error {
-	return i.unpacked(func(in io.Reader) error {
+	return i.withInput(i.name, func(in io.Reader) error {
 		p := i.streams().Progress("importing "+i.name, sizeOf(in), i.now)
 		defer p.End()
 		rows, err := openCSV(bufio.NewReaderSize(p.Reader(in), 1<<16), mostBeats, rowColumns["beats"].must...)

@@ -31,6 +31,7 @@ type rateOptions struct {
 	beatsPerTooth, hourArbor int
 	gate                     gateFlag
 	all                      bool
+	counted                  bool // the call says what a count is
 }
 
 func newRateCmd(a *app) *cobra.Command {
@@ -104,20 +105,14 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 	return render.Rate(a.out, title, f, a.full)
 }
 
-// What a file of counts is taken for when nothing is said of it.
-const (
-	usualCountRate = 1e6
-	usualCountBits = 32
-)
-
 // beatFlags say which beats are meant, and what is known of them.
 func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.Int64Var(&o.session, "session", 0, "timing session `N` (else the newest)")
 	f.StringVar(&o.as, "as", "", "read the session's lines as this wire `FORMAT`: count-lines, interval-lines (else as they were recorded)")
 	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead, or what export --what beats wrote; - is standard input")
-	f.Float64Var(&o.countRate, "count-rate", usualCountRate, "the device's counts per second, `HZ`")
-	f.IntVar(&o.countBits, "count-bits", usualCountBits, "width of the device's counter: `16|24|32|64`")
+	f.Float64Var(&o.countRate, "count-rate", 1e6, "the device's counts per second, `HZ`")
+	f.IntVar(&o.countBits, "count-bits", 32, "width of the device's counter: `16|24|32|64`")
 	f.Float64Var(&o.beatsPerHour, "beats-per-hour", 0, "nominal beats in an hour, `N` (else from the train, else the clock's, else found)")
 	f.StringVar(&o.train, "train", "", "the train `T` (else the clock's), to find the beats in an hour and judge the wheels: 96/8,80/10,75/10,30")
 	f.IntVar(&o.beatsPerTooth, "beats-per-tooth", train.UsualBeatsPerTooth, "beats, `N`, for each tooth of the escape wheel")
@@ -134,6 +129,7 @@ func (o *rateOptions) check(c *cobra.Command) error {
 		}
 	}
 	for _, name := range []string{"count-rate", "count-bits"} {
+		o.counted = o.counted || given(name)
 		if given(name) && !given("beats") {
 			return badCall("--%s is for --beats: leave it out, a session keeps what it was recorded with", name)
 		}
@@ -188,7 +184,7 @@ func ofBeatFile[T any](a *app, o rateOptions, opt analysis.RateOptions, counts f
 		text := bufio.NewReaderSize(p.Reader(in), 1<<16)
 		if !exported(text) {
 			f, err = counts(text, opt)
-		} else if o.countRate != usualCountRate || o.countBits != usualCountBits {
+		} else if o.counted {
 			return badCall("%s: its times are seconds: leave --count-rate and --count-bits out", o.beats)
 		} else if in, no := openCSV(text, mostBeats, rowColumns["beats"].must...); no != nil {
 			err = no
