@@ -33,7 +33,7 @@ func next(in Input, r Result) []string {
 	}
 	out = append(out, byVerdict(in, r)...)
 	if in.BarrelTurnHours == 0 && r.Turns != nil {
-		out = append(out, "Enter the train to get the running time: evenbeat clock edit --train.")
+		out = append(out, "Enter the train with `evenbeat clock edit --train`, to get the running time.")
 	}
 	return out
 }

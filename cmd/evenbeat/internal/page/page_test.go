@@ -401,3 +401,16 @@ func TestSentence(t *testing.T) {
 		}
 	}
 }
+
+func TestHere(t *testing.T) {
+	for advice, want := range map[string]string{
+		"Check the dial daily.": "Check the dial daily.",
+		"Turn it; note it with `evenbeat note --turns +0.2`; judge it.":                 "Turn it; note it; judge it.",
+		"Take it back with `evenbeat undo check 3`, or 4 with `evenbeat undo check 4`.": "Take it back, or 4.",
+		"It ends with `evenbeat ": "It ends with `evenbeat ",
+	} {
+		if got := here(advice); got != want {
+			t.Errorf("%q: %q, want %q", advice, got, want)
+		}
+	}
+}

@@ -21,7 +21,7 @@ var templateFiles embed.FS
 // pages are the templates of all places, each in the layout that all have in common. They
 // are read when the first page is asked for: no other command needs them.
 var pages = sync.OnceValue(func() map[string]*template.Template {
-	layout := template.Must(template.New("").Funcs(template.FuncMap{"field": fieldOf}).
+	layout := template.Must(template.New("").Funcs(template.FuncMap{"field": fieldOf, "here": here}).
 		ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
 	all := map[string]*template.Template{}
 	files, err := templateFiles.ReadDir("templates")
@@ -35,6 +35,18 @@ var pages = sync.OnceValue(func() map[string]*template.Template {
 	}
 	return all
 })
+
+// here leaves out of advice the commands by which it is followed in a terminal.
+func here(advice string) string {
+	for {
+		before, rest, ok := strings.Cut(advice, " with `evenbeat ")
+		_, after, ended := strings.Cut(rest, "`")
+		if !ok || !ended {
+			return advice
+		}
+		advice = before + after
+	}
+}
 
 // told are the sentences that a page can say of what was just done, by the name that
 // stands in the address. An address can name no other words.
