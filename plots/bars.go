@@ -3,7 +3,6 @@ package plots
 import (
 	"evenbeat/devices/quantity"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -25,13 +24,13 @@ func (l layout) bars(heading, axis string, rows []barRow) panel {
 			ends = append(ends, r.v.High95())
 		}
 	}
-	span(&p.X, 0.02, ends...)
-	p.X.Min = 0
-	p.Y.Min, p.Y.Max = -float64(len(rows)), 0
-	p.Y.Tick.Marker = plot.ConstantTicks(nil)
+	p.x.span(0.02, ends...)
+	p.x.min = 0
+	p.y.min, p.y.max = -float64(len(rows)), 0
+	p.y.ticks = noTicks{}
 	style := aligned(l.words(ink), text.XLeft, text.YTop)
 	row := 2.7 * style.Font.Size
-	p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		for i, r := range rows {
 			top := y(-float64(i))
 			c.FillText(style, vg.Point{X: c.Min.X, Y: top}, printable(r.words))

@@ -35,7 +35,7 @@ func drawBeat(f Findings) (Figure, error) {
 	desc := fmt.Sprintf("Panels over %s of true time. Above, how late %d beats came", units, r.Beats)
 	if ws := shortWindows(r); ws != nil {
 		p := l.shortPanel(r, ws, size, breaks)
-		p.plot.X.Min, p.plot.X.Max = all.all[0].plot.X.Min, all.all[0].plot.X.Max // what came at one time stands in one line
+		p.plot.x.min, p.plot.x.max = all.all[0].plot.x.min, all.all[0].plot.x.max // what came at one time stands in one line
 		all.all = append(all.all, p)
 		desc += fmt.Sprintf("; then the rate over each of %d windows of %s", len(ws), quantity.SpanText(ws[0].SpanS))
 	}
@@ -70,10 +70,10 @@ func (l layout) latePanel(trace []beat.TracePoint, size float64, breaks []float6
 	}
 	columns := min(max(1, len(ys)/beatsToColumn), int(l.choose(60, 36)))
 	p := l.axes()
-	span(&p.X, 1, 0, end/size)
-	span(&p.Y, 0.1, ys...)
-	p.X.Min = 0
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.x.span(1, 0, end/size)
+	p.y.span(0.1, ys...)
+	p.x.min = 0
+	p.add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		breakLines(c, breaks, x)
 		half := max(0.8, (x(end/size)-x(0))/vg.Length(columns)*0.3)
 		for _, s := range spreads(trace, end, columns) {

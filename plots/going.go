@@ -55,8 +55,8 @@ func drawGoing(f Findings) (Figure, error) {
 		all.all = append(all.all, p)
 	}
 	for i, p := range all.all {
-		p.plot.X.Min, p.plot.X.Max = -0.02*max(d.end, 1), d.end+0.02*max(d.end, 1)
-		p.plot.X.Tick.Marker = dayTicks{start: d.start, bare: i < len(all.all)-1, few: l.narrow}
+		p.plot.x.min, p.plot.x.max = -0.02*max(d.end, 1), d.end+0.02*max(d.end, 1)
+		p.plot.x.ticks = dayTicks{start: d.start, bare: i < len(all.all)-1, few: l.narrow}
 	}
 	return Figure{
 		Title:  goingTitle(g),
@@ -121,14 +121,14 @@ func goingDesc(g going.Result, events []sessions.Event) string {
 
 func (l layout) errorPanel(curve []going.CurvePoint, d days, events []sessions.Event) panel {
 	p := l.axes()
-	p.Y.Tick.Marker = evenTicks{sign: true}
+	p.y.ticks = evenTicks{sign: true}
 	ys := []float64{0}
 	for _, q := range curve {
 		ys = append(ys, q.ErrorS, q.ModelS)
 	}
-	span(&p.Y, 0.5, ys...)
+	p.y.span(0.5, ys...)
 	labels := lane{l, min(int(l.choose(3, 4)), len(events))}
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
 		labels.draw(c, events, d, x)
 		drawModel(c, curve, d, x, y)
@@ -163,7 +163,7 @@ func drawModel(c draw.Canvas, curve []going.CurvePoint, d days, x, y func(float6
 
 func (l layout) ratePanel(g going.Result, d days, events []sessions.Event) panel {
 	p := l.axes()
-	p.Y.Tick.Marker = evenTicks{sign: true, aim: 4}
+	p.y.ticks = evenTicks{sign: true, aim: 4}
 	ys := []float64{0}
 	for _, r := range g.Daily {
 		if !certain(r.Rate) {
@@ -171,8 +171,8 @@ func (l layout) ratePanel(g going.Result, d days, events []sessions.Event) panel
 		}
 		ys = append(ys, r.Rate.Low95(), r.Rate.High95())
 	}
-	span(&p.Y, 0.2, ys...)
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.y.span(0.2, ys...)
+	p.add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		c.StrokeLine2(line(faded, 0.6), c.Min.X, y(0), c.Max.X, y(0))
 		eventLines(c, events, d, x)
 		for _, s := range g.Segments {
@@ -211,13 +211,13 @@ func (l layout) airPanel(air []sessions.Air, d days, events []sessions.Event) (p
 		return panel{}, false
 	}
 	p := l.axes()
-	p.Y.Tick.Marker = evenTicks{aim: 2}
+	p.y.ticks = evenTicks{aim: 2}
 	var ys []float64
 	for _, q := range points {
 		ys = append(ys, q.y)
 	}
-	span(&p.Y, 1, ys...)
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.y.span(1, ys...)
+	p.add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		eventLines(c, events, d, x)
 		var path []vg.Point
 		for _, q := range points {

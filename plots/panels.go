@@ -3,7 +3,6 @@ package plots
 import (
 	"math"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -17,10 +16,8 @@ type panel struct {
 	lane    vg.Length // room for words between heading and plot
 	right   vg.Length // room for words at the right of the plot
 	height  vg.Length // of the plot with its axis
-	plot    *plot.Plot
-	// axis names the level axis, at its right end; "" for the upper of two panels. The
-	// library's own label takes room at the side of the plot for nothing.
-	axis string
+	plot    *axes
+	axis    string // names the level axis, at its right end; "" for the upper of two panels
 }
 
 // mark is an entry of a key.
@@ -68,13 +65,13 @@ func (ps panels) draw(c draw.Canvas) {
 		top -= head.height() + p.lane
 		area := draw.Crop(c, 0, -p.right, top-p.height-c.Min.Y, top-c.Max.Y)
 		areas = append(areas, area)
-		data := p.plot.DataCanvas(area)
+		data := p.plot.data(area)
 		lowest, highest = max(lowest, data.Min.X), min(highest, data.Max.X)
 		top = ps.axis(p).fill(c, vg.Point{X: area.Max.X, Y: top - p.height}) - betweenGap
 	}
 	for i, p := range ps.all {
-		data := p.plot.DataCanvas(areas[i])
-		p.plot.Draw(draw.Crop(areas[i], lowest-data.Min.X, highest-data.Max.X, 0, 0))
+		data := p.plot.data(areas[i])
+		p.plot.draw(draw.Crop(areas[i], lowest-data.Min.X, highest-data.Max.X, 0, 0))
 	}
 }
 
@@ -140,67 +137,4 @@ func (h head) draw(c draw.Canvas, top vg.Length) {
 			at.X += h.wide(m)
 		}
 	}
-}
-
-// drawing lets a function draw in a plot's data area. x and y turn data into places on the
-// canvas.
-type drawing func(c draw.Canvas, x, y func(float64) vg.Length)
-
-// Plot implements plot.Plotter.
-func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
-	x, y := p.Transforms(&c)
-	d(c, x, y)
-}
-
-// grid draws a faint line across at each labelled tick of the vertical axis.
-func grid(p *plot.Plot) drawing {
-	return func(c draw.Canvas, _, y func(float64) vg.Length) {
-		for _, t := range p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max) {
-			if t.Label != "" && t.Value >= p.Y.Min && t.Value <= p.Y.Max {
-				c.StrokeLine2(line(rule, 0.5), c.Min.X, y(t.Value), c.Max.X, y(t.Value))
-			}
-		}
-	}
-}
-
-// span gives an axis a range that holds all values, with a little air. For one value or
-// none it still gives a range whose ends differ in float64, or gonum/plot would panic.
-// least is the smallest range worth drawing.
-func span(a *plot.Axis, least float64, values ...float64) {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, v := range values {
-		if sound(v) {
-			lo, hi = min(lo, v), max(hi, v)
-		}
-	}
-	if lo > hi {
-		lo, hi = 0, 0
-	}
-	least = max(least, 1e-6*max(math.Abs(lo), math.Abs(hi)))
-	if short := least - (hi - lo); short > 0 {
-		lo, hi = lo-short/2, hi+short/2
-	}
-	air := (hi - lo) * 0.05
-	a.Min, a.Max = lo-air, hi+air
-}
-
-// logSpan is span for a logarithmic axis. It holds the positive values, and half a decade
-// at least.
-func logSpan(a *plot.Axis, values ...float64) {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, v := range values {
-		if v > 0 && v < beyond {
-			lo, hi = min(lo, v), max(hi, v)
-		}
-	}
-	if lo > hi {
-		lo, hi = 1, 1
-	}
-	const air = 1.25
-	if hi/lo < 2 {
-		lo, hi = lo/1.5, hi*1.5
-	}
-	a.Min, a.Max = lo/air, hi*air
-	a.Scale = plot.LogScale{}
-	a.Tick.Marker = decadeTicks{}
 }

@@ -32,14 +32,14 @@ func shortWindows(r beat.Result) (ws []beat.Short) {
 // runs the rate of the whole run. Time is in units of so many seconds.
 func (l layout) shortPanel(r beat.Result, ws []beat.Short, size float64, breaks []float64) panel {
 	p := l.axes()
-	p.Y.Tick.Marker = evenTicks{aim: 4, sign: true}
+	p.y.ticks = evenTicks{aim: 4, sign: true}
 	var ys []float64
 	for _, w := range ws {
 		ys = append(ys, w.Rate.Low95(), w.Rate.High95())
 	}
 	whole := r.Rate.V
-	span(&p.Y, 0.1, append(ys, whole)...)
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.y.span(0.1, append(ys, whole)...)
+	p.add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		breakLines(c, breaks, x)
 		if sound(whole) {
 			c.StrokeLine2(line(brass, wholeShape.size), c.Min.X, y(whole), c.Max.X, y(whole))

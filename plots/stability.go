@@ -8,7 +8,6 @@ import (
 	"evenbeat/analysis/stability"
 	"evenbeat/devices/quantity"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -43,9 +42,9 @@ func drawStability(f Findings) (Figure, error) {
 		}
 		modified = modified || positive(r.MDev)
 	}
-	logSpan(&p.X, taus...)
-	logSpan(&p.Y, devs...)
-	p.Add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	p.x.logSpan(taus...)
+	p.y.logSpan(devs...)
+	p.add(grid(p), drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		paintStability(c, rows, x, func(dev float64) vg.Length { return y(dev * ppm) })
 		l.perDay(c, p)
 		l.noiseWords(c, rows, x)
@@ -124,18 +123,18 @@ func paintStability(c draw.Canvas, rows []stability.Row, x, y func(float64) vg.L
 }
 
 // perDay marks the right edge in seconds a day.
-func (l layout) perDay(c draw.Canvas, p *plot.Plot) {
+func (l layout) perDay(c draw.Canvas, p *axes) {
 	const day = 86400 / ppm
-	_, y := p.Transforms(&c)
+	_, y := p.places(c)
 	s := aligned(l.words(faded), text.XLeft, text.YCenter)
 	c.FillText(s, vg.Point{X: c.Max.X + 7, Y: c.Max.Y + 4 + s.Font.Size}, "s/day")
-	for _, t := range (decadeTicks{}).Ticks(p.Y.Min*day, p.Y.Max*day) {
-		at := y(t.Value / day)
-		if t.Label == "" || at < c.Min.Y || at > c.Max.Y {
+	for _, t := range (decadeTicks{}).Ticks(p.y.min*day, p.y.max*day) {
+		at := y(t.value / day)
+		if t.label == "" || at < c.Min.Y || at > c.Max.Y {
 			continue
 		}
 		c.StrokeLine2(line(faded, 0.5), c.Max.X+1, at, c.Max.X+4, at)
-		c.FillText(s, vg.Point{X: c.Max.X + 7, Y: at}, t.Label)
+		c.FillText(s, vg.Point{X: c.Max.X + 7, Y: at}, t.label)
 	}
 }
 

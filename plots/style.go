@@ -9,9 +9,12 @@ package plots
 import (
 	"fmt"
 	"image/color"
+	"sync"
 
+	"codeberg.org/go-fonts/liberation/liberationsansbold"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	xfont "golang.org/x/image/font"
-	"gonum.org/v1/plot"
+	"golang.org/x/image/font/opentype"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -99,9 +102,23 @@ func letters(size float64, c color.Color) text.Style {
 		Font:    font.Font{Typeface: "Liberation", Variant: "Sans", Size: vg.Points(size)},
 		XAlign:  text.XLeft,
 		YAlign:  text.YBottom,
-		Handler: plot.DefaultTextHandler,
+		Handler: typeface(),
 	}
 }
+
+// typeface sets words in the figures' one typeface. It is read when something is first
+// drawn, since most commands draw nothing.
+var typeface = sync.OnceValue(func() text.Handler {
+	face := func(ttf []byte, weight xfont.Weight) font.Face {
+		face, err := opentype.Parse(ttf)
+		if err != nil {
+			panic(err) // it is part of the program
+		}
+		return font.Face{Font: font.Font{Typeface: "Liberation", Variant: "Sans", Weight: weight}, Face: face}
+	}
+	return text.Plain{Fonts: font.NewCache(font.Collection{
+		face(liberationsansregular.TTF, xfont.WeightNormal), face(liberationsansbold.TTF, xfont.WeightBold)})}
+})
 
 func bold(s text.Style) text.Style {
 	s.Font.Weight = xfont.WeightBold
@@ -115,23 +132,4 @@ func aligned(s text.Style, x text.XAlignment, y text.YAlignment) text.Style {
 
 func line(c color.Color, width float64, dashes ...vg.Length) draw.LineStyle {
 	return draw.LineStyle{Color: c, Width: vg.Points(width), Dashes: dashes}
-}
-
-// axes returns an empty plot in the figures' style: a line below, none at the
-// side, and room between the axes and the data.
-func (l layout) axes() *plot.Plot {
-	p := plot.New()
-	p.BackgroundColor = nil
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Tick.Label.Font = l.words(faded).Font
-		a.Tick.Label.Color = ink
-		a.Tick.LineStyle = line(faded, 0.5)
-		a.Tick.Length = 3
-		a.Tick.Marker = evenTicks{}
-		a.Padding = 4
-		a.LineStyle = line(faded, 0.6)
-	}
-	p.Y.LineStyle.Width = 0
-	p.Y.Tick.Length = 0
-	return p
 }

@@ -7,8 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"gonum.org/v1/plot"
-
 	"evenbeat/devices/quantity"
 )
 
@@ -19,7 +17,7 @@ type evenTicks struct {
 	sign bool // a plus before positive numbers
 }
 
-func (e evenTicks) Ticks(lo, hi float64) []plot.Tick {
+func (e evenTicks) Ticks(lo, hi float64) []tick {
 	aim := e.aim
 	if aim == 0 {
 		aim = 5
@@ -37,14 +35,14 @@ func (e evenTicks) Ticks(lo, hi float64) []plot.Tick {
 		}
 	}
 	decimals := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
-	var ticks []plot.Tick
+	var ticks []tick
 	first := math.Ceil(lo/step - 1e-9)
 	for i := range 4 * aim {
 		v := (first + float64(i)) * step
 		if v > hi+step*1e-9 {
 			break
 		}
-		ticks = append(ticks, plot.Tick{Value: v, Label: e.label(v, decimals)})
+		ticks = append(ticks, tick{v, e.label(v, decimals)})
 	}
 	return ticks
 }
@@ -65,7 +63,7 @@ func (e evenTicks) label(v float64, decimals int) string {
 // every range has one. The other whole multiples get a small mark.
 type decadeTicks struct{}
 
-func (decadeTicks) Ticks(lo, hi float64) []plot.Tick {
+func (decadeTicks) Ticks(lo, hi float64) []tick {
 	if !(lo > 0 && hi > lo) || math.IsInf(hi, 0) {
 		return nil
 	}
@@ -76,12 +74,12 @@ func (decadeTicks) Ticks(lo, hi float64) []plot.Tick {
 			powers++
 		}
 	}
-	var ticks []plot.Tick
+	var ticks []tick
 	for e := from; e <= to; e++ {
 		for m := 1; m <= 9; m++ {
 			v := float64(m) * math.Pow10(e)
 			if v >= lo*(1-1e-9) && v <= hi*(1+1e-9) {
-				ticks = append(ticks, plot.Tick{Value: v, Label: decadeLabel(m, e, powers)})
+				ticks = append(ticks, tick{v, decadeLabel(m, e, powers)})
 			}
 		}
 	}
@@ -128,7 +126,7 @@ type dayTicks struct {
 	few   bool      // half as many, for a narrow figure
 }
 
-func (d dayTicks) Ticks(lo, hi float64) []plot.Tick {
+func (d dayTicks) Ticks(lo, hi float64) []tick {
 	if !(hi > lo) || hi-lo > 400*366 {
 		return nil
 	}
@@ -138,14 +136,14 @@ func (d dayTicks) Ticks(lo, hi float64) []plot.Tick {
 		axis *= 2
 	}
 	next, form := calendar(from, axis)
-	var ticks []plot.Tick
+	var ticks []tick
 	for t := next(time.Time{}); !t.After(to) && len(ticks) < 64; t = next(t) {
 		if t.Before(from) {
 			continue
 		}
-		tick := plot.Tick{Value: t.Sub(d.start).Hours() / 24, Label: t.Format(form)}
+		tick := tick{t.Sub(d.start).Hours() / 24, t.Format(form)}
 		if d.bare {
-			tick.Label = ""
+			tick.label = ""
 		}
 		ticks = append(ticks, tick)
 	}

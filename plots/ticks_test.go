@@ -4,8 +4,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"gonum.org/v1/plot"
 )
 
 func TestCalendar(t *testing.T) {
@@ -25,8 +23,8 @@ func TestCalendar(t *testing.T) {
 	} {
 		var got []string
 		for _, tick := range d.Ticks(0, tt.days) {
-			got = append(got, tick.Label)
-			if at := d.at(tick.Value).Round(time.Second); tt.days > 2 && (at.Hour() != 0 || at.Minute() != 0) {
+			got = append(got, tick.label)
+			if at := d.at(tick.value).Round(time.Second); tt.days > 2 && (at.Hour() != 0 || at.Minute() != 0) {
 				t.Errorf("a day's tick falls at %v", at)
 			}
 		}
@@ -37,13 +35,11 @@ func TestCalendar(t *testing.T) {
 }
 
 func TestTicks(t *testing.T) {
-	labels := func(tk interface {
-		Ticks(lo, hi float64) []plot.Tick
-	}, lo, hi float64) string {
+	labels := func(tk ticker, lo, hi float64) string {
 		var out []string
 		for _, t := range tk.Ticks(lo, hi) {
-			if t.Label != "" {
-				out = append(out, t.Label)
+			if t.label != "" {
+				out = append(out, t.label)
 			}
 		}
 		return strings.Join(out, " ")

@@ -7,7 +7,6 @@ import (
 	"evenbeat/analysis/spring"
 	"evenbeat/devices/quantity"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -18,7 +17,7 @@ type turnsView struct {
 	thicknesses        []float64
 	unit               quantity.Unit // of thickness
 	along              quantity.Unit // of length
-	p                  *plot.Plot
+	p                  *axes
 	layout             layout
 	r                  spring.Result
 }
@@ -121,9 +120,9 @@ func (v turnsView) frame() {
 	if told(v.r.Turns) {
 		ys = append(ys, max(0, v.r.Turns.Low95()), v.r.Turns.High95())
 	}
-	span(&v.p.X, 1, xs...)
-	span(&v.p.Y, 0.1, ys...)
-	v.p.Add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
+	v.p.x.span(1, xs...)
+	v.p.y.span(0.1, ys...)
+	v.p.add(drawing(func(c draw.Canvas, x, y func(float64) vg.Length) {
 		v.wedge(c, x, y)
 		grid(v.p)(c, x, y)
 		for _, t := range v.thicknesses {

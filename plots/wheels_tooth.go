@@ -6,7 +6,6 @@ import (
 
 	"evenbeat/analysis/beat"
 
-	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -19,7 +18,7 @@ type teeth struct {
 	named *beat.Tooth // nil if none is established
 	wave  bool        // the teeth were compared with the wheel's own wave
 	from  string      // where the count begins
-	p     *plot.Plot
+	p     *axes
 
 	layout layout
 }
@@ -84,10 +83,10 @@ func (v teeth) panel() panel {
 		}
 	}
 	// Half a tooth and a little air before the first and after the last.
-	v.p.X.Min, v.p.X.Max = 0.2, math.Round(most)+0.8
-	v.p.X.Tick.Marker = teethTicks{}
-	span(&v.p.Y, 0.02, append(ys, 0)...)
-	v.p.Add(grid(v.p), drawing(v.draw))
+	v.p.x.min, v.p.x.max = 0.2, math.Round(most)+0.8
+	v.p.x.ticks = teethTicks{}
+	v.p.y.span(0.02, append(ys, 0)...)
+	v.p.add(grid(v.p), drawing(v.draw))
 	pan := panel{heading: "Late (+) or early (−) through one turn of the escape wheel, ms", height: v.layout.choose(110, 140), plot: v.p,
 		axis: "tooth of the escape wheel, counted from " + v.from}
 	if v.named != nil {
@@ -161,10 +160,10 @@ func (v teeth) mark(c draw.Canvas, x func(float64) vg.Length, ends map[int]vg.Le
 // teethTicks are for an axis of teeth: the first tooth, and the whole numbers of evenTicks.
 type teethTicks struct{}
 
-func (teethTicks) Ticks(lo, hi float64) []plot.Tick {
-	ticks := []plot.Tick{{Value: 1, Label: "1"}}
+func (teethTicks) Ticks(lo, hi float64) []tick {
+	ticks := []tick{{1, "1"}}
 	for _, t := range (evenTicks{aim: 7}).Ticks(lo, hi) {
-		if t.Value > 1 && t.Value == math.Round(t.Value) {
+		if t.value > 1 && t.value == math.Round(t.value) {
 			ticks = append(ticks, t)
 		}
 	}
