@@ -14,6 +14,7 @@ import (
 
 func main() {
 	tellPanics()
+	growStack()
 	ctx, stop := untilEnded()
 	status := run(ctx, os.Args[1:], os.Environ(), os.Stdin, os.Stdout, os.Stderr)
 	stop()
@@ -32,3 +33,13 @@ func untilEnded() (context.Context, context.CancelFunc) {
 // tellPanics has a panic that nobody catches end the program by a signal: Go's own
 // status for it is 2, which here means a wrong call.
 func tellPanics() { debug.SetTraceback("crash") }
+
+// growStack makes the stack as large as the database engine needs while it is still
+// shallow. If it grows deep in the engine instead, the runtime reads its tables of every
+// function on it, each time: with a book, 1.5 MB more of memory.
+//
+//go:noinline
+func growStack() byte {
+	var room [32 << 10]byte
+	return room[len(os.Args)%len(room)]
+}
