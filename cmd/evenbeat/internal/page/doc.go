@@ -81,6 +81,8 @@
 // another program is seen too. An event "mode" that differs from data-mode has the browser
 // look anew; a form with data-stay posts without a reload. How a place stands is looked at
 // once for all browsers that show it (seen.go), and at a bounded pace where the book is read.
+// Where a session can begin, the list of ports is kept fresh once a second while a browser
+// is told of the place (ports.go); what was chosen in it stays chosen.
 //
 // # Bounds
 //

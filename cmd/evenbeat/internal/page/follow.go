@@ -73,8 +73,12 @@ func (p *Page) follow(w http.ResponseWriter, r *http.Request, kind, file string,
 	return p.stream(w, r, func(ctx context.Context, s *stream) error {
 		ctx, stop := context.WithCancel(ctx)
 		defer stop()
-		errs := make([]error, len(sights))
+		errs := make([]error, len(sights)+1)
 		var all sync.WaitGroup
+		all.Go(func() {
+			defer stop()
+			errs[len(sights)] = p.tellPorts(ctx, s, file, kind)
+		})
 		for i, now := range sights {
 			all.Go(func() {
 				defer stop()

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"sync"
 	"time"
 
 	"evenbeat/cmd/evenbeat/internal/live"
@@ -25,7 +26,7 @@ func instrumentsPlace(p *Page) place {
 // instruments are the ports of this computer, and what is heard at some of them.
 type instruments struct {
 	Form     form
-	Ports    []port.Info
+	Ports    portList
 	Profiles []string
 	Heard    []heardAt
 }
@@ -36,7 +37,7 @@ func (p *Page) showInstruments(w http.ResponseWriter, r *http.Request) error {
 
 func (p *Page) showInstrumentsForm(w http.ResponseWriter, r *http.Request, status int, f form) (err error) {
 	v := instruments{Form: f, Heard: p.ears.heard()}
-	if v.Ports, err = p.Ports(); err != nil {
+	if v.Ports, err = p.portsFor("", f.values["port"]); err != nil {
 		return err
 	}
 	if v.Profiles, err = p.profilesOf(func(string) bool { return true }); err != nil {
@@ -46,9 +47,18 @@ func (p *Page) showInstrumentsForm(w http.ResponseWriter, r *http.Request, statu
 	return nil
 }
 
-// tellInstruments streams what is heard at each port.
+// tellInstruments streams which ports there are, and what is heard at each.
 func (p *Page) tellInstruments(w http.ResponseWriter, r *http.Request) error {
 	return p.stream(w, r, func(ctx context.Context, s *stream) error {
+		var listed sync.WaitGroup
+		defer listed.Wait()
+		ctx, stop := context.WithCancel(ctx)
+		defer stop()
+		listed.Go(func() {
+			if err := p.tellPorts(ctx, s, "instruments.html", ""); err != nil {
+				p.Log.Error().Err(err).Msg("bench page")
+			}
+		})
 		had := map[string][]byte{}
 		tick := time.NewTicker(p.limits.look)
 		defer tick.Stop()
@@ -81,7 +91,10 @@ func (p *Page) listenAt(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	name := f.Text("port")
-	if f.Fault("port", p.mayOpen([]string{name})); !f.Bad() {
+	if f.Fault("port", p.mayOpen([]string{name})); name == "" {
+		f.faults["port"] = "Choose a port. If this page lists no port, plug the instrument in."
+	}
+	if !f.Bad() {
 		f.Fault("port", p.hear(name, f.Text("profile")))
 	}
 	if f.Bad() {

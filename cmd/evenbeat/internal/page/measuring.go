@@ -150,7 +150,7 @@ func (p *Page) offerMeasuring(v *measuringView, f form) (err error) {
 	for _, x := range plans {
 		v.Plans = append(v.Plans, planChoice{x.Name, x.Title, x.Name == cmp.Or(f.Text("plan"), v.PlanName, "mainspring")})
 	}
-	if v.Ports, err = p.portChoices(f.values["port"]); err != nil {
+	if v.Ports, err = p.portsFor(sessions.SessionMeasure, f.values["port"]); err != nil {
 		return err
 	}
 	v.Profiles, err = p.profilesOf(func(kind string) bool { return live.MeasuresLengths(configs.Profile{Kind: kind}) })

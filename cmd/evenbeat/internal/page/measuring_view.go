@@ -33,7 +33,7 @@ type measuringView struct {
 	Mode     string
 	Form     form
 	Plans    []planChoice
-	Ports    []portChoice
+	Ports    portList
 	Profiles []string
 
 	Session  sessions.Session
@@ -87,9 +87,6 @@ type verdict struct {
 	Reasons, Next, Cautions []string
 	Figure                  string // its address, "" for none
 }
-
-// PortInput is the input element of a port: several instruments can be used at once.
-func (v *measuringView) PortInput() string { return "checkbox" }
 
 // At is an address of the place.
 func (v *measuringView) At(tail string) string { return addressOf(measuringPath, v.Clock) + tail }

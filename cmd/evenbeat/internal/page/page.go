@@ -71,6 +71,7 @@ type limits struct {
 	event                          time.Duration // for a browser to take an event
 	beat                           time.Duration // between signs of life of a stream
 	look                           time.Duration // between looks at whether the book has changed
+	ports                          time.Duration // between looks at which ports there are
 	end                            time.Duration // for answers that are under way once the page ends
 	wait                           time.Duration // for a request, while other connections want room
 	connections, streams           int
@@ -79,7 +80,7 @@ type limits struct {
 
 func usual() limits {
 	return limits{headers: 5 * time.Second, request: 10 * time.Second, answer: 30 * time.Second, idle: time.Minute,
-		event: 5 * time.Second, beat: 15 * time.Second, look: 50 * time.Millisecond, end: 500 * time.Millisecond,
+		event: 5 * time.Second, beat: 15 * time.Second, look: 50 * time.Millisecond, ports: time.Second, end: 500 * time.Millisecond,
 		wait: 2 * time.Second, connections: 256, streams: 64, head: 16 << 10}
 }
 

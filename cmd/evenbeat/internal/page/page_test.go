@@ -149,6 +149,12 @@ func (p *ports) add(name string) {
 	p.open = append(p.open, port.Info{Name: name})
 }
 
+func (p *ports) pull(name string) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.open = slices.DeleteFunc(p.open, func(i port.Info) bool { return i.Name == name })
+}
+
 // add puts a clock into the book.
 func (b *bench) add(t testing.TB, c sessions.Clock) sessions.Clock {
 	t.Helper()

@@ -14,7 +14,6 @@ import (
 	"unicode/utf8"
 
 	"evenbeat/cmd/evenbeat/internal/live"
-	"evenbeat/devices/port"
 	"evenbeat/sessions/book"
 )
 
@@ -192,20 +191,6 @@ func (r *run) answers(ctx context.Context, done func(live.Event) bool, do func(c
 	return nil
 }
 
-// mayOpen refuses a port that this computer doesn't list.
-func (p *Page) mayOpen(names []string) error {
-	all, err := p.Ports()
-	if err != nil {
-		return err
-	}
-	for _, name := range names {
-		if !slices.ContainsFunc(all, func(i port.Info) bool { return i.Name == name }) {
-			return refuse(http.StatusUnprocessableEntity, "This computer lists no port %s: plug the instrument in and choose again.", name)
-		}
-	}
-	return nil
-}
-
 // why says in words why a session ended, or what else went wrong with it.
 func (p *Page) why(err error) string {
 	if call, ok := errors.AsType[*live.CallError](err); ok {
@@ -243,22 +228,6 @@ func (p *Page) unplaced(text string) string {
 		text = strings.ReplaceAll(text, filepath.Dir(abs)+string(filepath.Separator), "")
 	}
 	return strings.ReplaceAll(text, filepath.Dir(book)+string(filepath.Separator), "")
-}
-
-// portChoice is a port to choose in a form.
-type portChoice struct {
-	port.Info
-	Chosen bool
-}
-
-// portChoices are the ports there are, those of a form chosen.
-func (p *Page) portChoices(chosen []string) ([]portChoice, error) {
-	all, err := p.Ports()
-	var list []portChoice
-	for _, i := range all {
-		list = append(list, portChoice{i, slices.Contains(chosen, i.Name)})
-	}
-	return list, err
 }
 
 // profilesOf are the names of the instrument profiles that are wanted.

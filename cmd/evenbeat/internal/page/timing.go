@@ -42,7 +42,7 @@ func (p *Page) showTimingForm(w http.ResponseWriter, r *http.Request, status int
 		return err
 	}
 	if v.Form = f; v.Mode != modeGoes {
-		if v.Ports, err = p.portChoices(f.values["port"]); err != nil {
+		if v.Ports, err = p.portsFor(sessions.SessionTime, f.values["port"]); err != nil {
 			return err
 		}
 		if v.Profiles, err = p.profilesOf(func(kind string) bool { return live.HearsBeats(configs.Profile{Kind: kind}) }); err != nil {
@@ -135,7 +135,7 @@ type timingView struct {
 	Clock    sessions.Clock
 	Mode     string
 	Form     form
-	Ports    []portChoice
+	Ports    portList
 	Profiles []string
 
 	Session sessions.Session
@@ -148,9 +148,6 @@ type timingView struct {
 	Next    []string
 	Sure    []string // what is said aloud once it is so
 }
-
-// PortInput is the input element of a port: one sensor hears the clock.
-func (v *timingView) PortInput() string { return "radio" }
 
 // At is an address of the place.
 func (v *timingView) At(tail string) string { return addressOf(timingPath, v.Clock) + tail }

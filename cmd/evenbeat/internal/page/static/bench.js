@@ -21,12 +21,15 @@ function listen(element) {
       fresh.innerHTML = e.data;
       if (part.innerHTML === fresh.innerHTML) return; // as when the page has just come
       const at = part.contains(document.activeElement) && document.activeElement.id;
-      const opened = [...part.querySelectorAll("details[open] [id]")];
+      const begun = [...part.querySelectorAll("details[open] [id], input[id]")];
       part.replaceChildren(fresh.content);
-      for (const was of opened) { // what a person has begun in there goes on
+      for (const was of begun) { // what a person has begun in there goes on
         const is = document.getElementById(was.id);
-        is?.closest("details")?.setAttribute("open", "");
-        if (is && "value" in was) is.value = was.value;
+        if (!is && was.checked) part.append(was.closest("label")); // a port that was pulled out stays chosen
+        if (!is) continue;
+        if (was.closest("details[open]")) is.closest("details")?.setAttribute("open", "");
+        if ("value" in was) is.value = was.value;
+        if ("checked" in was) is.checked = was.checked;
       }
       if (at) document.getElementById(at)?.focus();
     });
