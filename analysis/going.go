@@ -3,7 +3,6 @@ package analysis
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"evenbeat/analysis/going"
@@ -63,7 +62,7 @@ func goingIn(rec sessions.Record, o GoingOptions) (going.In, error) {
 		in.Zone = zone
 	}
 	for _, r := range rec.Readings {
-		if strings.EqualFold(r.Dimension, "amplitude") && r.State == sessions.Kept {
+		if r.IsAmplitude() && r.State == sessions.Kept {
 			in.Amplitudes = append(in.Amplitudes, going.Sample{At: r.At, Value: r.Value})
 		}
 	}

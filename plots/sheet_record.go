@@ -50,12 +50,14 @@ func readingRow(r sessions.Reading, u quantity.System, zone *time.Location) shee
 	row := sheetReading{ID: r.ID, Session: r.SessionID, At: r.At.In(zone).Format("2 Jan 2006 15:04:05"), Part: r.Part, Dimension: r.Dimension,
 		Text: visible(r.Text), Instrument: r.Instrument, State: r.State, Why: r.Why}
 	dimension := r.Dimension
-	if r.Kind == sessions.Count {
+	if r.Kind == sessions.Count && dimension != sessions.Amplitude {
 		dimension = "count" // whatever a plan of the user's own calls it
 	}
 	switch dimension {
 	case "coils", "teeth", "leaves", "count", "turns":
 		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64)
+	case sessions.Amplitude:
+		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + "°"
 	case "force":
 		row.Value = strconv.FormatFloat(r.Value, 'g', 6, 64) + " N"
 	case "torque":

@@ -29,7 +29,7 @@ func UsualKind(dimension string) Kind {
 		return Depth
 	case "length":
 		return Typed
-	case "coils", "free-coils", "teeth", "leaves", "set-up", "stop-turns", "fusee-turns", "chain-turns":
+	case "coils", "free-coils", "teeth", "leaves", "set-up", "stop-turns", "fusee-turns", "chain-turns", Amplitude:
 		return Count
 	}
 	return Outside

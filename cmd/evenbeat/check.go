@@ -14,8 +14,8 @@ import (
 )
 
 type checkOptions struct {
-	error, at, limit string
-	yes              bool
+	error, at, limit, amplitude string
+	yes                         bool
 }
 
 func newCheckCmd(a *app) *cobra.Command {
@@ -26,9 +26,13 @@ func newCheckCmd(a *app) *cobra.Command {
 		Long: `Record how far the dial is from true time: plus = the clock is fast. Without
 --error, press Enter as the minute hand passes a full minute, and say which; the error
 is taken against this computer's clock. You are asked about a check that is far from
-the forecast before it is kept, and it stays out of every rate until another confirms it.`,
+the forecast before it is kept, and it stays out of every rate until another confirms it.
+
+With --amplitude, how far the pendulum or the balance swings to one side is kept with the
+check. When there are enough of them, evenbeat going tells whether the rate follows.`,
 		Example: `  evenbeat check --error +7.5s
-  evenbeat check --error -1m12s --at 2026-03-01T08:00:00+01:00 --limit 0.2s`,
+  evenbeat check --error -1m12s --at 2026-03-01T08:00:00+01:00 --limit 0.2s
+  evenbeat check --error +7.5s --amplitude 1.9°`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.check(c.Context(), o) },
 	}
@@ -37,6 +41,7 @@ the forecast before it is kept, and it stays out of every rate until another con
 	f.StringVar(&o.error, "error", "", "the dial's `ERROR`, plus = fast: +7.5s, -1m12s")
 	f.StringVar(&o.at, "at", "", "the `TIME` of the comparison (now)")
 	f.StringVar(&o.limit, "limit", "", "limit of error of the comparison, ± a `SPAN` (a setting, else 0.5s)")
+	f.StringVar(&o.amplitude, "amplitude", "", "the swing to one side of rest, in `DEGREES`")
 	f.BoolVar(&o.yes, "yes", false, "ask nothing: keep what is typed")
 	return c
 }
@@ -62,6 +67,10 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 	} else if o.at != "" {
 		return badCall("--at goes with --error: without it the comparison is made now")
 	}
+	swing, err := sessions.ReadAmplitude(o.amplitude)
+	if err != nil {
+		return badCall("--amplitude: %w", err)
+	}
 	// All that can be wrong with the call is found before a book is made.
 	at, err := a.when("--at", o.at, time.UTC)
 	q := a.asking(o.yes)
@@ -85,7 +94,7 @@ func (a *app) check(ctx context.Context, o checkOptions) error {
 		if o.error == "" {
 			errorS = hand.DialError(at.In(zone))
 		}
-		return a.keepCheck(ctx, b, clock, q, sessions.Check{ClockID: clock.ID, At: at, ErrorS: errorS, U: limit / math.Sqrt(3)})
+		return a.keepCheck(ctx, b, clock, q, sessions.Check{ClockID: clock.ID, At: at, ErrorS: errorS, U: limit / math.Sqrt(3)}, swing)
 	})
 }
 
@@ -96,10 +105,14 @@ type keptCheck struct {
 	ErrorS float64         `json:"error_s"`         // of the dial, plus = fast
 	U      float64         `json:"u_s"`             // its standard uncertainty
 	Off    *quantity.Value `json:"off_s,omitempty"` // from the forecast, where it is doubtful
+
+	Amplitude float64 `json:"amplitude_deg,omitempty"` // the swing to one side of rest
+	Reading   int64   `json:"reading,omitempty"`       // the amplitude's number, which undo reading takes
 }
 
-// keepCheck asks about what is odd of a check, keeps it, and says back what it kept.
-func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock, q *asking, k sessions.Check) error {
+// keepCheck asks about what is odd of a check, keeps it with its amplitude, if there is one,
+// and says back what it kept.
+func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock, q *asking, k sessions.Check, swing sessions.Reading) error {
 	rec, err := b.Record(ctx, clock.ID, book.Checks, book.Events)
 	if err != nil {
 		return err
@@ -114,10 +127,19 @@ func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if k.ID, err = b.AddCheck(ctx, k); err != nil {
 		return err
 	}
+	if swing.Value > 0 {
+		swing.ClockID, swing.At = k.ClockID, k.At
+		if swing.ID, err = b.AddReading(ctx, swing); err != nil {
+			return fmt.Errorf("check %d is kept, its amplitude is not: %w", k.ID, err)
+		}
+	}
 	if a.asJSON {
 		kept := keptCheck{Check: k.ID, Time: k.At, ErrorS: k.ErrorS, U: k.U}
 		if doubt != nil {
 			kept.Off = &doubt.Off
+		}
+		if swing.Value > 0 {
+			kept.Amplitude, kept.Reading = swing.Value, swing.ID
 		}
 		return a.answer(clock.Name, kept)
 	}
@@ -127,6 +149,9 @@ func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock,
 	}
 	_, err = fmt.Fprintf(a.out, "%s: %s s at %s, kept as check %d%s (limit of error ±%g s).\n", clock.Name, quantity.Minus(fmt.Sprintf("%+.2f", k.ErrorS)),
 		saidAt(k.At, a.zone(clock)), k.ID, doubtful, k.U*math.Sqrt(3))
+	if swing.Value > 0 && err == nil {
+		_, err = fmt.Fprintf(a.out, "The amplitude of %g° is kept as reading %d.\n", swing.Value, swing.ID)
+	}
 	return err
 }
 

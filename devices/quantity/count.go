@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Number is a number as it was written, in whatever unit its owner names.
@@ -63,4 +64,16 @@ func ParseCount(text string) (Number, error) {
 		return Number{}, fmt.Errorf("%q: a count must be above 0 and at most %.0f", s, MaxCount)
 	}
 	return c, nil
+}
+
+// ParseDegrees reads an angle in degrees, above 0 and at most a full turn, in the forms
+// that ParseCount knows, with "°" or "deg" behind it or without.
+func ParseDegrees(text string) (Number, error) {
+	bare := strings.TrimSpace(text)
+	bare = strings.TrimSuffix(strings.TrimSuffix(bare, "°"), "deg")
+	n, err := ParseCount(bare)
+	if err != nil || n.V > 360 {
+		return Number{}, fmt.Errorf("%q is not an angle up to 360°: write it like 1.9° or 1.9±0.1°", text)
+	}
+	return n, nil
 }

@@ -1,6 +1,9 @@
 package quantity
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 func TestParseCount(t *testing.T) {
 	const form = " is no count: write it like 13, 13.75, 13-3/4 or 13.75±0.25"
@@ -54,6 +57,22 @@ func TestTurns(t *testing.T) {
 	}{{1, -1, "1 turn"}, {-1, 3, "−1 turn"}, {0.999, 2, "1 turn"}, {0.999, 3, "0.999 turns"}, {0, -1, "0 turns"}, {8.25, -1, "8.25 turns"}} {
 		if got := Turns(tt.n, tt.digits); got != tt.want {
 			t.Errorf("Turns(%g, %d): %q, want %q", tt.n, tt.digits, got, tt.want)
+		}
+	}
+}
+
+func TestParseDegrees(t *testing.T) {
+	for _, tt := range []struct {
+		text string
+		v, u float64
+	}{{"1.9", 1.9, 0}, {"1,9°", 1.9, 0}, {" 270 deg ", 270, 0}, {"1.9±0.1°", 1.9, 0.1 / 1.7320508075688772}, {"360", 360, 0}} {
+		if n, err := ParseDegrees(tt.text); err != nil || n.V != tt.v || n.U != tt.u {
+			t.Errorf("%q: %+v, %v", tt.text, n, err)
+		}
+	}
+	for _, bad := range []string{"", "0", "-1.9", "361°", "1.9 rad", "1.9mm", "°", "NaN"} {
+		if n, err := ParseDegrees(bad); err == nil || !strings.Contains(err.Error(), "is not an angle up to 360°") {
+			t.Errorf("%q: %+v, %v", bad, n, err)
 		}
 	}
 }

@@ -47,7 +47,7 @@ type days struct {
 // Measured are the fields that the script fills in.
 func (days) Measured() []string { return []string{"taps", "before", "after", "step"} }
 
-// dayRow is a check or a note, as the list shows it.
+// dayRow is a check, an amplitude or a note, as the list shows it.
 type dayRow struct {
 	Thing book.Thing
 	ID    int64
@@ -154,6 +154,11 @@ func (d *days) list(rec sessions.Record, zone *time.Location) {
 	}
 	note := func(e sessions.Event, back bool, why string) {
 		d.Rows = append(d.Rows, dayRow{book.ThingNote, e.ID, e.At, moment(e.At, zone), render.Event(e), e.Text, back, why})
+	}
+	for _, r := range rec.Readings {
+		if r.IsAmplitude() {
+			d.Rows = append(d.Rows, dayRow{book.ThingReading, r.ID, r.At, moment(r.At, zone), fmt.Sprintf("amplitude %g°", r.Value), "", r.State == sessions.Undone, r.Why})
+		}
 	}
 	for _, c := range rec.Checks {
 		check(c, false, "")

@@ -58,11 +58,11 @@ func TestDaysForms(t *testing.T) {
 	t.Parallel()
 	b := serveDays(t)
 	const days = "/clocks/1/days"
-	status, text, at := b.post(t, days, url.Values{"form": {"check"}, "error": {"+7.5s"}, "at": {"2026-02-28T08:00:00Z"}, "limit": {"0.2s"}})
+	status, text, at := b.post(t, days, url.Values{"form": {"check"}, "error": {"+7.5s"}, "at": {"2026-02-28T08:00:00Z"}, "limit": {"0.2s"}, "amplitude": {"1,9°"}})
 	if status != http.StatusOK || at != days {
 		t.Errorf("status %d at %s", status, at)
 	}
-	holdsAll(t, text, told["checked"], "check 1", "dial", "7.50 ± 0.23 s")
+	holdsAll(t, text, told["checked"], "check 1", "dial", "7.50 ± 0.23 s", "reading 1", "amplitude 1.9°")
 	_, text, _ = b.post(t, days, url.Values{"form": {"note"}, "kind": {"adjusted"}, "turns": {"−0,5"}, "text": {hostile}})
 	holdsAll(t, text, told["noted"], "adjusted by −0.5 turns", "&lt;script&gt;alert(1)")
 	_, text, _ = b.post(t, days, url.Values{"form": {"note"}, "kind": {"wound"}, "happened": {"2026-02-28T10:00:00Z"}})
@@ -79,13 +79,14 @@ func TestDaysForms(t *testing.T) {
 	for _, back := range []url.Values{
 		{"thing": {"check"}, "number": {"1"}, "why": {hostile}},
 		{"thing": {"note"}, "number": {"2"}},
+		{"thing": {"reading"}, "number": {"1"}, "why": {"read off the wrong scale"}},
 	} {
 		if status, text, _ = b.post(t, days, sent("undo", back)); status != http.StatusOK {
 			t.Errorf("status %d of taking back %v", status, back)
 		}
 	}
 	holdsAll(t, text, told["back"], "taken back: &lt;script&gt;")
-	if rec = b.record(t); len(rec.Checks) != 0 || len(rec.Withdrawn.Checks) != 1 || rec.Withdrawn.Checks[0].Why != hostile || len(rec.Events) != 2 {
+	if rec = b.record(t); len(rec.Checks) != 0 || len(rec.Withdrawn.Checks) != 1 || rec.Withdrawn.Checks[0].Why != hostile || len(rec.Events) != 2 || rec.Readings[0].State != sessions.Undone {
 		t.Errorf("the record is %+v", rec)
 	}
 	for _, back := range []url.Values{{"thing": {"check"}, "number": {"9"}}, {"thing": {"session"}, "number": {"1"}}, {"thing": {hostile}}, {}} {
@@ -114,6 +115,7 @@ func TestDaysRefused(t *testing.T) {
 		{"check", url.Values{"error": {"99h"}}, "no dial can be more than"},
 		{"check", url.Values{"error": {"1s"}, "at": {hostile}}, "is no time"},
 		{"check", url.Values{"error": {"1s"}, "limit": {"x"}}, "limit-about"},
+		{"check", url.Values{"error": {"1s"}, "amplitude": {"400°"}}, "amplitude-about"},
 		{"check", url.Values{"error": {"1s"}, "limit": {"99h"}}, "must be from 0 to"},
 		{"check", url.Values{"error": {"1s"}, "at": {"2026-03-01T10:00:00Z"}}, "is ahead of this"},
 		{"note", url.Values{"kind": {hostile}}, "use wound, adjusted"},

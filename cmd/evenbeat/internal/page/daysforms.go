@@ -78,14 +78,14 @@ func (p *Page) postDays(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// takeBack takes back a check or a note of the clock.
+// takeBack takes back a check, an amplitude or a note of the clock.
 func (p *Page) takeBack(r *http.Request, b *book.Book, rec sessions.Record, f form) (string, error) {
 	var d days
 	d.list(rec, time.UTC)
 	thing, id := book.Thing(f.Text("thing")), f.Text("number")
 	i := slices.IndexFunc(d.Rows, func(x dayRow) bool { return x.Thing == thing && strconv.FormatInt(x.ID, 10) == id })
 	if i < 0 {
-		return "", refuse(http.StatusNotFound, "This clock has no such check or note.")
+		return "", refuse(http.StatusNotFound, "This clock has no such check, amplitude or note.")
 	}
 	return "back", b.Withdraw(r.Context(), thing, d.Rows[i].ID, f.Text("why"))
 }
@@ -125,7 +125,14 @@ func (p *Page) addCheck(r *http.Request, b *book.Book, rec sessions.Record, f fo
 	k.ErrorS, err = quantity.ParseDialError(f.Text("error"))
 	f.Fault("error", err)
 	k.U = limit / math.Sqrt(3)
-	return p.keepCheck(r, b, rec, f, k)
+	swing, err := sessions.ReadAmplitude(f.Text("amplitude"))
+	f.Fault("amplitude", err)
+	say, err := p.keepCheck(r, b, rec, f, k)
+	if say != "" && err == nil && swing.Value > 0 {
+		swing.ClockID, swing.At = rec.Clock.ID, k.At
+		_, err = b.AddReading(r.Context(), swing)
+	}
+	return say, err
 }
 
 // addTaps takes a check that was tapped on a phone.
