@@ -3,9 +3,9 @@ package page
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"net/http"
-	"sync"
 	"time"
 
 	"evenbeat/cmd/evenbeat/internal/live"
@@ -50,38 +50,42 @@ func (p *Page) showInstrumentsForm(w http.ResponseWriter, r *http.Request, statu
 // tellInstruments streams which ports there are, and what is heard at each.
 func (p *Page) tellInstruments(w http.ResponseWriter, r *http.Request) error {
 	return p.stream(w, r, func(ctx context.Context, s *stream) error {
-		var listed sync.WaitGroup
-		defer listed.Wait()
 		ctx, stop := context.WithCancel(ctx)
-		defer stop()
-		listed.Go(func() {
-			if err := p.tellPorts(ctx, s, "instruments.html", ""); err != nil {
-				p.Log.Error().Err(err).Msg("bench page")
+		listed := make(chan error, 1)
+		go func() {
+			defer stop()
+			listed <- p.tellPorts(ctx, s, "instruments.html", "")
+		}()
+		err := p.tellHeard(ctx, s)
+		stop()
+		return errors.Join(err, <-listed)
+	})
+}
+
+// tellHeard tells a browser what is heard at each port that this page listens at.
+func (p *Page) tellHeard(ctx context.Context, s *stream) error {
+	had := map[string][]byte{}
+	tick := time.NewTicker(p.limits.look)
+	defer tick.Stop()
+	for {
+		for _, h := range p.ears.heard() {
+			text, err := set("instruments.html", "heard", h)
+			if err != nil {
+				return err
 			}
-		})
-		had := map[string][]byte{}
-		tick := time.NewTicker(p.limits.look)
-		defer tick.Stop()
-		for {
-			for _, h := range p.ears.heard() {
-				text, err := set("instruments.html", "heard", h)
-				if err != nil {
-					return err
-				}
-				if bytes.Equal(text, had[h.Port]) {
-					continue
-				}
-				if had[h.Port] = text; s.Send(0, "at "+h.Port, text) != nil {
-					return nil
-				}
+			if bytes.Equal(text, had[h.Port]) {
+				continue
 			}
-			select {
-			case <-tick.C:
-			case <-ctx.Done():
+			if had[h.Port] = text; s.Send(0, "at "+h.Port, text) != nil {
 				return nil
 			}
 		}
-	})
+		select {
+		case <-tick.C:
+		case <-ctx.Done():
+			return nil
+		}
+	}
 }
 
 // listenAt begins to listen at a port.
