@@ -45,14 +45,21 @@ func tally(ctx context.Context, db *sql.DB, own map[string]string) ([]tallied, e
 // is found of a clock may change. What instruments send of other clocks is passed over: they
 // may do so for days.
 func (b *Book) Newest(ctx context.Context, clock int64) (string, error) {
-	ofSessions := func(what, table string) string {
-		return fmt.Sprintf("%s FROM %s WHERE session_id = s.id)) FROM sessions s WHERE s.clock_id = %d", what, table, clock)
+	const (
+		moved    = "(SELECT session_id FROM session_moves WHERE id IN (SELECT max(id) FROM session_moves GROUP BY session_id) AND clock_id "
+		here     = moved + "= %[1]d)"
+		sessions = "sessions s WHERE clock_id = %[1]d AND id NOT IN " + moved + "<> %[1]d) OR id IN " + here
+	)
+	own := map[string]string{
+		// No index finds readings by their session, so all count of the clocks that one was moved from.
+		"readings":    "max(id) FROM readings WHERE clock_id IN (SELECT %[1]d UNION SELECT clock_id FROM sessions WHERE id IN " + here + ")",
+		"faults":      "max((SELECT max(id) FROM faults WHERE session_id = s.id)) FROM " + sessions,
+		"beat_chunks": "sum((SELECT max(first_beat) + 1 FROM beat_chunks WHERE session_id = s.id)) FROM " + sessions, // an index tells this at once
 	}
-	all, err := tally(ctx, b.db, map[string]string{
-		"readings":    fmt.Sprintf("max(id) FROM readings WHERE clock_id = %d", clock),
-		"faults":      ofSessions("max((SELECT max(id)", "faults"),
-		"beat_chunks": ofSessions("sum((SELECT max(first_beat) + 1", "beat_chunks"), // an index tells this at once
-	})
+	for t, last := range own {
+		own[t] = fmt.Sprintf(last, clock)
+	}
+	all, err := tally(ctx, b.db, own)
 	if err != nil {
 		return "", fail(b.path, "reading", err)
 	}

@@ -7,7 +7,8 @@ import (
 )
 
 // What is added of a clock, or may change what is found of it, makes the newest another. What
-// an instrument sends of another clock doesn't.
+// an instrument sends of another clock doesn't. A session that is moved is from then on of the
+// clock that it was moved to.
 func TestNewest(t *testing.T) {
 	ctx := t.Context()
 	b, c, ses := filled(t)
@@ -34,6 +35,9 @@ func TestNewest(t *testing.T) {
 	beats := func(ses int64) func() error {
 		return func() error { return b.AppendBeats(ctx, ses, []sessions.Beat{{Count: 1, HostMono: 1, HostUTC: 1}}) }
 	}
+	move := func(ses, to int64) func() error {
+		return func() error { return b.MoveSession(ctx, ses, to, "") }
+	}
 	for _, x := range []struct {
 		name string
 		add  func() error
@@ -46,6 +50,9 @@ func TestNewest(t *testing.T) {
 		}, true},
 		{"taken back", func() error { return b.Withdraw(ctx, ThingCheck, 1, "") }, true},
 		{"a beat of another", beats(elsewhere), false}, {"a reading of another", reading(elsewhere, other.ID), false}, {"a fault of another", fault(elsewhere), false},
+		{"a session moved here", move(elsewhere, c.ID), true}, {"a beat of it", beats(elsewhere), true}, {"a reading of it", reading(elsewhere, other.ID), true}, {"a fault of it", fault(elsewhere), true},
+		{"a session moved away", move(ses, other.ID), true}, {"a beat of that", beats(ses), false}, {"a fault of that", fault(ses), false},
+		{"the session moved on", move(elsewhere, other.ID), true}, {"a beat of what was here", beats(elsewhere), false}, {"a reading of what was here", reading(elsewhere, other.ID), false},
 	} {
 		before, err := b.Newest(ctx, c.ID)
 		if err != nil {
