@@ -26,6 +26,7 @@ type RateOptions struct {
 	Flag, FlagDistance quantity.Value
 	Gravity            quantity.Value  // where the clock stands, m/s²; zero = nobody has said
 	Units              quantity.System // of the lengths in sentences
+	DaysChecked        bool            // the record of days tells how far to turn the nut; see DaysChecked
 	HostLimitPPM       float64         // ± limit of error of the host's crystal left to itself; 0 = timebase.CrystalPPM
 	// References are what a time reference told during the session, if there was one.
 	References []sessions.Reference

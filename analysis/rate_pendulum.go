@@ -3,6 +3,7 @@ package analysis
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/pendulum"
@@ -96,6 +97,21 @@ func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
 	}
 	f.Reasons = append(f.Reasons, text+".")
 	if p.NutTurns != nil {
-		f.Next = append(f.Next, "Before you turn the nut, let the clock go for a day or two: minutes of listening don't show what days do. Hold the bob while you turn it, so that the suspension isn't twisted.")
+		first := "Before you turn the nut, let the clock go for a day or two"
+		if o.DaysChecked {
+			first = "Find how far to turn the nut from the checks of the dial with `evenbeat going`"
+		}
+		f.Next = append(f.Next, first+": minutes of listening don't show what days do. Hold the bob while you turn it, so that the suspension isn't twisted.")
 	}
+}
+
+// DaysChecked reports whether the checks of a clock, in order of time, span a day or more, and
+// the last is no more than a week older than a session that began then. Only such a record is
+// of the clock as it was heard.
+func DaysChecked(checks []sessions.Check, begun time.Time) bool {
+	if len(checks) == 0 {
+		return false
+	}
+	first, last := checks[0].At, checks[len(checks)-1].At
+	return last.Sub(first) >= 24*time.Hour && begun.Sub(last) <= 7*24*time.Hour
 }

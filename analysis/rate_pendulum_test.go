@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"evenbeat/analysis/pendulum"
 	"evenbeat/sessions"
@@ -77,5 +78,37 @@ func TestPendulumOnlyWhereThereIsOne(t *testing.T) {
 	told, reasons := heard(sessions.Clock{BeatsPerHour: 3600})
 	if !told || !strings.Contains(reasons, "Where the clock stands is not given") || strings.Contains(reasons, "rating nut") {
 		t.Errorf("told %v: %s", told, reasons)
+	}
+}
+
+// How far to turn the nut is for days to tell. Whether they are recorded already or are still
+// to be waited for, the bob is held.
+func TestNutWaitsForDays(t *testing.T) {
+	clock := sessions.Clock{BeatsPerHour: 3600, NutPitch: 0.8e-3}
+	ses := sessions.Session{Timing: sessions.Timing{CountRate: 1e6, CountBits: 32, HostKnown: true, HostSynced: true}}
+	begun := time.Date(2026, 3, 9, 9, 0, 0, 0, time.UTC)
+	at := func(days ...float64) (all []sessions.Check) {
+		for _, d := range days {
+			all = append(all, sessions.Check{At: begun.Add(time.Duration(d * 24 * float64(time.Hour)))})
+		}
+		return all
+	}
+	const wait, look = "let the clock go for a day or two", "with `evenbeat going`"
+	for _, x := range []struct {
+		name   string
+		checks []sessions.Check
+		want   string
+	}{
+		{"none", nil, wait}, {"one", at(-1), wait}, {"hours", at(-0.9, -0.2), wait}, {"days", at(-3, -2, -0.1), look},
+		{"long ago", at(-400, -380, -8), wait}, {"after it", at(0.1, 2), look},
+	} {
+		r, err := Rate(clock, ses, listening{ppm: 3000, duration: 7200, jitter: 100e-6, counts: true, seed: 1}.beats(), RateOptions{DaysChecked: DaysChecked(x.checks, begun)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		i := slices.IndexFunc(r.Next, func(s string) bool { return strings.Contains(s, "Hold the bob") })
+		if i < 0 || !strings.Contains(r.Next[i], x.want) || strings.Contains(r.Next[i], wait) != (x.want == wait) {
+			t.Errorf("checks of %s: %q", x.name, r.Next)
+		}
 	}
 }

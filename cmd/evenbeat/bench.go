@@ -78,10 +78,10 @@ func (a *app) serveBench(ctx context.Context, addr string) error {
 }
 
 // timingOptions are those of a session of timing that the page starts.
-func (a *app) timingOptions(ctx context.Context, b *book.Book) (o live.TimingOptions, err error) {
+func (a *app) timingOptions(ctx context.Context, b *book.Book, clock sessions.Clock) (o live.TimingOptions, err error) {
 	o = live.TimingOptions{Now: port.HostClock(), EstimateEvery: time.Second}
 	if o.Rate, err = a.rateOptions(gateFlag{}); err != nil {
 		return o, err
 	}
-	return o, a.hostOf(ctx, b, &o)
+	return o, a.tellTiming(ctx, b, clock, &o)
 }

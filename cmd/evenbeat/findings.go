@@ -128,7 +128,26 @@ func timingSession(all []sessions.Session, clock sessions.Clock, id int64) (sess
 
 // findRate finds the rate from a timing session of all that the clock has.
 func (a *app) findRate(ctx context.Context, b *book.Book, clock sessions.Clock, all []sessions.Session, r rateOptions, o analysis.RateOptions) (beat.Result, error) {
-	return ofSession(ctx, a, b, clock, all, r, o, analysis.Rate)
+	return ofSession(ctx, a, b, clock, all, r, o, func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], o analysis.RateOptions) (beat.Result, error) {
+		if err := tellDays(ctx, b, clock, ses.Started, &o); err != nil {
+			return beat.Result{}, err
+		}
+		return analysis.Rate(clock, ses, beats, o)
+	})
+}
+
+// tellDays adds to o whether the book tells how a clock goes over days, where its nut may be
+// spoken of in a session that began then.
+func tellDays(ctx context.Context, b *book.Book, clock sessions.Clock, begun time.Time, o *analysis.RateOptions) error {
+	if clock.NutPitch == 0 {
+		return nil
+	}
+	rec, err := b.Record(ctx, clock.ID, book.Checks)
+	if e, ok := errors.AsType[*book.Error](err); ok && e.Kind == book.KindDamaged {
+		return nil // the beats are asked for, and may be whole
+	}
+	o.DaysChecked = analysis.DaysChecked(rec.Checks, begun)
+	return err
 }
 
 // ofSession has find go through a timing session of all that the clock has: the one

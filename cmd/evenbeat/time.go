@@ -80,7 +80,7 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		return err
 	}
 	return a.withWritableClock(ctx, func(b *book.Book, clock sessions.Clock) error {
-		if err := a.hostOf(ctx, b, &opt); err != nil {
+		if err := a.tellTiming(ctx, b, clock, &opt); err != nil {
 			return err
 		}
 		t := a.bench().NewTiming(clock, in, opt)
@@ -101,14 +101,17 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	})
 }
 
-// hostOf adds what is known of this computer's clock, now and from earlier sessions.
-func (a *app) hostOf(ctx context.Context, b *book.Book, opt *live.TimingOptions) (err error) {
+// tellTiming adds what is known of this computer's clock, now and from earlier sessions, and
+// of the going of the clock that is timed.
+func (a *app) tellTiming(ctx context.Context, b *book.Book, clock sessions.Clock, opt *live.TimingOptions) (err error) {
 	opt.Host, opt.ReadHost = live.HostClock(), live.ReadHost
 	if now, ok := live.ReadHost(); ok {
 		opt.Rate.HostReadings = []sessions.HostReading{now}
-		opt.Rate.Earlier, err = earlierOn(ctx, b, now.Host, a.now())
+		if opt.Rate.Earlier, err = earlierOn(ctx, b, now.Host, a.now()); err != nil {
+			return err
+		}
 	}
-	return err
+	return tellDays(ctx, b, clock, a.now(), &opt.Rate)
 }
 
 // sensor opens the port of a beat sensor whose profile is named, or begins a search

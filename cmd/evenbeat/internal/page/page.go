@@ -34,8 +34,8 @@ type Workshop struct {
 	Describe func(typed map[string]string) (sessions.Clock, map[string]error)
 	// Judge finds what a clock's readings alone tell.
 	Judge func(context.Context, *book.Book, sessions.Clock) (plots.Findings, error)
-	// Timing are the options of a session of timing that begins now.
-	Timing func(context.Context, *book.Book) (live.TimingOptions, error)
+	// Timing are the options of a session of timing with a clock that begins now.
+	Timing func(context.Context, *book.Book, sessions.Clock) (live.TimingOptions, error)
 	Ports  func() ([]port.Info, error) // that may be opened
 	// ParseTime reads a time, without an offset in a zone, and says what is odd of it.
 	ParseTime func(text string, zone *time.Location) (t time.Time, odd string, err error)

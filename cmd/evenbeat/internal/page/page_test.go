@@ -80,7 +80,7 @@ func serve(t testing.TB, change func(*limits)) *bench {
 		}
 		return plots.Sheet(out, in)
 	}
-	w.Timing = func(context.Context, *book.Book) (live.TimingOptions, error) {
+	w.Timing = func(context.Context, *book.Book, sessions.Clock) (live.TimingOptions, error) {
 		return live.TimingOptions{Now: port.HostClock(), EstimateEvery: time.Second}, nil
 	}
 	ports := &ports{}

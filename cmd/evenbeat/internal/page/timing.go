@@ -89,7 +89,7 @@ func (p *Page) startTiming(id int64, name, profile string) error {
 		if err != nil || !ok {
 			return nil, cmp.Or(err, errNoClock)
 		}
-		o, err := p.Timing(ctx, b)
+		o, err := p.Timing(ctx, b, clock)
 		if err != nil {
 			return nil, err
 		}
