@@ -10,6 +10,9 @@ import (
 func hostOf(ses sessions.Session, o RateOptions) timebase.Host {
 	h := systemTold(ses)
 	h.LimitPPM = o.HostLimitPPM
+	if o.Run != nil {
+		h.LongestS = o.Run.LongestS
+	}
 	if len(o.HostReadings) == 0 {
 		return h
 	}

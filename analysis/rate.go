@@ -34,6 +34,8 @@ type RateOptions struct {
 	// the sessions before on the same computer.
 	HostReadings []sessions.HostReading
 	Earlier      []sessions.HostSpan
+	// Run is the run of several sessions to which the beats belong; nil for one session.
+	Run *Run
 
 	series func(phase.Series, phase.EvenClock) // hears of all beats; nil for none
 }
@@ -118,7 +120,9 @@ func NewRater(clock sessions.Clock, ses sessions.Session, o RateOptions) (*Rater
 // Close it is the same that Rate finds.
 func (r *Rater) Result() (beat.Result, error) {
 	f, err := r.Analyser.Result()
-	f.Session = r.session
+	if f.Session = r.session; r.o.Run != nil {
+		f.Session, f.Sessions = 0, r.o.Run.Sessions()
+	}
 	if err != nil {
 		return f, err
 	}

@@ -11,7 +11,8 @@ import (
 // Result is what is found of a run of beats. Every rendering is made from it and
 // none computes.
 type Result struct {
-	Session int64 `json:"session,omitempty"` // number in the book; absent for a beat file
+	Session  int64   `json:"session,omitempty"`  // number in the book; absent for a beat file
+	Sessions []int64 `json:"sessions,omitempty"` // those that were read as one run, in place of session
 
 	Rate         Rate           `json:"rate_s_per_day"`
 	Mean         Mean           `json:"mean"`                            // which one the rate is

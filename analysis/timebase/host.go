@@ -21,6 +21,9 @@ type Host struct {
 	Crystal    quantity.Value
 	SteeredPPM float64
 	HasSteered bool
+	// LongestS is the longest stretch in seconds over which the clock ran without being set,
+	// where a run is longer than that; 0 = the whole run.
+	LongestS float64
 }
 
 // CrystalPPM is the limit of error of a quartz crystal as it is sold, left to itself
@@ -80,6 +83,9 @@ func (h Host) told(durationS float64) quantity.Value {
 	}
 	if !h.Synced {
 		return rectangle(h.CrystalLimitPPM())
+	}
+	if h.LongestS > 0 {
+		durationS = min(durationS, h.LongestS)
 	}
 	end := syncedOffsetS
 	if h.MaxErrorS > 0 {

@@ -155,6 +155,9 @@ func tellDays(ctx context.Context, b *book.Book, clock sessions.Clock, begun tim
 func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, all []sessions.Session, r rateOptions, o analysis.RateOptions,
 	find func(sessions.Clock, sessions.Session, iter.Seq2[[]sessions.Beat, error], analysis.RateOptions) (T, error)) (T, error) {
 	var none T
+	if r.from != "" || r.to != "" {
+		return ofRun(ctx, a, b, clock, all, r, o, find)
+	}
 	ses, err := timingSession(all, clock, r.session)
 	if err != nil {
 		return none, err
@@ -179,6 +182,63 @@ func ofSession[T any](ctx context.Context, a *app, b *book.Book, clock sessions.
 		return f, fmt.Errorf("session %d of %s: %w%s", ses.ID, clock.Name, few, a.otherReading(few, ses))
 	}
 	return f, err
+}
+
+// ofRun has find go through all timing sessions that began from --from to --to as through
+// one run. Is it a single one, it is read as such.
+func ofRun[T any](ctx context.Context, a *app, b *book.Book, clock sessions.Clock, all []sessions.Session, r rateOptions, o analysis.RateOptions,
+	find func(sessions.Clock, sessions.Session, iter.Seq2[[]sessions.Beat, error], analysis.RateOptions) (T, error)) (T, error) {
+	var none T
+	from, to, err := a.between(r.from, r.to, a.zone(clock))
+	if err != nil {
+		return none, err
+	}
+	var in []sessions.Session
+	for _, s := range all {
+		if s.Kind == sessions.SessionTime && !s.Started.Before(from) && (to.IsZero() || !s.Started.After(to)) {
+			in = append(in, s)
+		}
+	}
+	switch len(in) {
+	case 0:
+		return none, badCall("no timing session of %s began then: evenbeat record sessions lists them", clock.Name)
+	case 1:
+		r.session, r.from, r.to = in[0].ID, "", ""
+		return ofSession(ctx, a, b, clock, all, r, o, find)
+	}
+	slices.SortFunc(in, func(x, y sessions.Session) int { return x.Started.Compare(y.Started) })
+	run, err := analysis.Join(in, func(id int64) iter.Seq2[[]sessions.Beat, error] { return b.Beats(ctx, id) })
+	if err != nil {
+		return none, asCall(err)
+	}
+	o.Run = &run
+	return find(clock, run.Session, run.Beats(), o)
+}
+
+// cutOffBefore returns the timing session before that of a number, if it never ended, as
+// after a power cut, and was by the same sensor; else none.
+func cutOffBefore(all []sessions.Session, id int64) (none sessions.Session) {
+	var before sessions.Session
+	for _, s := range all {
+		switch {
+		case s.Kind != sessions.SessionTime:
+		case s.ID != id:
+			before = s
+		case before.Ended.IsZero() && before.Profile == s.Profile:
+			return before
+		default:
+			return none
+		}
+	}
+	return none
+}
+
+// sessionsText names the sessions that were read.
+func sessionsText(all []int64) string {
+	if len(all) == 1 {
+		return fmt.Sprintf("session %d", all[0])
+	}
+	return fmt.Sprintf("sessions %d to %d", all[0], all[len(all)-1])
 }
 
 // otherReading says how a session without a beat may be read anew, if it may.

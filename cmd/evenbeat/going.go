@@ -74,21 +74,7 @@ func (a *app) findGoing(ctx context.Context, b *book.Book, clock sessions.Clock,
 // goingSpan reads from when to when the record counts, in a clock's zone.
 func (a *app) goingSpan(o goingOptions, zone *time.Location) (analysis.GoingOptions, error) {
 	g := analysis.GoingOptions{Zone: zone}
-	for _, x := range []struct {
-		flag, text string
-		to         *time.Time
-	}{{"--from", o.from, &g.From}, {"--to", o.to, &g.To}} {
-		if x.text == "" {
-			continue
-		}
-		t, err := a.when(x.flag, x.text, zone)
-		if err != nil {
-			return g, err
-		}
-		*x.to = t
-	}
-	if !g.From.IsZero() && !g.To.IsZero() && !g.From.Before(g.To) {
-		return g, badCall("--from %s: must be before --to, %s", o.from, o.to)
-	}
-	return g, nil
+	var err error
+	g.From, g.To, err = a.between(o.from, o.to, zone)
+	return g, err
 }

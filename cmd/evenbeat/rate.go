@@ -22,6 +22,7 @@ import (
 
 type rateOptions struct {
 	session                  int64
+	from, to                 string
 	as                       string
 	beats                    string
 	countRate                float64
@@ -43,11 +44,16 @@ func newRateCmd(a *app) *cobra.Command {
 file with one device count a line.
 
 A session that was read in the wrong format holds no steady beat. --as reads it again,
-from the lines or raw bytes that were kept, and leaves the record as it is.`,
+from the lines or raw bytes that were kept, and leaves the record as it is.
+
+A week that a power cut broke into several sessions is read as one run by --from. Each
+session counts from its own start, since the computer's clock may have been set between
+them, and one rate is found for all.`,
 		Example: `  evenbeat rate
   evenbeat rate --all
   evenbeat rate --beats week.csv --train 96/8,75/10,80/10,64/8,30 --count-rate 1e6
   evenbeat rate --session 7 --as count-lines
+  evenbeat rate --from 2026-03-01 --to 2026-03-08
   evenbeat rate --flag 5.00±0.02mm --flag-distance 950±1mm`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -55,7 +61,7 @@ from the lines or raw bytes that were kept, and leaves the record as it is.`,
 				return err
 			}
 			if o.all {
-				if err := refuseWithAll(c, "session", "as", "beats", "beats-per-hour", "train", "flag", "flag-distance"); err != nil {
+				if err := refuseWithAll(c, "session", "as", "from", "to", "beats", "beats-per-hour", "train", "flag", "flag-distance"); err != nil {
 					return err
 				}
 				return a.rateOfAll(c.Context(), o)
@@ -92,7 +98,13 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 			if o.as != "" {
 				title += ", read as " + o.as
 			}
-			f, err = a.findRate(ctx, b, clock, all, o, opt)
+			if f, err = a.findRate(ctx, b, clock, all, o, opt); len(f.Sessions) > 0 {
+				title += ", " + sessionsText(f.Sessions)
+			}
+			if before := cutOffBefore(all, f.Session); before.ID != 0 && o.session == 0 {
+				f.Next = append(f.Next, fmt.Sprintf("Session %d was cut off before this one began: evenbeat rate --from %s reads both as one run.",
+					before.ID, before.Started.In(a.zone(clock)).Format("2006-01-02T15:04")))
+			}
 			return err
 		})
 	}
@@ -109,6 +121,8 @@ func (a *app) rate(ctx context.Context, o rateOptions) error {
 func (o *rateOptions) beatFlags(c *cobra.Command) {
 	f := c.Flags()
 	f.Int64Var(&o.session, "session", 0, "timing session `N` (else the newest)")
+	f.StringVar(&o.from, "from", "", "read all timing sessions that began from this `TIME` on as one run")
+	f.StringVar(&o.to, "to", "", "the `TIME` after which no session of the run began")
 	f.StringVar(&o.as, "as", "", "read the session's lines as this wire `FORMAT`: count-lines, interval-lines (else as they were recorded)")
 	f.StringVar(&o.beats, "beats", "", "read counts from this beat `FILE` instead, or what export --what beats wrote; - is standard input")
 	f.Float64Var(&o.countRate, "count-rate", 1e6, "the device's counts per second, `HZ`")
@@ -123,9 +137,12 @@ func (o *rateOptions) beatFlags(c *cobra.Command) {
 // look as if it had heeded them.
 func (o *rateOptions) check(c *cobra.Command) error {
 	given := c.Flags().Changed
-	for _, name := range []string{"session", "clock", "as"} {
-		if given("beats") && given(name) {
+	for _, name := range []string{"session", "clock", "as", "from", "to"} {
+		switch {
+		case given("beats") && given(name):
 			return badCall("--beats and --%s: give one, a beat file belongs to no clock in the book", name)
+		case (name == "session" || name == "as") && given(name) && o.from+o.to != "":
+			return badCall("--%s is for one session: leave it out, or --from and --to", name)
 		}
 	}
 	for _, name := range []string{"count-rate", "count-bits"} {

@@ -87,6 +87,7 @@ func (s stream) Write(text []byte) (int, error) {
 //	                              until it has said that, after what was awaited before;
 //	                              the variable is set to it
 //	type NAME TEXT                types TEXT; type NAME alone ends its input
+//	crash NAME                    as a power cut does
 //	interrupt NAME                as Ctrl-C does
 //	hangup NAME                   as a terminal does that is closed
 //	supervisor NAME SOCKET        a service manager: its standard output is what it is told
@@ -104,6 +105,7 @@ func benchCommands() map[string]func(*testscript.TestScript, bool, []string) {
 		"terminal":   {2, "terminal NAME COMMAND...", (*bench).terminal},
 		"await":      {3, "await NAME stdout|stderr REGEXP [VARIABLE]", (*bench).await},
 		"type":       {1, "type NAME [TEXT]", (*bench).typed},
+		"crash":      {1, "crash NAME", (*bench).crash},
 		"interrupt":  {1, "interrupt NAME", (*bench).interrupt},
 		"hangup":     {1, "hangup NAME", (*bench).hangup},
 		"supervisor": {2, "supervisor NAME SOCKET", (*bench).supervisor},
@@ -296,6 +298,15 @@ func (b *bench) interrupt(_ *testscript.TestScript, args []string) error {
 		return err
 	}
 	return p.cmd.Process.Signal(os.Interrupt)
+}
+
+// crash ends a program as a power cut does.
+func (b *bench) crash(_ *testscript.TestScript, args []string) error {
+	p, err := b.running(args[0])
+	if err != nil {
+		return err
+	}
+	return p.cmd.Process.Kill()
 }
 
 func (b *bench) end(ts *testscript.TestScript, args []string) error {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"iter"
 	"math"
@@ -100,7 +99,11 @@ func (a *app) stabilityOfBeats(ctx context.Context, r rateOptions, o stabilityOp
 		}
 		f, err = ofSession(ctx, a, b, clock, all, r, opt,
 			func(clock sessions.Clock, ses sessions.Session, beats iter.Seq2[[]sessions.Beat, error], opt analysis.RateOptions) (stability.Result, error) {
-				of, title = clock.Name, fmt.Sprintf("%s: the steadiness of the beat, session %d", clock.Name, ses.ID)
+				read := []int64{ses.ID}
+				if opt.Run != nil {
+					read = opt.Run.Sessions()
+				}
+				of, title = clock.Name, clock.Name+": the steadiness of the beat, "+sessionsText(read)
 				return ofBeats(clock, ses, beats, opt)
 			})
 		return err
@@ -118,7 +121,7 @@ func checkStabilityFlags(c *cobra.Command, r *rateOptions, file bool) error {
 		}
 		return r.check(c)
 	}
-	for _, name := range []string{"clock", "session", "as", "beats", "count-rate", "count-bits", "beats-per-hour", "train", "beats-per-tooth", "hour-arbor"} {
+	for _, name := range []string{"clock", "session", "from", "to", "as", "beats", "count-rate", "count-bits", "beats-per-hour", "train", "beats-per-tooth", "hour-arbor"} {
 		if c.Flags().Changed(name) {
 			return badCall("--%s is for the beats of a clock, and FILE holds phases or frequencies: give one or the other", name)
 		}

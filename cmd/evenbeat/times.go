@@ -24,6 +24,25 @@ var timeLayouts = []string{time.RFC3339Nano, "2006-01-02T15:04:05.999999999", "2
 	"2006-01-02 15:04:05.999999999", "2006-01-02 15:04", time.DateOnly,
 	"2006-01-02T15:04Z07:00", "2006-01-02 15:04:05.999999999Z07:00", "2006-01-02 15:04Z07:00"}
 
+// between reads --from and --to, times in a zone; what isn't given is the zero time.
+func (a *app) between(from, to string, zone *time.Location) (begin, end time.Time, err error) {
+	for _, x := range []struct {
+		flag, text string
+		to         *time.Time
+	}{{"--from", from, &begin}, {"--to", to, &end}} {
+		if x.text == "" {
+			continue
+		}
+		if *x.to, err = a.when(x.flag, x.text, zone); err != nil {
+			return begin, end, err
+		}
+	}
+	if !begin.IsZero() && !end.IsZero() && !begin.Before(end) {
+		return begin, end, badCall("--from %s: must be before --to, %s", from, to)
+	}
+	return begin, end, nil
+}
+
 // when reads a time: RFC 3339, or without an offset in the clock's zone; now for an
 // empty text. It tells what is odd of a time.
 func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
