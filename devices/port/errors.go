@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"go.bug.st/serial"
@@ -58,19 +59,20 @@ func (e *Error) CallersFault() bool {
 	return e.Kind != Gone && e.Kind != Failed
 }
 
-func noSuchPort(name string) *Error {
-	return &Error{Port: name, Kind: NoSuchPort, Remedy: thereAre()}
-}
-
-// thereAre names the ports that there are.
-func thereAre() string {
-	list, err := List()
-	if err != nil || len(list) == 0 {
-		return "no serial port was found: is the instrument plugged in and switched on?"
+// thereAre names the ports that there are, those among them that are given.
+func thereAre(given []string) string {
+	list, _ := List() // what can't be listed is not named
+	for _, name := range given {
+		list = append(list, Given(name))
 	}
 	var names []string
 	for _, i := range list {
-		names = append(names, i.Name)
+		if !i.Gone && !slices.Contains(names, i.Name) {
+			names = append(names, i.Name)
+		}
+	}
+	if len(names) == 0 {
+		return "no serial port was found: is the instrument plugged in and switched on?"
 	}
 	return "use one of " + strings.Join(names, ", ")
 }
@@ -94,7 +96,7 @@ func classify(name, path string, err error) *Error {
 	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist) || code == serial.PortNotFound:
-		return noSuchPort(name)
+		return &Error{Port: name, Kind: NoSuchPort}
 	case errors.Is(err, fs.ErrPermission) || code == serial.PermissionDenied:
 		return &Error{Port: name, Kind: Denied, Remedy: deniedRemedy(name)}
 	case code == serial.PortBusy || isBusy(err):
@@ -103,7 +105,7 @@ func classify(name, path string, err error) *Error {
 		code == serial.InvalidParity || code == serial.InvalidStopBits:
 		return badSettings(name, err)
 	case code == serial.InvalidSerialPort || errors.Is(err, errNotDevice):
-		return &Error{Port: name, Kind: NotSerial, Err: err, Remedy: thereAre()}
+		return &Error{Port: name, Kind: NotSerial, Err: err}
 	}
 	return &Error{Port: name, Kind: Failed, Err: err}
 }

@@ -22,6 +22,9 @@ type Options struct {
 	// change, the stamp is late by no more than it takes to wake, and a pulse between
 	// two looks isn't lost. Elsewhere Run looks about a thousand times a second.
 	Pins bool
+	// Given are ports that the system doesn't list. The error of a port that can't be one
+	// names them beside the others.
+	Given []string
 }
 
 // ErrPause makes Run return but leave the port open, when deliver returns it.
@@ -48,12 +51,15 @@ func Open(name string, o Options) (*Port, error) {
 		o.Now = HostClock()
 	}
 	if name == "" {
-		return nil, noSuchPort(`""`)
+		return nil, &Error{Port: `""`, Kind: NoSuchPort, Remedy: thereAre(o.Given)}
 	}
 	o.Log = o.Log.With().Str("port", name).Logger()
 	p := &Port{name: name, o: o, ask: make(chan struct{}, 1)}
 	path := follow(name)
 	dev, err := open(name, path, o, true)
+	if e, ok := errors.AsType[*Error](err); ok && (e.Kind == NoSuchPort || e.Kind == NotSerial) {
+		e.Remedy = thereAre(o.Given)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +155,7 @@ func (p *Port) find() (device, error) {
 		}
 		at := slices.IndexFunc(list, func(i Info) bool { return p.usb.Same(i.USB) })
 		if at < 0 {
-			return nil, noSuchPort(p.name)
+			return nil, &Error{Port: p.name, Kind: NoSuchPort}
 		}
 		path = list[at].Name
 	}

@@ -153,7 +153,7 @@ func TestReplugIsAwaited(t *testing.T) {
 		p := &Port{name: "fake", o: Options{Reconnect: true, Now: goClock()}, dev: &fakeDevice{t: t}, ask: make(chan struct{}, 1)}
 		p.reopen = func() (device, error) {
 			if tries++; tries < 4 {
-				return nil, noSuchPort("fake")
+				return nil, &Error{Port: "fake", Kind: NoSuchPort}
 			}
 			return second, nil
 		}

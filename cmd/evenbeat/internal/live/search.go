@@ -90,7 +90,7 @@ func (s *Search) Apart() (all []Input) {
 }
 
 func (s *Search) open(name string, set port.Settings) (recognise.Line, error) {
-	p, err := port.Open(name, port.Options{Settings: set, Now: s.o.Now, Log: s.bench.Log, Reconnect: true, Pins: s.o.Pins})
+	p, err := port.Open(name, port.Options{Settings: set, Now: s.o.Now, Log: s.bench.Log, Reconnect: true, Pins: s.o.Pins, Given: s.bench.Settings.Ports})
 	if err != nil || s.o.Tap == nil {
 		return p, err
 	}

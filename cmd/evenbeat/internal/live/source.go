@@ -91,7 +91,7 @@ func (b Bench) Open(name string, ins Instrument, now func() devices.Stamp) (Inpu
 		name = all[0].Name
 	}
 	_, pins := ins.Decoder.(devices.PinDecoder)
-	p, err := port.Open(name, port.Options{Settings: ins.Settings, Now: now, Log: b.Log, Reconnect: true, Pins: pins})
+	p, err := port.Open(name, port.Options{Settings: ins.Settings, Now: now, Log: b.Log, Reconnect: true, Pins: pins, Given: b.Settings.Ports})
 	if err != nil {
 		return Input{}, err
 	}
