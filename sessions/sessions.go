@@ -27,13 +27,17 @@ type Clock struct {
 const (
 	SessionMeasure = "measure"
 	SessionTime    = "time"
+	SessionAir     = "air" // of the air alone; beside a beat sensor it belongs to SessionTime
 )
+
+// SessionKinds lists every kind of session.
+func SessionKinds() []string { return []string{SessionMeasure, SessionTime, SessionAir} }
 
 // Session is one sitting with one instrument.
 type Session struct {
 	ID      int64
 	ClockID int64
-	Kind    string // SessionMeasure or SessionTime
+	Kind    string // one of SessionKinds
 	Part    string
 	Plan    string // measuring plan, for SessionMeasure
 	Port    string

@@ -19,7 +19,7 @@ import (
 
 // A clock's whole record goes out as one JSON object:
 //
-//	{"layout": 8, "rows": [
+//	{"layout": 9, "rows": [
 //	{"table": "clocks", "id": 1, "created_ns": 1772352000000000000},
 //	…
 //	], "count": 5124, "sha256": "9f86…"}

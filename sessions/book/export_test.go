@@ -166,7 +166,7 @@ func TestReadExportRefuses(t *testing.T) {
 	}{
 		"newer":         {changed(`"layout": `, `"layout": 9`), "use the newer program", KindNewer},
 		"no layout":     {changed(`"layout": `, `"count": 0, "was": `), `"was" is not known`, ""},
-		"layout behind": {changed(`{"layout": 8, `, `{`), "the layout must stand before the rows", ""},
+		"layout behind": {changed(`{"layout": 9, `, `{`), "the layout must stand before the rows", ""},
 		"a digit":       {changed("1.25", "1.26"), "its checksum doesn't fit", ""},
 		"a row less":    {changed(`{"table": "withdrawals", "id": 1, `, `{"table": "withdrawals", "id": 2, `), "its checksum doesn't fit", ""},
 		"a table":       {changed(`"checks"`, `"chess"`), `row 7: table "chess" is not known`, ""},
@@ -176,7 +176,7 @@ func TestReadExportRefuses(t *testing.T) {
 		"no such clock": {changed(`"clock_id": 1, "kind"`, `"clock_id": 3, "kind"`), "row 3: sessions: .*points at a row that is not there", ""},
 		"uneven lists":  {changed(`"host_mono_ns": [`, `"host_mono_ns": [1,`), "row 5: beat_chunks: its lists are not of one length", ""},
 		"no list":       {`[1]`, "stands where { should", ""},
-		"no rows":       {`{"layout": 8, "count": 0, "sha256": ""}`, "its checksum doesn't fit", ""},
+		"no rows":       {`{"layout": 9, "count": 0, "sha256": ""}`, "its checksum doesn't fit", ""},
 	}
 	for name, c := range cases {
 		dir := t.TempDir()

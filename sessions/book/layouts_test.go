@@ -197,6 +197,12 @@ func holdsLayout(t *testing.T, b *Book, layout int) {
 			t.Errorf("%d sessions on that computer before %v (%v), want %d", len(all), tc.before, err, tc.want)
 		}
 	}
+	if _, err := b.StartSession(t.Context(), sessions.Session{ClockID: c.ID, Kind: sessions.SessionAir, Started: noon}); err != nil {
+		t.Errorf("a session of the air alone: %v", err)
+	}
+	if _, err := raw(t, b.path).Exec("INSERT INTO sessions (clock_id, kind, part, plan, port, profile, started_ns, count_rate, count_bits, host_synced, host_known, host_max_error_s) VALUES (1, 'airs', '', '', '', '', 0, 0, 0, 0, 0, 0)"); err == nil {
+		t.Error("a session of a kind that there is not is taken")
+	}
 	if err := b.Withdraw(t.Context(), ThingSession, ses, "the lamp flickered"); err != nil {
 		t.Fatal(err)
 	}

@@ -38,10 +38,13 @@ var migration0007 string
 //go:embed migrations/0008_particulars.sql
 var migration0008 string
 
+//go:embed migrations/0009_air.sql
+var migration0009 string
+
 // migrations are the steps from one layout to the next: user_version counts those
 // done. A released one is never edited.
 func migrations() []string {
-	return []string{migration0001, migration0002, migration0003, migration0004, migration0005, migration0006, migration0007, migration0008}
+	return []string{migration0001, migration0002, migration0003, migration0004, migration0005, migration0006, migration0007, migration0008, migration0009}
 }
 
 // checksummed is the first layout whose pages carry checksums.

@@ -96,13 +96,13 @@ func TestOpenRefused(t *testing.T) {
 		{"a newer version", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			db := raw(t, p)
-			if _, err := db.Exec("PRAGMA user_version = 9"); err != nil {
+			if _, err := db.Exec("PRAGMA user_version = 10"); err != nil {
 				t.Fatal(err)
 			}
 			if err := db.Close(); err != nil {
 				t.Fatal(err)
 			}
-		}, KindNewer, "book PATH is from a newer version: its layout is 9, this program knows up to 8: use the newer program; the book was not touched", true},
+		}, KindNewer, "book PATH is from a newer version: its layout is 10, this program knows up to 9: use the newer program; the book was not touched", true},
 		{"first bytes gone", func(t *testing.T, p string) {
 			move(t, closedBook(t), p)
 			edit(t, p, func(b []byte) []byte { return append(make([]byte, 16), b[16:]...) })
@@ -174,7 +174,7 @@ func TestOpenNewerInLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := conn.ExecContext(t.Context(), "PRAGMA user_version = 9"); err != nil {
+	if _, err := conn.ExecContext(t.Context(), "PRAGMA user_version = 10"); err != nil {
 		t.Fatal(err)
 	}
 	// A copy of both files while the log is full is what a crash leaves.

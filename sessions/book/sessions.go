@@ -3,6 +3,8 @@ package book
 import (
 	"context"
 	"database/sql"
+	"slices"
+	"strings"
 	"time"
 
 	"evenbeat/sessions"
@@ -40,8 +42,8 @@ func (b *Book) StartSession(ctx context.Context, s sessions.Session) (int64, err
 }
 
 func (b *Book) checkSession(s sessions.Session) error {
-	if s.Kind != sessions.SessionMeasure && s.Kind != sessions.SessionTime {
-		return inputError(b.path, "session of kind %q: must be %s or %s", s.Kind, sessions.SessionMeasure, sessions.SessionTime)
+	if kinds := sessions.SessionKinds(); !slices.Contains(kinds, s.Kind) {
+		return inputError(b.path, "session of kind %q: use %s", s.Kind, strings.Join(kinds, ", "))
 	}
 	return b.finite("session", positive("count rate", s.Timing.CountRate), positive("count bits", float64(s.Timing.CountBits)),
 		positive("bound on the host's clock", s.Timing.HostMaxErrorS))
