@@ -33,6 +33,7 @@ const (
 	Replaced    Kind = "replaced"      // Note, by which earlier readings no longer count
 	Beats       Kind = "beats"         // Beats
 	References  Kind = "references"    // References
+	Aired       Kind = "air"           // Air, the mean of as many samples as Times says
 	Waits       Kind = "waits"         // the disk is full, and what comes is kept in memory: Fault tells, and isn't in the book
 )
 
@@ -44,7 +45,8 @@ type Event struct {
 	Note      int64
 	Dimension string
 	Fault     sessions.Fault
-	Times     int // how many faults that stands for
+	Air       sessions.Air
+	Times     int // how many faults or samples that stands for
 	// Beats and References are written over once the event has been told.
 	Beats      []sessions.Beat
 	References []sessions.Reference

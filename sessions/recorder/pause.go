@@ -81,7 +81,9 @@ func lost(err error, waiting int) error {
 }
 
 // unkept is how many things besides faults came that aren't in the book.
-func (t *Timing) unkept() int { return len(t.waiting) + len(t.held) + len(t.refs.held) }
+func (t *Timing) unkept() int {
+	return len(t.waiting) + len(t.held) + len(t.refs.held) + t.airs.unkept()
+}
 
 // settle takes the error of a write. After a full disk the session waits, unless the book's
 // own log has the room once it is folded in.

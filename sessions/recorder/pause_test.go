@@ -92,7 +92,7 @@ func minutes(n int) [][]devices.Said {
 		case i%97 == 96:
 			batch = append(batch, devices.Said{Kind: devices.KindFault, At: stamp(ms + 1), Fault: devices.FaultUnplugged, Text: "gone"})
 		case i%89 == 88:
-			batch = append(batch, devices.Said{Kind: devices.KindAir, At: stamp(ms + 1), Air: devices.Air{TemperatureC: float64(i), HasTemperature: true}})
+			batch = append(batch, devices.Said{Kind: devices.KindAir, At: stamp(ms + 1), Air: devices.Air{TemperatureC: float64(i % 40), HasTemperature: true}})
 		case i%10 == 9:
 			batch = append(batch, OfReference([]devices.Said{told(ms+2, ms*1e6, func(t *devices.Time) { t.Valid = i%50 != 9 })})...)
 		}

@@ -21,10 +21,12 @@ const (
 
 // OfReference marks the faults among what a time reference said as the reference's,
 // in place, so that it can go into the sensor's queue.
-func OfReference(said []devices.Said) []devices.Said {
+func OfReference(said []devices.Said) []devices.Said { return faultsOf(ofReference, said) }
+
+func faultsOf(whose devices.FaultKind, said []devices.Said) []devices.Said {
 	for i := range said {
 		if said[i].Kind == devices.KindFault {
-			said[i].Fault = ofReference + said[i].Fault
+			said[i].Fault = whose + said[i].Fault
 		}
 	}
 	return said

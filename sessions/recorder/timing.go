@@ -35,11 +35,15 @@ const (
 	compactAfter = 4096
 )
 
-// Timing records the beats of a timing session. Fill it in and call Run.
+// Timing records the beats of a timing session, and the air about the clock, or the air
+// alone. Fill it in and call Run.
 type Timing struct {
 	Store   BeatStore
 	Session sessions.Session // as started: its ID and ClockID
-	// Tell, if not nil, hears of beats, reference times and faults once they are on
+	// AirEvery is the span of time whose samples of the air become one row; 0 for the
+	// usual one.
+	AirEvery time.Duration
+	// Tell, if not nil, hears of beats, reference times, air and faults once they are on
 	// the disk, in order, from Run's own goroutine. An error ends the session.
 	Tell func(Event) error
 	Log  zerolog.Logger
@@ -54,6 +58,7 @@ type Timing struct {
 	broken  bool  // the next beat's count can't be joined to the last one's
 	last    devices.Stamp
 	faults  *faults
+	airs    *airs
 	copies  *checkpoints
 }
 
@@ -62,11 +67,12 @@ type Timing struct {
 // disk is full what comes waits in memory, and is recorded when there is room.
 func (t *Timing) Run(ctx context.Context, in <-chan []devices.Said) error {
 	keep := context.WithoutCancel(ctx)
-	t.faults, t.copies = newFaults(), newCheckpoints(t.Store, t.Log)
+	t.faults, t.airs, t.copies = newFaults(), newAirs(t.AirEvery), newCheckpoints(t.Store, t.Log)
 	defer t.copies.now(keep)
 	err := t.loop(ctx, keep, in)
 	if err == nil {
 		t.faults.end()
+		t.airs.end()
 		err = t.catchUp(keep)
 	}
 	err = lost(err, t.unkept()+t.faults.unkept())
@@ -98,6 +104,11 @@ func (t *Timing) loop(ctx, keep context.Context, in <-chan []devices.Said) error
 			}
 		case <-t.faults.timer.C:
 			t.faults.ripen()
+			if err := t.settle(keep, t.catchUp(keep)); err != nil {
+				return err
+			}
+		case <-t.airs.timer.C:
+			t.airs.ripen(t.pause.err != nil)
 			if err := t.settle(keep, t.catchUp(keep)); err != nil {
 				return err
 			}
@@ -158,7 +169,6 @@ func (t *Timing) work(ctx context.Context) error {
 		if s.At.Mono >= t.last.Mono { // a pulse is told of by a later sentence
 			t.last = s.At
 		}
-		var err error
 		switch s.Kind {
 		case devices.KindBeat:
 			t.beat(s)
@@ -166,17 +176,13 @@ func (t *Timing) work(ctx context.Context) error {
 			t.faults.add(fault(t.Session.ID, s, s.Fault))
 			t.broken = t.broken || Breaks(s.Fault)
 		case devices.KindAir:
-			err = t.air(ctx, s)
+			t.air(s)
 		case devices.KindTime:
 			t.reference(s)
 		default:
 			t.faults.add(fault(t.Session.ID, s, NotAskedFor))
 		}
-		if err != nil {
-			t.waiting = t.waiting[i:]
-			return err
-		}
-		if len(t.faults.ready) == 0 && max(len(t.held), len(t.refs.held)) < holdMost {
+		if len(t.faults.ready)+len(t.airs.ready) == 0 && max(len(t.held), len(t.refs.held)) < holdMost {
 			continue
 		}
 		if err := t.flush(ctx); err != nil {
@@ -217,14 +223,6 @@ func (t *Timing) tell(e Event) error {
 	return t.Tell(e)
 }
 
-func (t *Timing) air(ctx context.Context, s devices.Said) error {
-	_, err := t.Store.AddAir(ctx, sessions.Air{ClockID: t.Session.ClockID, At: utc(s.At),
-		TemperatureC: s.Air.TemperatureC, HasTemperature: s.Air.HasTemperature,
-		PressureHPa: s.Air.PressureHPa, HasPressure: s.Air.HasPressure,
-		HumidityPct: s.Air.HumidityPct, HasHumidity: s.Air.HasHumidity})
-	return err
-}
-
 // waits reports whether anything waits for the timer.
 func (t *Timing) waits() bool {
 	return t.pause.err != nil || len(t.held) > 0 || t.begun && len(t.refs.held) > 0
@@ -236,6 +234,9 @@ func (t *Timing) flush(ctx context.Context) error {
 		return err
 	}
 	if err := t.flushBeats(ctx); err != nil {
+		return err
+	}
+	if err := t.flushAir(ctx); err != nil {
 		return err
 	}
 	return t.faults.flush(ctx, t.Store, t.Log, t.tell)

@@ -60,6 +60,7 @@ func (m *memory) AddFault(_ context.Context, f sessions.Fault) (int64, error) {
 }
 func (m *memory) AddAir(_ context.Context, a sessions.Air) (int64, error) {
 	m.air = append(m.air, a)
+	m.did = append(m.did, "air")
 	return int64(len(m.air)), nil
 }
 func (m *memory) EndSession(_ context.Context, _ int64, at time.Time) error {
@@ -177,7 +178,7 @@ func TestTimingOrder(t *testing.T) {
 	if err := r.Run(t.Context(), in); err != nil {
 		t.Fatal(err)
 	}
-	order := []string{"garbage", "beats", "lost", "beats", "unplugged", "replugged", "beats", "reset", "beats", "not asked for"}
+	order := []string{"garbage", "beats", "lost", "beats", "unplugged", "replugged", "beats", "reset", "beats", "not asked for", "air"}
 	if !slices.Equal(store.did, order) || !slices.Equal(told, order) {
 		t.Errorf("did %q,\ntold %q,\nwant %q", store.did, told, order)
 	}
