@@ -161,7 +161,7 @@ of the program itself.`,
 	root.SetFlagErrorFunc(badFlag)
 	root.AddCommand(
 		newDemoCmd(a), newPortsCmd(a), newClockCmd(a), newMeasureCmd(a), newSpringCmd(a), newFitCmd(a), newWeightCmd(a),
-		newTimeCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a), newJobCmd(a), newInspectCmd(a),
+		newTimeCmd(a), newAirCmd(a), newRateCmd(a), newStabilityCmd(a), newCheckCmd(a), newNoteCmd(a), newJobCmd(a), newInspectCmd(a),
 		newGoingCmd(a), newPlotCmd(a), newSheetCmd(a), newRecordCmd(a), newUndoCmd(a), newMoveCmd(a),
 		newExportCmd(a), newImportCmd(a),
 		newCaptureCmd(a), newReplayCmd(a), newBookCmd(a), newConfigCmd(a), newDoctorCmd(a),

@@ -149,7 +149,7 @@ func airText(x sessions.Air) string {
 		unit string
 	}{{x.HasTemperature, x.TemperatureC, "°C"}, {x.HasPressure, x.PressureHPa, "hPa"}, {x.HasHumidity, x.HumidityPct, "%"}} {
 		if p.has {
-			parts = append(parts, quantity.Minus(strconv.FormatFloat(p.v, 'g', 5, 64))+" "+p.unit)
+			parts = append(parts, render.Air(p.v)+" "+p.unit)
 		}
 	}
 	return strings.Join(parts, ", ")

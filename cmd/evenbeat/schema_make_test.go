@@ -27,6 +27,7 @@ import (
 // line that it writes.
 func answers() map[string][]any {
 	return map[string][]any{
+		"air":            {lineOf{terminal.AirLine{}}, lineOf{terminal.FaultLine{}}, lineOf{terminal.AirSummary{}}},
 		"book check":     {book.Report{}},
 		"book merge":     {book.Merged{}},
 		"book salvage":   {book.Salvaged{}},

@@ -168,7 +168,7 @@ func plainly(name, comment string) string {
 var unitEnds = []struct{ end, unit string }{
 	{"s_per_day_per_day", "s/day per day"}, {"s_per_day_per_turn", "s/day for a turn"}, {"s_per_day_per_deg", "s/day for a degree"},
 	{"s_per_day_per_k", "s/day per K"}, {"s_per_day", "s/day"}, {"per_hour", "1/h"}, {"_nm", "N·m"}, {"_j", "J"}, {"_pa", "Pa"},
-	{"_hours", "h"}, {"_h", "h"}, {"_days", "days"}, {"_ppm", "parts in a million"}, {"_deg", "degrees"}, {"_mm", "mm"}, {"_m2", "m²"}, {"_m", "m"}, {"_s", "s"},
+	{"_hours", "h"}, {"_h", "h"}, {"_days", "days"}, {"_ppm", "parts in a million"}, {"_deg", "degrees"}, {"_mm", "mm"}, {"_m2", "m²"}, {"_m", "m"}, {"_s", "s"}, {"_hpa", "hPa"}, {"_pct", "%"}, {"_c", "°C"},
 }
 
 // unitOf says the unit that a name in JSON ends with.

@@ -24,6 +24,7 @@ type timeOptions struct {
 	wait                bool
 	gate                gateFlag
 	reference           referenceFlag
+	air                 airFlag
 }
 
 func newTimeCmd(a *app) *cobra.Command {
@@ -34,8 +35,9 @@ func newTimeCmd(a *app) *cobra.Command {
 		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval are
 shown as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
 With --reference, a time receiver at another port tells how good this computer's clock
-is, and where the receiver is better, the rate goes by it. A pulse a second on one of
-that port's control lines is far better than sentences.
+is, and where the receiver is better, the rate goes by it. A pulse a second on that port's control lines is far better than sentences. With --air, a sensor of
+temperature, pressure or humidity at another port is recorded for the same clock, as
+evenbeat air does; whatever becomes of it, the beats go on.
 
 With --wait the port need not be there yet, as when the computer has just started. Run
 by systemd as Type=notify, a session tells that it began, and each second that it goes
@@ -56,6 +58,7 @@ on; evenbeat-time@.service, which comes with the program, is such a unit.`,
 	f.BoolVar(&o.wait, "wait", false, "wait for a port that is not there yet")
 	o.gate.flags(c)
 	o.reference.flags(c)
+	o.air.flags(c)
 	return c
 }
 
@@ -75,6 +78,9 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 	if opt.Reference, err = a.reference(o.reference, o.port); err != nil {
 		return err
 	}
+	if err := a.airBeside(o, &opt); err != nil {
+		return err
+	}
 	in, err := a.awaited(ctx, o.wait, func() (live.Input, error) { return a.sensor(o, opt.Now) })
 	if err != nil || in.Source == nil && in.Search == nil {
 		return err
@@ -85,6 +91,9 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		}
 		t := a.bench().NewTiming(clock, in, opt)
 		err := a.streams().Time(ctx, t, b)
+		if n := t.State().Air.Rows; n > 0 {
+			a.say("The air is kept too: %d %s, which evenbeat record air lists.\n", n, render.Plural(n, "row", "rows"))
+		}
 		if few, ok := errors.AsType[*beat.TooFewError](err); ok {
 			// The recording went well, and what came is kept: it is only short.
 			a.say("%s: kept, but without a figure: %v%s.\n", clock.Name, few, a.otherReading(few, t.State().Session))

@@ -22,7 +22,7 @@ const (
 	Estimated  recorder.Kind = "estimate"   // Estimate
 	Warning    recorder.Kind = "warning"    // Warning: a port or the raw capture fails, the session goes on
 	Ticked     recorder.Kind = "tick"       // At, Quiet, Silent: a second of timing has passed, or a silence begun
-	Ended      recorder.Kind = "ended"      // Err, and in timing the last Estimate; nothing follows
+	Ended      recorder.Kind = "ended"      // At, Err, and in timing the last Estimate; nothing follows
 )
 
 // Event is one thing that happened in a session. What it holds is shared by all
@@ -87,6 +87,7 @@ type State struct {
 	Warnings []string
 	Search   SearchStep // the last step of the search, if there was one
 	Estimate *Estimate  // the last one, nil before the first
+	Air      AirSum     // in the book
 	Err      error      // why it ended, where something went wrong
 }
 
@@ -109,6 +110,8 @@ func (s *State) apply(e *Event) {
 		}
 	case recorder.Beats:
 		s.Beats = e.Total
+	case recorder.Aired:
+		s.Air = s.Air.with(e.Air, e.Times)
 	case Ticked:
 		s.Quiet, s.Silent = e.Quiet, e.Silent
 	case Heard:
@@ -118,7 +121,7 @@ func (s *State) apply(e *Event) {
 	case Searching, Recognised:
 		s.Search = e.Search
 	case Started:
-		s.Session = e.Session
+		s.Session, s.Air.last = e.Session, e.Session.Started
 		s.Heard = append(s.Heard, At{e.Session.Port, e.Session.Profile})
 	case Joined:
 		s.Heard = append(s.Heard, At{e.Session.Port, e.Session.Profile})
@@ -126,6 +129,7 @@ func (s *State) apply(e *Event) {
 		s.Warnings = append(s.Warnings, e.Warning)
 	case Ended:
 		s.Over, s.Err = true, e.Err
+		s.Air = s.Air.upTo(e.At)
 	}
 	if e.Estimate != nil {
 		s.Estimate = e.Estimate

@@ -35,6 +35,7 @@ type memory struct {
 	undone   []int64
 	beats    []sessions.Beat
 	faults   []sessions.Fault
+	air      []sessions.Air
 	hold     chan struct{} // if not nil, a reading waits here
 	full     error         // if not nil, nothing more is kept
 }
@@ -101,7 +102,13 @@ func (m *memory) AppendBeats(_ context.Context, _ int64, beats []sessions.Beat) 
 func (m *memory) AppendReferences(context.Context, int64, []sessions.Reference) error { return nil }
 func (m *memory) CompactBeats(context.Context, int64) error                           { return nil }
 func (m *memory) Checkpoint(context.Context) error                                    { return nil }
-func (m *memory) AddAir(context.Context, sessions.Air) (int64, error)                 { return 1, nil }
+
+func (m *memory) AddAir(_ context.Context, a sessions.Air) (int64, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.air = append(m.air, a)
+	return int64(len(m.air)), m.full
+}
 
 // kept counts the readings in the book.
 func (m *memory) kept() int {

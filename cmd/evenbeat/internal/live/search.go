@@ -49,8 +49,11 @@ func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, erro
 	s := &Search{bench: b, expected: ins, o: o}
 	if o.Port != "auto" {
 		l, err := s.open(o.Port, ins.Settings)
+		if err != nil {
+			return nil, err
+		}
 		s.lines = []recognise.Line{l}
-		return s, err
+		return s, nil
 	}
 	all, err := b.Ports()
 	if err != nil {
@@ -185,6 +188,9 @@ func (s *Search) instrumentOf(h *recognise.Heard) (Instrument, error) {
 func MeasuresLengths(p configs.Profile) bool {
 	return p.Kind == configs.KindCaliper || p.Kind == configs.KindMicrometer || p.Kind == configs.KindIndicator
 }
+
+// FeelsAir tells whether a profile's instrument measures the air.
+func FeelsAir(p configs.Profile) bool { return p.Kind == configs.KindAir }
 
 // HearsBeats tells whether a profile's instrument hears beats.
 func HearsBeats(p configs.Profile) bool { return p.Kind == configs.KindBeat }

@@ -52,7 +52,7 @@ func (s *session) heard(said []devices.Said) []devices.Said {
 // end tells that the session has ended, and closes a source that was never run.
 func (s *session) end(ctx context.Context, last *Estimate, err error) {
 	s.closeUnread(ctx, s.input)
-	s.tell(Ended, Event{Err: err, Estimate: last})
+	s.tell(Ended, Event{At: utc(s.now()), Err: err, Estimate: last})
 	close(s.over)
 }
 

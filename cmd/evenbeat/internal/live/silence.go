@@ -24,6 +24,9 @@ const silentBeats = 8
 type hearing struct {
 	alarm *time.Timer // ends once the sensor has been silent for long enough to be told
 
+	speaks func(devices.Said) bool // whether the sensor itself is heard
+	long   time.Duration           // of silence, that is kept as a fault
+
 	mu    sync.Mutex
 	last  devices.Stamp
 	away  bool          // its port is away, which is a fault of its own
@@ -32,10 +35,15 @@ type hearing struct {
 
 // hears begins to hear a clock whose beats come so many seconds apart; 0 if that isn't known.
 func hears(now devices.Stamp, interval float64) *hearing {
-	h := &hearing{last: now, after: SilentAfter}
+	h := &hearing{speaks: speaks, long: SilentAfter, last: now, after: SilentAfter}
 	h.expect(interval)
 	h.alarm = time.NewTimer(h.after)
 	return h
+}
+
+// hearsAir begins to hear a sensor of the air, whose silence of so long is told.
+func hearsAir(now devices.Stamp, long time.Duration) *hearing {
+	return &hearing{speaks: func(devices.Said) bool { return true }, long: long, last: now, after: long, alarm: time.NewTimer(long)}
 }
 
 // expect says how many seconds apart the beats come; 0 if that isn't known.
@@ -64,7 +72,7 @@ func (h *hearing) heard(said []devices.Said) (silence []devices.Said) {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	for _, s := range said {
-		if speaks(s) {
+		if h.speaks(s) {
 			silence = append(silence, h.until(s.At)...)
 			h.away = s.Fault == devices.FaultUnplugged
 			h.alarm.Reset(h.after)
@@ -87,7 +95,7 @@ func (h *hearing) until(now devices.Stamp) []devices.Said {
 	}
 	h.last = now
 	d := time.Duration(now.Mono - began.Mono)
-	if away || d < SilentAfter {
+	if away || d < h.long {
 		return nil
 	}
 	return []devices.Said{{Kind: devices.KindFault, At: began, Fault: wasSilent, Text: fmt.Sprintf("nothing was heard for %s", d.Round(time.Second))}}
@@ -95,7 +103,7 @@ func (h *hearing) until(now devices.Stamp) []devices.Said {
 
 // tick tells each second, and as soon as the sensor is silent, what time it is and for how
 // long nothing was heard.
-func (t *Timing) tick(ctx context.Context, h *hearing) {
+func (s *session) tick(ctx context.Context, h *hearing) {
 	each := time.NewTicker(time.Second)
 	defer each.Stop()
 	defer h.alarm.Stop()
@@ -106,6 +114,6 @@ func (t *Timing) tick(ctx context.Context, h *hearing) {
 		case <-ctx.Done():
 			return
 		}
-		t.tell(Ticked, h.tick(t.now()))
+		s.tell(Ticked, h.tick(s.now()))
 	}
 }

@@ -35,19 +35,30 @@ func (b Bench) Lengths(port, profile string, now func() devices.Stamp, passedOve
 
 // Beats opens a port for a beat sensor: one whose profile is named, or "" for what is
 // recognised.
-func (b Bench) Beats(port, profile string, now func() devices.Stamp, passedOver func(error)) (in Input, err error) {
+func (b Bench) Beats(port, profile string, now func() devices.Stamp, passedOver func(error)) (Input, error) {
+	return b.sensor(SearchOptions{Port: port, Expected: "beat-counter", Now: now, Wanted: HearsBeats}, profile, "a beat sensor's", passedOver)
+}
+
+// SensorOfAir opens a port for a sensor of the air: one whose profile is named, or "" for
+// what is recognised.
+func (b Bench) SensorOfAir(port, profile string, now func() devices.Stamp, passedOver func(error)) (Input, error) {
+	return b.sensor(SearchOptions{Port: port, Expected: "air-text", Now: now, Wanted: FeelsAir}, profile, "that of a sensor of the air", passedOver)
+}
+
+// sensor opens a port for a sensor of the kind that is wanted, which whose names.
+func (b Bench) sensor(o SearchOptions, profile, whose string, passedOver func(error)) (in Input, err error) {
 	if profile == "" {
-		in.Search, err = b.NewSearch(SearchOptions{Port: port, Expected: "beat-counter", Now: now, Wanted: HearsBeats}, passedOver)
+		in.Search, err = b.NewSearch(o, passedOver)
 		return in, err
 	}
 	ins, err := b.Instrument(profile)
 	if err != nil {
 		return in, err
 	}
-	if !HearsBeats(ins.Profile) {
-		return in, &CallError{fmt.Errorf("--profile %s is a %s: name a beat sensor's", profile, ins.Profile.Kind)}
+	if !o.Wanted(ins.Profile) {
+		return in, &CallError{fmt.Errorf("profile %s is a %s: name %s", profile, ins.Profile.Kind, whose)}
 	}
-	return b.Open(port, ins, now)
+	return b.Open(o.Port, ins, o.Now)
 }
 
 // Begin begins a plan of a clock's part where the record stops; "" is the plan's own part.

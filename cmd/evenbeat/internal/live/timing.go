@@ -27,7 +27,12 @@ type TimingOptions struct {
 	// none. Its port is opened when the session begins: what a receiver tells while
 	// nobody reads would come stamped late.
 	Reference *Input
-	Host      sessions.Timing // what is known of the host's clock
+	// Air opens a sensor of the air that is listened to beside the sensor; nil for none. It
+	// is opened when the session begins. Where AirLater holds, Air may wait until the port
+	// is there, and the beats don't wait for it.
+	Air      func(context.Context) (Input, error)
+	AirLater bool
+	Host     sessions.Timing // what is known of the host's clock
 	// ReadHost returns what the host tells of its clock now, false if it doesn't; nil where
 	// it is not to be asked.
 	ReadHost func() (sessions.HostReading, bool)
@@ -51,6 +56,7 @@ type Timing struct {
 	clock     sessions.Clock
 	o         TimingOptions
 	reference Input           // with a source where there is one
+	air       Input           // with a source or a search where there is one
 	rater     *analysis.Rater // the recorder's alone
 	ear       *hearing
 	beats     int64          // in the book
@@ -88,10 +94,10 @@ func (t *Timing) Run(ctx context.Context, b BeatBook) (err error) {
 			return &beat.TooFewError{}
 		}
 	}
-	defer func() { t.closeUnread(ctx, t.reference) }()
+	defer t.closeBeside(ctx)
 	var ses sessions.Session
 	for anew := true; anew; {
-		if err := t.openReference(); err != nil {
+		if err := t.openBeside(ctx); err != nil {
 			return err
 		}
 		// What was heard is recorded and summed up although ctx has ended.

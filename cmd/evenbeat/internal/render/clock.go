@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"time"
 
@@ -57,6 +58,11 @@ func Number(x float64) string {
 		return "?"
 	}
 	return strconv.FormatFloat(x, 'f', -1, 64)
+}
+
+// Air writes a temperature, pressure or humidity to a hundredth.
+func Air(x float64) string {
+	return quantity.Minus(strconv.FormatFloat(math.Round(x*100)/100, 'f', -1, 64))
 }
 
 // Event writes what an event says besides its time and words.

@@ -130,7 +130,7 @@ func (w Watch) one(s devices.Said) error {
 		line.Count = &s.Beat.Count
 		meaning = fmt.Sprintf("beat, count %d", s.Beat.Count)
 	case devices.KindAir:
-		meaning = airText(s.Air)
+		meaning = "air " + airText(s.Air)
 	case devices.KindTime:
 		line.UTC, line.ByPulse, line.Doubted = timeText(s.Time), s.Time.ByPulse, !s.Time.Valid
 		meaning = "time " + line.UTC
@@ -162,7 +162,7 @@ func airText(a devices.Air) string {
 	if a.HasHumidity {
 		parts = append(parts, fmt.Sprintf("%g %%", a.HumidityPct))
 	}
-	return "air " + strings.Join(parts, ", ")
+	return strings.Join(parts, ", ")
 }
 
 // timeText writes the time that a reference told.
