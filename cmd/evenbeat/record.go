@@ -179,7 +179,8 @@ func newUndoCmd(a *app) *cobra.Command {
 		Use:   "undo " + strings.Join(names, "|") + " N",
 		Short: "Take back what was recorded by mistake",
 		Long: `Take back a row by its number, which record lists. It stays in the book, marked as
-taken back, and is left out of every result. A session takes its readings or beats with it.`,
+taken back, and is left out of every result. A session takes its
+readings, beats or air with it; the air beside beats stays.`,
 		Example: `  evenbeat undo check 12 --why "misread the minute"
   evenbeat undo reading 31`,
 		Args: cobra.ExactArgs(2),

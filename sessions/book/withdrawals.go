@@ -40,7 +40,8 @@ func (t Thing) table() string {
 }
 
 // Withdraw takes back what was recorded: it stays in the book, and out of every sum. A
-// session takes its readings or beats with it. To withdraw a thing twice is no error.
+// session takes its readings or beats with it, and one of the air its air. To withdraw a
+// thing twice is no error.
 func (b *Book) Withdraw(ctx context.Context, t Thing, id int64, why string) error {
 	if !slices.Contains(Things(), t) {
 		return inputError(b.path, "a %s can't be taken back", t)
@@ -54,8 +55,39 @@ func (b *Book) Withdraw(ctx context.Context, t Thing, id int64, why string) erro
 		}
 		_, err := tx.ExecContext(ctx, `INSERT INTO withdrawals (at_ns, thing, row_id, why) SELECT ?1, ?2, ?3, ?4
   WHERE NOT EXISTS (SELECT 1 FROM withdrawals WHERE thing = ?2 AND row_id = ?3)`, b.now().UnixNano(), string(t), id, why)
+		if err == nil && t == ThingSession {
+			err = b.withdrawAir(ctx, tx, id, fmt.Sprintf("session %d was taken back", id))
+		}
 		return err
 	})
+}
+
+// airOf are the rows of the air that a session of the air alone recorded and that stand. A
+// row names no session, so they are those of its clock from its beginning to its end. One
+// that was cut off ends where the clock's next begins.
+const airOf = ` FROM sessions s LEFT JOIN session_ends e ON e.session_id = s.id` + latestMove + `s.id)
+  JOIN air a ON a.clock_id = coalesce(m.clock_id, s.clock_id) AND a.at_ns BETWEEN s.started_ns AND coalesce(e.ended_ns,
+    (SELECT min(n.started_ns) - 1 FROM sessions n WHERE n.kind = 'air' AND n.clock_id = s.clock_id AND n.started_ns > s.started_ns), 9223372036854775807)
+WHERE s.id = ?1 AND s.kind = 'air' AND a.id NOT IN (SELECT row_id FROM withdrawals WHERE thing = 'air')`
+
+// withdrawAir takes back the air of a session.
+func (b *Book) withdrawAir(ctx context.Context, tx *sql.Tx, session int64, why string) error {
+	_, err := tx.ExecContext(ctx, "INSERT INTO withdrawals (at_ns, thing, row_id, why) SELECT ?2, 'air', a.id, ?3"+airOf, session, b.now().UnixNano(), why)
+	return err
+}
+
+// moveAir has the air of a session stand under another clock: in new rows, since none is
+// changed.
+func (b *Book) moveAir(ctx context.Context, tx *sql.Tx, session, clockID int64) error {
+	done, err := tx.ExecContext(ctx, "INSERT INTO air (clock_id, at_ns, temperature_c, pressure_hpa, humidity_pct) SELECT ?2, a.at_ns, a.temperature_c, a.pressure_hpa, a.humidity_pct"+
+		airOf+" AND a.clock_id <> ?2", session, clockID)
+	if err != nil {
+		return err
+	}
+	if n, err := done.RowsAffected(); err != nil || n == 0 {
+		return err
+	}
+	return b.withdrawAir(ctx, tx, session, fmt.Sprintf("session %d was moved", session))
 }
 
 // MoveSession tags a session to another clock or part, with all that was recorded in it.
@@ -65,6 +97,9 @@ func (b *Book) MoveSession(ctx context.Context, id, clockID int64, part string) 
 			return err
 		}
 		if err := b.must(ctx, tx, "clock", "clocks", clockID); err != nil {
+			return err
+		}
+		if err := b.moveAir(ctx, tx, id, clockID); err != nil {
 			return err
 		}
 		_, err := insert(ctx, tx, "INSERT INTO session_moves (session_id, at_ns, clock_id, part) VALUES (?, ?, ?, ?)", id, b.now().UnixNano(), clockID, part)

@@ -2,7 +2,9 @@ package book
 
 import (
 	"errors"
+	"fmt"
 	"testing"
+	"time"
 
 	"evenbeat/sessions"
 )
@@ -92,6 +94,86 @@ func TestMoveSession(t *testing.T) {
 	}
 	if err := b.MoveSession(ctx, ses, 9, ""); kindOf(err) != KindUnknown {
 		t.Errorf("to a clock that isn't there: %v", err)
+	}
+	sound(t, b)
+}
+
+// A session of the air takes its air with it, to another clock or out of every sum, and
+// leaves alone what was recorded before, after and for others. One that was cut off ends
+// where the next begins.
+func TestAirGoesWithItsSession(t *testing.T) {
+	ctx := t.Context()
+	b := newBook(t)
+	from, to := addClock(t, b, "Hall clock"), addClock(t, b, "Landing clock")
+	minute := func(n int) time.Time { return noon.Add(time.Duration(n) * time.Minute) }
+	begin := func(clock int64, n int) int64 {
+		t.Helper()
+		id, err := b.StartSession(ctx, sessions.Session{ClockID: clock, Kind: sessions.SessionAir, Started: minute(n)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return id
+	}
+	warm := func(clock int64, minutes ...int) {
+		t.Helper()
+		for _, n := range minutes {
+			if _, err := b.AddAir(ctx, sessions.Air{ClockID: clock, At: minute(n), TemperatureC: float64(n), HasTemperature: true}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	warm(from.ID, 0, 1)
+	warm(to.ID, 12)
+	ended := begin(from.ID, 10)
+	warm(from.ID, 11, 12)
+	if err := b.EndSession(ctx, ended, minute(13)); err != nil {
+		t.Fatal(err)
+	}
+	warm(from.ID, 14)
+	cut := begin(from.ID, 20)
+	warm(from.ID, 21)
+	begin(from.ID, 30)
+	warm(from.ID, 31)
+	stands := func(when, at, other string) {
+		t.Helper()
+		for c, want := range map[int64]string{from.ID: at, to.ID: other} {
+			r, err := b.Record(ctx, c)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var got []float64
+			for _, a := range r.Air {
+				got = append(got, a.TemperatureC)
+			}
+			if fmt.Sprint(got) != want {
+				t.Errorf("%s, clock %d has %v, want %s", when, c, got, want)
+			}
+		}
+	}
+	stands("at first", "[0 1 11 12 14 21 31]", "[12]")
+	move := func(id, clock int64, part string) func() error {
+		return func() error { return b.MoveSession(ctx, id, clock, part) }
+	}
+	takeBack := func() error { return b.Withdraw(ctx, ThingSession, ended, "wrong room") }
+	for _, step := range []struct {
+		what      string
+		do        func() error
+		at, other string
+	}{
+		{"another part", move(cut, from.ID, "strike"), "[0 1 11 12 14 21 31]", "[12]"},
+		{"moved", move(cut, to.ID, ""), "[0 1 11 12 14 31]", "[12 21]"},
+		{"moved back", move(cut, from.ID, ""), "[0 1 11 12 14 21 31]", "[12]"},
+		{"taken back", takeBack, "[0 1 14 21 31]", "[12]"},
+		{"taken back twice", takeBack, "[0 1 14 21 31]", "[12]"},
+	} {
+		if err := step.do(); err != nil {
+			t.Fatalf("%s: %v", step.what, err)
+		}
+		stands(step.what, step.at, step.other)
+	}
+	r, err := b.Record(ctx, from.ID)
+	if err != nil || len(r.Withdrawn.Air) != 3 || r.Withdrawn.Air[0].Why != "session 1 was taken back" {
+		t.Errorf("%v, taken back %+v", err, r.Withdrawn.Air)
 	}
 	sound(t, b)
 }
