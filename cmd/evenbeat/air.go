@@ -30,9 +30,10 @@ help sensor; without --profile it is recognised.
 
 A sensor may send each second, and a row each second would be 86,400 a day. So a row is
 the mean of what came in a minute, or in the span that --every names: what going needs is
-the mean from check to check, and that is the same. What came since the last row is lost
-if the computer loses its power. Every line as received is kept only with keep_raw in the
-settings. A silence of 15 minutes, or of three rows where that is longer, is told.
+the mean from check to check, and that is the same; 10m does for months. What came since
+the last row is lost if the computer loses its power. Every line as received is kept only
+with keep_raw in the settings. A silence of 15 minutes, or of three rows where that is
+longer, is told.
 
 With --wait the port need not be there yet. Run by systemd as Type=notify, it tells that
 it began and goes on; evenbeat-air@.service, which comes with the program, is such a unit.
@@ -70,7 +71,7 @@ func (a *app) air(ctx context.Context, o airOptions) error {
 	defer stop()
 	now := port.HostClock()
 	in, err := a.awaited(ctx, o.wait, func() (live.Input, error) {
-		return a.bench().SensorOfAir(o.port, o.profile, now, a.streams().PassedOver)
+		return a.bench().SensorOfAir(o.port, o.profile, nil, now, a.streams().PassedOver)
 	})
 	if err != nil || in.Source == nil && in.Search == nil {
 		return err
@@ -87,14 +88,13 @@ func (a *app) airBeside(o timeOptions, opt *live.TimingOptions) error {
 	case "":
 		return nil
 	case "auto":
-		return badCall("--air auto: name the port of the sensor (see evenbeat ports)")
 	case o.port, o.reference.port:
 		return badCall("--air %s: another instrument is at that port: name the air sensor's", o.air.port)
 	}
 	opt.AirLater = o.wait
-	opt.Air = func(ctx context.Context) (live.Input, error) {
+	opt.Air = func(ctx context.Context, taken []string) (live.Input, error) {
 		return a.awaited(ctx, o.wait, func() (live.Input, error) {
-			return a.bench().SensorOfAir(o.air.port, o.air.profile, opt.Now, a.streams().PassedOver)
+			return a.bench().SensorOfAir(o.air.port, o.air.profile, taken, opt.Now, a.streams().PassedOver)
 		})
 	}
 	return nil
@@ -105,6 +105,6 @@ type airFlag struct{ port, profile string }
 
 func (o *airFlag) flags(c *cobra.Command) {
 	f := c.Flags()
-	f.StringVar(&o.port, "air", "", "the serial `PORT` of a sensor of the air, which is recorded too")
+	f.StringVar(&o.port, "air", "", "the serial `PORT` of a sensor of the air, which is recorded too, or auto")
 	f.StringVar(&o.profile, "air-profile", "", "its `PROFILE` (without it the sensor is recognised)")
 }

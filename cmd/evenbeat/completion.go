@@ -26,7 +26,7 @@ func (a *app) completeAll(c *cobra.Command) {
 	byFlag := map[string]source{
 		"clock": a.clockNames, "part": a.partNames, "session": a.timingNumbers, "plan": a.planNames,
 		"profile": a.profileNames, "reference-profile": a.profileNames, "air-profile": a.profileNames, "caliper": a.profileNames,
-		"port": a.portNames("auto", "-"), "reference": a.portNames(), "air": a.portNames(),
+		"port": a.portNames("auto", "-"), "reference": a.portNames(), "air": a.portNames("auto"),
 		"kind": func(context.Context) []string { return sessions.EventKinds() },
 	}
 	offer := func(f *pflag.Flag) {

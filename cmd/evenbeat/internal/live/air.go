@@ -44,12 +44,14 @@ func (a *Air) Run(ctx context.Context, b BeatBook) (err error) {
 	defer func() { a.end(ctx, nil, err) }()
 	ctx, stop := a.stoppable(ctx)
 	defer stop()
+	began := a.now() // what is heard while its kind is found out is the session's too
 	if ok, err := a.find(ctx); err != nil || !ok {
 		return err
 	}
 	// What was heard is recorded although ctx has ended.
 	keep := context.WithoutCancel(ctx)
 	ses := a.begun(sessions.SessionAir, a.clock)
+	ses.Started = utc(began)
 	if ses.ID, err = b.StartSession(keep, ses); err != nil {
 		return err
 	}
@@ -147,12 +149,17 @@ func (r *AirRange) with(v float64, has bool) *AirRange {
 	return &AirRange{min(r.Low, v), max(r.High, v)}
 }
 
+// openAir opens the port of the sensor of the air, or those where it is looked for.
+func (t *Timing) openAir(ctx context.Context) (Input, error) {
+	return t.o.Air(ctx, []string{t.input.Port, t.reference.Port})
+}
+
 // listenAir listens to a sensor of the air beside the beats until ctx ends. Whatever
 // becomes of it is told and kept, and the session goes on.
 func (t *Timing) listenAir(ctx context.Context, ses sessions.Session, say func([]devices.Said) error) {
 	in, err := t.air, error(nil)
 	if t.o.AirLater {
-		in, err = t.o.Air(ctx)
+		in, err = t.openAir(ctx)
 	}
 	if err == nil {
 		in, err = t.found(ctx, in)

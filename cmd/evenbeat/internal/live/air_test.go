@@ -103,24 +103,28 @@ func (b broken) Run(ctx context.Context, _ func(devices.Chunk) error) error {
 func TestAirBesideBeats(t *testing.T) {
 	const beats = 3600
 	for name, tc := range map[string]struct {
-		open   func(context.Context) (Input, error)
+		open   func(context.Context, []string) (Input, error)
 		later  bool
 		rows   int
 		faults []string
 		warned int
 	}{
-		"heard": {func(context.Context) (Input, error) { return airSensorAt(samples(10*time.Second, time.Hour)), nil }, false, 60, nil, 0},
-		"later": {func(context.Context) (Input, error) {
+		"heard": {func(context.Context, []string) (Input, error) {
+			return airSensorAt(samples(10*time.Second, time.Hour)), nil
+		}, false, 60, nil, 0},
+		"later": {func(context.Context, []string) (Input, error) {
 			time.Sleep(30*time.Minute + time.Second)
 			return airSensorAt(samples(10*time.Second, time.Hour)), nil
 		}, true, 30, nil, 0},
-		"never there":            {func(ctx context.Context) (Input, error) { <-ctx.Done(); return Input{}, nil }, true, 0, nil, 0},
-		"not to be opened later": {func(context.Context) (Input, error) { return Input{}, errGone }, true, 0, []string{"air gone"}, 0},
-		"fails":                  {func(context.Context) (Input, error) { return airSensorAt(broken(time.Minute)), nil }, false, 0, []string{"air gone"}, 0},
-		"garbage": {func(context.Context) (Input, error) {
+		"never there":            {func(ctx context.Context, _ []string) (Input, error) { <-ctx.Done(); return Input{}, nil }, true, 0, nil, 0},
+		"not to be opened later": {func(context.Context, []string) (Input, error) { return Input{}, errGone }, true, 0, []string{"air gone"}, 0},
+		"fails":                  {func(context.Context, []string) (Input, error) { return airSensorAt(broken(time.Minute)), nil }, false, 0, []string{"air gone"}, 0},
+		"garbage": {func(context.Context, []string) (Input, error) {
 			return airSensorAt(pieces{{at: time.Minute, text: "\xff rubbish\r\n"}}), nil
 		}, false, 0, []string{"air garbage", "air silent"}, 1},
-		"silent": {func(context.Context) (Input, error) { return airSensorAt(samples(40*time.Minute, time.Hour)), nil }, false, 20, []string{"air silent"}, 1},
+		"silent": {func(context.Context, []string) (Input, error) {
+			return airSensorAt(samples(40*time.Minute, time.Hour)), nil
+		}, false, 20, []string{"air silent"}, 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
@@ -146,7 +150,7 @@ func TestAirBesideBeats(t *testing.T) {
 		})
 	}
 	t.Run("not to be opened", func(t *testing.T) {
-		rec := onBench(t).NewTiming(sessions.Clock{Name: "Hall"}, sensorAt(sensor(1)), TimingOptions{Now: now, Air: func(context.Context) (Input, error) { return Input{}, errGone }})
+		rec := onBench(t).NewTiming(sessions.Clock{Name: "Hall"}, sensorAt(sensor(1)), TimingOptions{Now: now, Air: func(context.Context, []string) (Input, error) { return Input{}, errGone }})
 		store := &memory{}
 		if err := rec.Run(t.Context(), store); !errors.Is(err, errGone) || len(store.sessions) > 0 {
 			t.Errorf("got %v and %d sessions, want %v and none", err, len(store.sessions), errGone)

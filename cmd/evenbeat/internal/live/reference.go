@@ -19,7 +19,7 @@ func (t *Timing) openBeside(ctx context.Context) (err error) {
 		}
 	}
 	if t.o.Air != nil && !t.o.AirLater {
-		t.air, err = t.o.Air(ctx)
+		t.air, err = t.openAir(ctx)
 	}
 	return err
 }

@@ -3,6 +3,7 @@ package live
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"evenbeat/configs"
 	"evenbeat/devices"
@@ -22,8 +23,9 @@ type Search struct {
 
 // SearchOptions say where to search and for what.
 type SearchOptions struct {
-	Port     string // by name; auto: all that can be opened
-	Expected string // the profile that is tried first
+	Port     string   // by name; auto: all that can be opened
+	Taken    []string // ports that auto leaves to others
+	Expected string   // the profile that is tried first
 	// Anything tells that no kind of instrument is expected: it must show itself.
 	Anything bool
 	Pins     bool                       // watch the control lines too
@@ -59,6 +61,7 @@ func (b Bench) NewSearch(o SearchOptions, passedOver func(error)) (*Search, erro
 	if err != nil {
 		return nil, err
 	}
+	all = slices.DeleteFunc(all, func(i port.Info) bool { return slices.Contains(o.Taken, i.Name) })
 	return s, s.openAll(all, passedOver)
 }
 

@@ -40,9 +40,9 @@ func (b Bench) Beats(port, profile string, now func() devices.Stamp, passedOver 
 }
 
 // SensorOfAir opens a port for a sensor of the air: one whose profile is named, or "" for
-// what is recognised.
-func (b Bench) SensorOfAir(port, profile string, now func() devices.Stamp, passedOver func(error)) (Input, error) {
-	return b.sensor(SearchOptions{Port: port, Expected: "air-text", Now: now, Wanted: FeelsAir}, profile, "that of a sensor of the air", passedOver)
+// what is recognised. auto leaves the ports that are taken to others.
+func (b Bench) SensorOfAir(port, profile string, taken []string, now func() devices.Stamp, passedOver func(error)) (Input, error) {
+	return b.sensor(SearchOptions{Port: port, Taken: taken, Expected: "air-text", Now: now, Wanted: FeelsAir}, profile, "that of a sensor of the air", passedOver)
 }
 
 // sensor opens a port for a sensor of the kind that is wanted, which whose names.

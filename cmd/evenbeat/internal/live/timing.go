@@ -29,8 +29,9 @@ type TimingOptions struct {
 	Reference *Input
 	// Air opens a sensor of the air that is listened to beside the sensor; nil for none. It
 	// is opened when the session begins. Where AirLater holds, Air may wait until the port
-	// is there, and the beats don't wait for it.
-	Air      func(context.Context) (Input, error)
+	// is there, and the beats don't wait for it. Other instruments have the ports that are
+	// taken.
+	Air      func(ctx context.Context, taken []string) (Input, error)
 	AirLater bool
 	Host     sessions.Timing // what is known of the host's clock
 	// ReadHost returns what the host tells of its clock now, false if it doesn't; nil where
