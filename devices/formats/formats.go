@@ -27,7 +27,7 @@ func All() []devices.Format {
 		beat.UTCLines(),
 		caliper.Bits24Hex(),
 		caliper.Bits24Raw(),
-		caliper.Digits52(),
+		caliper.Digits52Hex(),
 		caliper.PolledLength(),
 		caliper.TextLength(),
 		force.TextForce(),

@@ -8,23 +8,23 @@ import (
 	"evenbeat/devices/quantity"
 )
 
-// Digits52 describes lines of thirteen hexadecimal digits, 52 bits:
+// Digits52Hex describes lines of thirteen hexadecimal digits, 52 bits:
 //
 //	F F F F  s  d d d d d d  p  u
 //
 // s is the sign, 0 plus and 8 minus; d six decimal digits, most significant first; p
 // the number of decimals, 0 to 5; u the unit, 0 millimetre and 1 inch.
 // "FFFF000634820" is 63.48 mm. Common practice, no source.
-func Digits52() devices.Format {
+func Digits52Hex() devices.Format {
 	return devices.Format{
 		Name: "digits52-hex", Title: "length as thirteen digits", Instrument: "caliper",
-		New:            func(quantity.Unit) devices.Decoder { return lines.NewDecoder(digits52) },
+		New:            func(quantity.Unit) devices.Decoder { return lines.NewDecoder(digits52Hex) },
 		LimitOutsideMM: limitOutsideMM, LimitInsideMM: limitInsideMM,
 		Recognition: devices.Recognition{Rank: devices.RankNamed, Frames: 2},
 	}
 }
 
-func digits52(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
+func digits52Hex(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	number, unit := splitDigits52(line)
 	if number == "" {
 		return append(dst, lines.Fault(at, devices.FaultGarbage, line, ""))
