@@ -25,6 +25,7 @@ type room struct {
 var rooms = []room{
 	{"devices/quantity", nil},
 	{"devices", []string{"devices/quantity"}},
+	{"devices/simulate/held", []string{"devices/quantity"}},
 	{"devices/...", []string{"devices/..."}},
 	{"sessions", []string{"devices/quantity"}},
 	{"sessions/...", []string{"devices/...", "sessions/..."}},
@@ -172,6 +173,8 @@ func TestForbidden(t *testing.T) {
 		{"devices", "evenbeat/devices/port", false, false},
 		{"devices/port", "evenbeat/devices", false, true},
 		{"devices/port", "evenbeat/sessions", false, false},
+		{"devices/simulate", "evenbeat/devices/port", false, true},
+		{"devices/simulate/held", "evenbeat/devices/port", false, false},
 		{"sessions", "evenbeat/devices", false, false},
 		{"sessions/recorder", "evenbeat/sessions/book", false, true},
 		{"sessions/book", "evenbeat/analysis/beat", false, false},
