@@ -10,6 +10,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"evenbeat/analysis"
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/going"
@@ -254,4 +256,24 @@ func TestSchemasAreNew(t *testing.T) {
 			t.Errorf("%s is of no command", name)
 		}
 	}
+}
+
+// withoutAnswer are the commands that answer nothing in JSON: what they make is a file, a
+// page or a change that they tell of in a line.
+var withoutAnswer = []string{"bench", "book backup", "book restore", "capture", "clock use", "export", "import", "plot", "schema", "sheet"}
+
+// A new command has its answer described, or stands among those that have none.
+func TestEachCommandIsDescribed(t *testing.T) {
+	described := answers()
+	var walk func(c *cobra.Command)
+	walk = func(c *cobra.Command) {
+		for _, sub := range c.Commands() {
+			walk(sub)
+		}
+		name := strings.TrimPrefix(c.CommandPath(), "evenbeat ")
+		if _, ok := described[name]; !c.HasSubCommands() && ok == slices.Contains(withoutAnswer, name) {
+			t.Errorf("%s: in answers %t, in withoutAnswer %t, want it in one of them", name, ok, ok)
+		}
+	}
+	walk(newRoot(&app{}))
 }
