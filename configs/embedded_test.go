@@ -95,7 +95,7 @@ func TestBuiltInPlans(t *testing.T) {
 		}
 		for _, s := range p.Steps {
 			if !strings.HasSuffix(s.Ask, ".") || s.Kind != sessions.Typed && s.Count > 1 && s.Spread == "" {
-				t.Errorf("%s, %s: asks %q, spread %q", p.Name, s.Dimension, s.Ask, s.Spread)
+				t.Errorf("%s, %s: asks %q with the spread %q, want a full stop, and a spread where it is measured more than once", p.Name, s.Dimension, s.Ask, s.Spread)
 			}
 		}
 	}

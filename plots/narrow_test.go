@@ -79,6 +79,9 @@ func TestBarrelsInAColumn(t *testing.T) {
 	}
 }
 
+// neverBelow are the figures whose numbers are never below nothing.
+var neverBelow = []string{"barrel", "turns"}
+
 // A number below nothing has a minus, and no hyphen, wherever a figure has words.
 func TestMinus(t *testing.T) {
 	f := findingsExample()
@@ -108,8 +111,8 @@ func TestMinus(t *testing.T) {
 				}
 				minus += strings.Count(w, "−")
 			}
-			if minus == 0 && kind != "barrel" && kind != "turns" {
-				t.Errorf("%s: nothing below nothing was drawn", kind)
+			if minus == 0 && !slices.Contains(neverBelow, kind) {
+				t.Errorf("%s: nothing below nothing was drawn: give it such findings here, or name it in neverBelow", kind)
 			}
 		}
 	}

@@ -49,7 +49,7 @@ func TestTopics(t *testing.T) {
 		}
 		lines := strings.Split(shown.String(), "\n")
 		if lines[0] != p.Title || len(lines) < 10 {
-			t.Errorf("%s begins with %q, and has %d lines", p.Name, lines[0], len(lines))
+			t.Errorf("%s begins with %q, want its title, and has %d lines, want 10 or more", p.Name, lines[0], len(lines))
 		}
 		for i, l := range lines {
 			if n := utf8.RuneCountInString(l); n > render.Width {

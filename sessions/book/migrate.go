@@ -50,9 +50,9 @@ func migrations() []string {
 // checksummed is the first layout whose pages carry checksums.
 const checksummed = 5
 
-// migrate does the steps up to a layout that are missing, each in a transaction that looks at the version
-// again: another program may have been faster. Checksums come first, because a book
-// that calls itself checksummed is refused if its pages carry none.
+// migrate does the steps up to a layout that are missing, each in a transaction that
+// looks at the version again: another program may have been faster. Checksums come first,
+// because a book that calls itself checksummed is refused if its pages carry none.
 func migrate(ctx context.Context, conn *sql.Conn, path string, layout int) error {
 	err := conn.Raw(func(c any) error { return c.(driver.Conn).Raw().EnableChecksums("main") })
 	if err != nil {
