@@ -62,15 +62,16 @@ func (a *app) when(flag, text string, zone *time.Location) (time.Time, error) {
 // parseTime reads a time, without an offset in a zone. odd tells of one that the clocks
 // skipped when summer time began, or showed twice when it ended, and which was taken.
 func parseTime(text string, zone *time.Location) (t time.Time, odd string, err error) {
+	upper := strings.ToUpper(text) // RFC 3339 lets its T and Z be small letters
 	for _, layout := range timeLayouts {
-		t, err := time.ParseInLocation(layout, text, zone)
+		t, err := time.ParseInLocation(layout, upper, zone)
 		if err != nil {
 			continue
 		}
 		if y := t.Year(); y < quantity.FirstYear || y > quantity.LastYear {
 			return t, "", quantity.BadInput("time", fmt.Sprintf("%q", text), fmt.Sprintf("the year must be from %d to %d", quantity.FirstYear, quantity.LastYear))
 		}
-		written, _ := time.Parse(layout, text)
+		written, _ := time.Parse(layout, upper)
 		said := written.Format("2 Jan 2006 15:04")
 		if written.Hour() != t.Hour() || written.Minute() != t.Minute() {
 			return t, said + " was skipped when the clocks were put forward; it is taken as " + t.Format("15:04 MST"), nil

@@ -18,6 +18,7 @@ func TestTimesThatCameTwice(t *testing.T) {
 		{"Australia/Lord_Howe", "2026-04-05T01:15", "2026-04-05T01:15:00+11:00", ""},
 		{"America/New_York", "2026-11-01T01:00", "2026-11-01T01:00:00-04:00", "1 Nov 2026 01:00 came twice when the clocks were put back; it is taken as the first, 01:00 EDT: write 2026-11-01T01:00:00-05:00 for the second"},
 		{"UTC", "2026-10-25T02:30", "2026-10-25T02:30:00Z", ""},
+		{"Europe/Paris", "2026-11-03t12:09:00z", "2026-11-03T12:09:00Z", ""},
 	} {
 		zone, err := time.LoadLocation(tc.zone)
 		if err != nil {

@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"bytes"
 	"time"
 
 	"evenbeat/devices"
@@ -13,12 +14,12 @@ import (
 // the same beat. Common practice, no source.
 //
 // A beat's count is nanoseconds since 1970-01-01 UTC: a counter of 64 bits at 1 GHz.
-// Decimals past the ninth are cut off.
+// Decimals past the ninth are cut off. RFC 3339 lets its T and Z be small letters.
 func UTCLines() devices.Format {
 	return devices.Format{
 		Name: "utc-lines", Title: "beats as lines with a time", Instrument: "beat",
-		New:         func(quantity.Unit) devices.Decoder { return lines.NewDecoder(utcLine) },
-		Baud:        115200,
+		New:  func(quantity.Unit) devices.Decoder { return lines.NewDecoder(utcLine) },
+		Baud: 115200, CountRate: 1e9, CountBits: 64,
 		Recognition: devices.Recognition{Rank: devices.RankTime, Frames: 2, Fits: nearHost},
 	}
 }
@@ -44,7 +45,7 @@ func utcLine(dst []devices.Said, line []byte, at devices.Stamp) []devices.Said {
 	text := lines.Trim(line)
 	ns, why := unixNanos(text)
 	if why == devices.FaultGarbage {
-		if t, err := time.Parse(time.RFC3339Nano, string(text)); err == nil {
+		if t, err := time.Parse(time.RFC3339Nano, string(bytes.ToUpper(text))); err == nil {
 			ns, why = 0, devices.FaultRange
 			if s := t.Unix(); s >= 0 && s <= maxUnix {
 				ns, why = uint64(t.UnixNano()), ""

@@ -99,6 +99,19 @@ func decode(f devices.Format, unit quantity.Unit, chunks ...devices.Chunk) (said
 	return d.Flush(said)
 }
 
+// A beat's count tells its time only if it is known how fast it counts.
+func TestCountsHaveARate(t *testing.T) {
+	for _, f := range formats.All() {
+		for _, c := range conversations(t, f) {
+			for _, s := range decode(f, c.unit, c.chunks...) {
+				if s.Beat.HasCount != (f.CountRate > 0 && f.CountBits > 0) && s.Kind == devices.KindBeat {
+					t.Fatalf("%s: %s, but the format counts %g a second in %d bits", c.file, describe(s), f.CountRate, f.CountBits)
+				}
+			}
+		}
+	}
+}
+
 // TestConversations holds every capture against the .want file beside it.
 func TestConversations(t *testing.T) {
 	for _, f := range formats.All() {

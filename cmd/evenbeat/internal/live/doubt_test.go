@@ -156,7 +156,7 @@ func TestReread(t *testing.T) {
 			t.Fatal(err)
 		}
 		timing, err := misread(t, b, slices.Clone(chunks), c.format, false, wrong)
-		if slices.Equal(wrong.beats, right.beats) || (err == nil) == (c.format == "interval-lines") {
+		if slices.Equal(wrong.beats, right.beats) || (err == nil) != (c.format == "byte-beats") {
 			t.Fatalf("read as %s: %d beats, %v", c.format, len(wrong.beats), err)
 		}
 		ses, beats, err := b.Reread(t.Context(), keptBeats{wrong}, timing.State().Session, "count-lines")

@@ -64,11 +64,12 @@ func (b Bench) Reread(ctx context.Context, kept KeptBeats, ses sessions.Session,
 	if err != nil {
 		return ses, nil, &CallError{fmt.Errorf("session %d: %w", ses.ID, err)}
 	}
-	// What the caller said of the counter stays, what came with the profile doesn't.
-	if t := &ses.Timing; t.CountBits == p.CountBits {
+	// What the caller said of the counter stays, what came with the profile doesn't. Zero
+	// is what an earlier profile of times said.
+	if t := &ses.Timing; t.CountBits == p.CountBits || t.CountBits == 0 {
 		t.CountBits = f.CountBits
 	}
-	if t := &ses.Timing; t.CountRate == p.CountRate {
+	if t := &ses.Timing; t.CountRate == p.CountRate || t.CountRate == 0 {
 		t.CountRate = f.CountRate
 	}
 	chunks := rawChunks(ctx, kept, rawFile(b.Settings.Book, ses.ID, ""), ses)
