@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"bytes"
 	"math"
 	"strconv"
 
@@ -14,8 +15,8 @@ import (
 //
 //	count [ "," edge [ "," sequence ] ]
 //
-// "1204311,1,42" is count 1,204,311 on edge 1, the 42nd line. Edge or sequence may be
-// empty. A megahertz in 32 bits is what small microcontrollers count by. Common
+// "1204311,1,42" is count 1,204,311 on edge 1, the 42nd line. The edge is a number, or one
+// letter that names it as well; it may be empty. A megahertz in 32 bits is what small microcontrollers count by. Common
 // practice, no source.
 //
 // A gap in the sequence numbers is a fault before the beat behind it. Numbers that
@@ -116,15 +117,18 @@ func number(b []byte) (n uint64, rest []byte, why devices.FaultKind) {
 	return n, b[i:], ""
 }
 
-// edge reads ",1" or a bare comma before a second one.
+// edge reads ",1", ",A" or a bare comma before a second one.
 func edge(b []byte) (n int16, has bool, rest []byte, why devices.FaultKind) {
-	if b[0] != ',' {
+	b = behindComma(b)
+	switch {
+	case len(b) == 0:
 		return 0, false, nil, devices.FaultGarbage
+	case b[0] == ',':
+		return 0, false, b, ""
+	case lines.IsLetter(b[0]):
+		return int16(b[0]), true, b[1:], ""
 	}
-	if len(b) > 1 && b[1] == ',' {
-		return 0, false, b[1:], ""
-	}
-	u, rest, why := number(b[1:])
+	u, rest, why := number(b)
 	if why == "" && u > math.MaxInt16 {
 		why = devices.FaultRange
 	}
@@ -136,9 +140,16 @@ func edge(b []byte) (n int16, has bool, rest []byte, why devices.FaultKind) {
 
 // sequence reads ",42".
 func sequence(b []byte) (n uint64, has bool, rest []byte, why devices.FaultKind) {
-	if b[0] != ',' {
-		return 0, false, nil, devices.FaultGarbage
-	}
-	n, rest, why = number(b[1:])
+	n, rest, why = number(behindComma(b))
 	return n, why == "", rest, why
+}
+
+// behindComma returns what stands behind the comma at the start of b, without the blanks
+// around the comma; nothing where there is none.
+func behindComma(b []byte) []byte {
+	b = bytes.TrimLeft(b, " \t")
+	if len(b) == 0 || b[0] != ',' {
+		return nil
+	}
+	return bytes.TrimLeft(b[1:], " \t")
 }

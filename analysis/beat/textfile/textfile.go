@@ -1,6 +1,7 @@
 // Package textfile reads a beat file: one event a line, the device's count as a
 // decimal number. The edge or channel may follow after a comma, semicolon, tab or blank.
-// Lines that start with # and empty lines are skipped. Lines end in LF or CR LF; the last
+// Lines that start with # and empty lines are skipped, and so is a byte order mark at the
+// start of the file. Lines end in LF or CR LF; the last
 // one may lack its end.
 package textfile
 
@@ -135,6 +136,9 @@ func (d *Reader) lineError(why string) error {
 // any reads any line.
 func (d *Reader) any(line []byte) (v uint64, edge int16, skip bool, why string) {
 	size := len(line)
+	if d.line == 0 {
+		line = bytes.TrimPrefix(line, []byte("\ufeff"))
+	}
 	line = bytes.TrimSpace(line)
 	if len(line) == 0 || line[0] == '#' {
 		return 0, 0, true, ""

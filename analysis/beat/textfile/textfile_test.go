@@ -44,6 +44,8 @@ func TestLines(t *testing.T) {
 		{"comments and blanks", "# a clock\n\n 7 \n#\n8\n", []uint64{7, 8}, []int16{0, 0}},
 		{"edges", "10,0\n20,1\n30;2\n40\tR\n50 3,17\n", []uint64{10, 20, 30, 40, 50}, []int16{0, 1, 2, 'R', 3}},
 		{"the largest", "18446744073709551615\n", []uint64{1<<64 - 1}, []int16{0}},
+		{"byte order mark", "\ufeff1204311\r\n1204312\r\n", []uint64{1204311, 1204312}, []int16{0, 0}},
+		{"byte order mark and a remark", "\ufeff# a clock\n7\n", []uint64{7}, []int16{0}},
 		{"nought", "0\n00\n00000000000000000009\n", []uint64{0, 0, 9}, []int16{0, 0, 0}},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
@@ -106,6 +108,7 @@ func TestBadLines(t *testing.T) {
 	for _, tc := range []struct{ text, want string }{
 		{"1\n2\nbeat\n4\n", `line 3: "beat": is no count: a whole number is wanted`},
 		{"1\n-2\n", `line 2: "-2": is no count: a whole number is wanted`},
+		{"1\n\ufeff2\n", "line 2: \"\\ufeff2\": is no count: a whole number is wanted"},
 		{"1.5\n", `line 1: "1.5": is no count: digits alone are wanted, without sign or point`},
 		{"18446744073709551616\n", `line 1: "18446744073709551616": is larger than any 64-bit count`},
 		{"# x\n5,edge\n", `line 2: "5,edge": has no edge or channel in its second column: a number up to 30000 or one letter is wanted`},
