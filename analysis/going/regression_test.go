@@ -161,7 +161,7 @@ func TestLongley(t *testing.T) {
 }
 
 // JCGM 100:2008, H.3: printed y1 −0.1712, s 0.0029; y2 0.00218, s 0.00067; r −0.930;
-// s 0.0035; b(30) −0.1494, u 0.0041.
+// s 0.0035; b(30) −0.1494, u 0.0041. The digits behind those are recomputed.
 func TestThermometerJCGM100H3(t *testing.T) {
 	c := published(t, "jcgm100_h3.txt")
 	theta := make([]float64, len(c[0]))
@@ -173,17 +173,17 @@ func TestThermometerJCGM100H3(t *testing.T) {
 	// The covariance of intercept and slope: the intercept holds the slope times the mean.
 	r := -fit.last.x[1] * y2.U / y1.U
 	for _, w := range []struct {
-		name      string
-		got, want float64
-		printed   float64 // half of the last printed digit
+		name                 string
+		got, printed, digits float64
+		half                 float64 // of the last printed digit
 	}{
-		{"y1", y1.V, -0.1712, 5e-5}, {"s(y1)", y1.U, 0.0029, 5e-5},
-		{"y2", y2.V, 0.00218, 5e-6}, {"s(y2)", y2.U, 0.00067, 5e-6},
-		{"r", r, -0.930, 5e-4}, {"s", fit.sd, 0.0035, 5e-5},
-		{"b(30)", b30.V, -0.1494, 5e-5}, {"u(b(30))", b30.U, 0.0041, 5e-5},
+		{"y1", y1.V, -0.1712, -0.171203790, 5e-5}, {"s(y1)", y1.U, 0.0029, 0.002877598, 5e-5},
+		{"y2", y2.V, 0.00218, 0.002182697740, 5e-6}, {"s(y2)", y2.U, 0.00067, 0.000667938773, 5e-6},
+		{"r", r, -0.930, -0.930429603, 5e-4}, {"s", fit.sd, 0.0035, 0.003497563964, 5e-5},
+		{"b(30)", b30.V, -0.1494, -0.149376813, 5e-5}, {"u(b(30))", b30.U, 0.0041, 0.004138595753, 5e-5},
 	} {
-		if math.Abs(w.got-w.want) > w.printed {
-			t.Errorf("%s = %.9g, printed %g", w.name, w.got, w.want)
+		if math.Abs(w.got-w.printed) > w.half || digits(w.got, w.digits) < 6 {
+			t.Errorf("%s = %.12g, printed %g, recomputed %.12g", w.name, w.got, w.printed, w.digits)
 		}
 	}
 }

@@ -229,6 +229,15 @@ func TestCircularError(t *testing.T) {
 			within(t, fmt.Sprintf("5400 a² at %v°", c.degrees), lost, 5400*a*a, 1.5e-4*lost+1e-6)
 		}
 	}
+	// What more arc costs: he prints "just under 4", and "nearly 1" for ten minutes of arc.
+	for _, c := range []struct{ more, want float64 }{{30, 3.702}, {10, 1.142}} {
+		less, _ := CircularError(2 * math.Pi / 180)
+		lost, err := CircularError((2 + c.more/60) * math.Pi / 180)
+		if err != nil {
+			t.Fatal(err)
+		}
+		within(t, fmt.Sprintf("from 2° to %v′ more", c.more), lost/(1-lost/86400)-less/(1-less/86400), c.want, 5e-4)
+	}
 }
 
 // Printed s/day per inch of mercury beside s/day per hPa: Beckett p. 73, EB11,
