@@ -36,7 +36,7 @@ func newSchemaCmd(a *app) *cobra.Command {
 		Short: "Describe what a command answers to --json: each name, its meaning and unit",
 		Long: `Write the JSON Schema (draft 2020-12) of what a command answers to --json: each name,
 what it means and in which unit, and which are always there. Without a command, list
-those that answer in JSON.
+those that answer in JSON. For export it is what a file that ends in .json holds.
 
 Every answer carries at, version and schema, and clock where one is meant; where an
 answer is many lines, the first does. The number schema goes up when a name goes away or

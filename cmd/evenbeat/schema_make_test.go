@@ -41,6 +41,7 @@ func answers() map[string][]any {
 		"config show":    {settingList{}},
 		"demo":           {demoFindings{}},
 		"doctor":         {symptomList{}},
+		"export":         {exportedFile{}},
 		"fit":            {fitList{}},
 		"going":          {going.Result{}, goingOfAll{}},
 		"inspect":        {particularList{}},
@@ -74,6 +75,84 @@ type recorded struct {
 	Air         []recordLine `json:"air,omitzero"`         // every sample, those taken back too
 	Sessions    []recordLine `json:"sessions,omitzero"`    // every one, those taken back too
 	Particulars []recordLine `json:"particulars,omitzero"` // every one, those taken back too
+}
+
+// exportedFile is a file that export writes.
+type exportedFile struct {
+	Record      wholeRecord          `json:"record,omitzero"`      // with --what all: the whole record, from which import makes the same clock again
+	Readings    []exportedReading    `json:"readings,omitzero"`    // every reading
+	Beats       []exportedBeat       `json:"beats,omitzero"`       // of the session that was asked for
+	Checks      []exportedCheck      `json:"checks,omitzero"`      // comparisons of the dial that stand
+	Air         []exportedAir        `json:"air,omitzero"`         // samples that stand
+	Events      []exportedEvent      `json:"events,omitzero"`      // notes that stand
+	Particulars []exportedParticular `json:"particulars,omitzero"` // what was told or seen of clock, job and parts
+}
+
+// wholeRecord is all that the book holds of a clock.
+type wholeRecord struct {
+	Layout int              `json:"layout"` // of the book that the rows are from
+	Rows   []map[string]any `json:"rows"`   // each with its table, and with its columns as that layout has them
+	Count  int              `json:"count"`  // how many rows there are
+	SHA256 string           `json:"sha256"` // of the rows as they were written, each with its line feed
+}
+
+// exportedReading is a value as read, before the zero is taken off.
+type exportedReading struct {
+	ID         int64     `json:"reading"`             // its number in the book
+	Session    int64     `json:"session,omitzero"`    // number of the session that it was read in
+	At         time.Time `json:"time"`                // when it was read, in the clock's zone
+	Clock      string    `json:"clock"`               // name of the clock
+	Part       string    `json:"part,omitzero"`       // that was measured
+	Dimension  string    `json:"dimension"`           // of the part, or zero
+	Kind       string    `json:"kind,omitzero"`       // how it was taken: outside, inside, depth, typed or count; absent where nobody recorded it
+	Value      float64   `json:"value_m"`             // a count stands as it is
+	U          float64   `json:"u_m"`                 // its standard uncertainty
+	Text       string    `json:"text,omitzero"`       // as received or typed
+	Instrument string    `json:"instrument,omitzero"` // that sent it
+	State      string    `json:"state"`               // kept, doubtful or undone
+	Limit      float64   `json:"limit_m,omitzero"`    // ± limit of error of the instrument
+	Step       float64   `json:"step_m,omitzero"`     // of the instrument's display
+	UForm      string    `json:"u_form,omitzero"`     // form of the uncertainty that the text states
+}
+
+// exportedBeat is a beat, or an event that is none, on the corrected time base.
+type exportedBeat struct {
+	Index int64   `json:"index,omitzero"` // number of the beat; absent of an event that is none
+	At    float64 `json:"time_s"`         // since the first event of the session
+	State string  `json:"state"`          // beat or spurious
+}
+
+// exportedCheck is a comparison of the dial.
+type exportedCheck struct {
+	At    time.Time `json:"time"`    // when the dial was read, in the clock's zone
+	Error float64   `json:"error_s"` // of the dial, plus is fast
+	U     float64   `json:"u_s"`     // its standard uncertainty
+}
+
+// exportedAir is a sample of the air. What was not measured is absent.
+type exportedAir struct {
+	At          time.Time `json:"time"`                   // when it was taken, in the clock's zone
+	Temperature float64   `json:"temperature_c,omitzero"` // of the air
+	Pressure    float64   `json:"pressure_hpa,omitzero"`  // of the air
+	Humidity    float64   `json:"humidity_pct,omitzero"`  // relative humidity
+}
+
+// exportedEvent is a note.
+type exportedEvent struct {
+	At     time.Time `json:"time"`              // of which it is, in the clock's zone
+	Kind   string    `json:"kind"`              // wound, adjusted, moved and so on
+	Turns  float64   `json:"turns,omitzero"`    // of the rating nut, plus raises the bob
+	Text   string    `json:"text,omitzero"`     // as typed
+	Before float64   `json:"before_s,omitzero"` // error of the dial before the hands were set
+	After  float64   `json:"after_s,omitzero"`  // error of the dial after the hands were set
+}
+
+// exportedParticular is what was told or seen of a clock, its job or a part.
+type exportedParticular struct {
+	At    time.Time `json:"time"`           // when it was recorded, in the clock's zone
+	Part  string    `json:"part,omitzero"`  // that it is of; absent for the clock and the job
+	Name  string    `json:"name"`           // of what is told
+	Value string    `json:"value,omitzero"` // what is told of it
 }
 
 // valueForm is how a quantity.Value is written.
@@ -153,6 +232,9 @@ func (m *schemaMaker) of(command string, all []any) *schema {
 	}
 	s.Draft, s.ID = "https://json-schema.org/draft/2020-12/schema", fmt.Sprintf("urn:evenbeat:%d:%s", render.Schema, strings.ReplaceAll(command, " ", "-"))
 	s.Title, s.Defs = "evenbeat "+command+" --json", m.defs
+	if command == "export" {
+		s.Title = "evenbeat export --out FILE.json"
+	}
 	return s
 }
 
@@ -212,6 +294,8 @@ func (m *schemaMaker) value(t reflect.Type) *schema {
 	switch as.Kind() {
 	case reflect.Pointer:
 		return m.value(as.Elem())
+	case reflect.Map:
+		return &schema{Type: "object"}
 	case reflect.Slice:
 		return &schema{Type: "array", Items: m.value(as.Elem())}
 	case reflect.Bool:
@@ -260,7 +344,7 @@ func TestSchemasAreNew(t *testing.T) {
 
 // withoutAnswer are the commands that answer nothing in JSON: what they make is a file, a
 // page or a change that they tell of in a line.
-var withoutAnswer = []string{"bench", "book backup", "book restore", "capture", "clock use", "export", "import", "plot", "schema", "sheet"}
+var withoutAnswer = []string{"bench", "book backup", "book restore", "capture", "clock use", "import", "plot", "schema", "sheet"}
 
 // A new command has its answer described, or stands among those that have none.
 func TestEachCommandIsDescribed(t *testing.T) {

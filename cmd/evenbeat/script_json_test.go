@@ -52,6 +52,14 @@ func readObjectsOf(text string) (all []map[string]any, err error) {
 	}
 }
 
+// describedFile holds a file of JSON against the schema of the command that wrote it.
+func describedFile(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: described COMMAND FILE")
+	}
+	ts.Check(asDescribed(args[:1], []byte(ts.ReadFile(args[1]))))
+}
+
 // notAsDescribedVar names the file that tells a test of answers in JSON that are not as their
 // schema says. The exit status alone doesn't: a script may expect that the call fails.
 const notAsDescribedVar = "TEST_NOT_AS_DESCRIBED"
@@ -123,7 +131,7 @@ func TestScriptsAskForEveryAnswer(t *testing.T) {
 		all = append(all, text...)
 	}
 	for _, command := range described() {
-		if asked := regexp.MustCompile(`(?m)^(exec|start \S+) evenbeat ` + command + ` (.* )?--json\b`); !asked.Match(all) {
+		if asked := regexp.MustCompile(`(?m)^(exec|start \S+) evenbeat ` + command + ` (.* )?--(json|out \S+\.json)\b`); !asked.Match(all) {
 			t.Errorf("no script asks for %s --json", command)
 		}
 	}

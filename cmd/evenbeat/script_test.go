@@ -62,6 +62,7 @@ func TestScripts(t *testing.T) {
 	cmds["thousand"] = thousand
 	cmds["samebut"] = sameBut
 	cmds["samejson"] = sameJSON
+	cmds["described"] = describedFile
 	cmds["rewritten"] = rewritten
 	cmds["demobook"] = func(ts *testscript.TestScript, neg bool, args []string) {
 		if neg || len(args) != 1 {
