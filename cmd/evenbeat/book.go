@@ -67,7 +67,7 @@ func newBookBackupCmd(a *app) *cobra.Command {
 					return asPlace(err)
 				}
 				a.say("%s is copied to %s and was read back.\n", a.loaded.Settings.Book, args[0])
-				return a.carryPhotos(c.Context(), b, b.Path(), args[0])
+				return a.carryPhotos(c.Context(), b, b.Path(), args[0], nil)
 			})
 		},
 	}
@@ -88,14 +88,15 @@ func newBookRestoreCmd(a *app) *cobra.Command {
 			if kept != "" {
 				a.say("The book that was there is kept as %s.\n", kept)
 			}
-			return a.bringPhotos(c.Context(), args[0])
+			return a.bringPhotos(c.Context(), args[0], nil)
 		},
 	}
 }
 
-// bringPhotos copies the photographs from beside another book to beside the book.
-func (a *app) bringPhotos(ctx context.Context, from string) error {
-	return a.withBook(ctx, reading, func(b *book.Book) error { return a.carryPhotos(ctx, b, from, b.Path()) })
+// bringPhotos copies the photographs from beside another book to beside the book, some of them
+// under new names.
+func (a *app) bringPhotos(ctx context.Context, from string, renamed map[string]string) error {
+	return a.withBook(ctx, reading, func(b *book.Book) error { return a.carryPhotos(ctx, b, from, b.Path(), renamed) })
 }
 
 func writeBookReport(r *render.Report, rep book.Report) error {

@@ -20,16 +20,22 @@ if one came through an export and an import. Two clocks are the same if they wer
 and described at the same time, or else have the same name; where their trains or beats
 differ, the other one is added as a clock of its own. What was taken back in either book
 is taken back. Where a clock was described or a session moved in both, the newest counts.
-The clock in use stays.`,
+The clock in use stays. Where each book has another photograph of the same name, both
+are kept: the other's gets a name of its own.`,
 		Example: `  evenbeat book merge /media/stick/book.db
   evenbeat book merge workshop.db --book ~/clocks/book.db`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			m, err := book.Merge(c.Context(), a.loaded.Settings.Book, args[0], book.Options{Log: a.log, Now: a.now})
+			into := a.loaded.Settings.Book
+			photos, err := otherPhotos(photoFolder(into), photoFolder(args[0]))
 			if err != nil {
 				return err
 			}
-			if err := a.bringPhotos(c.Context(), args[0]); err != nil {
+			m, err := book.Merge(c.Context(), into, args[0], book.Options{Log: a.log, Now: a.now, Photos: photos})
+			if err != nil {
+				return err
+			}
+			if err := a.bringPhotos(c.Context(), args[0], photos); err != nil {
 				return err
 			}
 			if a.asJSON {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"image"
@@ -87,15 +88,26 @@ func putPhoto(dir, name string, data []byte) (err error) {
 }
 
 // carryPhotos copies the photographs that a book names from beside one book to beside
-// another. One that is gone, or has another of its name in its place, is told.
-func (a *app) carryPhotos(ctx context.Context, b *book.Book, from, to string) error {
+// another, some of them under new names. One that is gone, or has another of its name in its
+// place, is told.
+func (a *app) carryPhotos(ctx context.Context, b *book.Book, from, to string, renamed map[string]string) error {
 	names, err := photosOf(ctx, b)
 	if err != nil {
 		return err
 	}
 	carried := int64(0)
 	for _, name := range names {
-		data, err := os.ReadFile(filepath.Join(photoFolder(from), name))
+		if renamed[name] != "" {
+			continue // this book's own
+		}
+		was := name
+		for old, fresh := range renamed {
+			if fresh == name {
+				was = old
+				a.say("The photograph %s there is another than the one here: it is kept as %s.\n", old, fresh)
+			}
+		}
+		data, err := os.ReadFile(filepath.Join(photoFolder(from), was))
 		if err == nil {
 			err = putPhoto(photoFolder(to), name, data)
 		}
@@ -114,6 +126,25 @@ func (a *app) carryPhotos(ctx context.Context, b *book.Book, from, to string) er
 		a.say("%d %s beside it, in %s.\n", carried, render.Plural(carried, "photograph lies", "photographs lie"), photoFolder(to))
 	}
 	return nil
+}
+
+// otherPhotos returns new names for the photographs of one folder that another folder, into
+// which they are to come, has others of the same name for. By the name it is told again.
+func otherPhotos(into, from string) (map[string]string, error) {
+	files, err := os.ReadDir(from)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	names := map[string]string{}
+	for _, f := range files {
+		mine, here := os.ReadFile(filepath.Join(into, f.Name()))
+		theirs, there := os.ReadFile(filepath.Join(from, f.Name()))
+		if here == nil && there == nil && !bytes.Equal(mine, theirs) {
+			ext := filepath.Ext(f.Name())
+			names[f.Name()] = fmt.Sprintf("%s-%.8x%s", strings.TrimSuffix(f.Name(), ext), sha256.Sum256(theirs), ext)
+		}
+	}
+	return names, err
 }
 
 // photosOf returns the names of the photographs that a book has of all its clocks, those

@@ -83,7 +83,7 @@ func Merge(ctx context.Context, into, from string, o Options) (m Merged, err err
 			return err
 		}
 		defer func() { _ = other.Rollback() }() // it was only read
-		run := merging{into: b, from: src, tx: tx, other: other, report: &m, ids: map[string]map[int64]int64{}}
+		run := merging{into: b, from: src, tx: tx, other: other, photos: o.Photos, report: &m, ids: map[string]map[int64]int64{}}
 		return run.all(ctx)
 	})
 	if err != nil || m.Added == 0 {

@@ -7,12 +7,15 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"evenbeat/sessions"
 )
 
 // merging is one run of Merge.
 type merging struct {
 	into, from *Book
-	tx, other  *sql.Tx // of both
+	tx, other  *sql.Tx           // of both
+	photos     map[string]string // new names of the other's
 	report     *Merged
 	ids        map[string]map[int64]int64 // by table: the number in the other book, and in this one
 }
@@ -43,7 +46,6 @@ func mergeTables() []mergeTable {
 		{name: "checks", refers: ofClockAlone},
 		{name: "events", refers: ofClockAlone, same: []string{"clock_id", "at_ns", "kind", "turns", "text"}}, // an export has no more
 		{name: "air", refers: ofClockAlone},
-		{name: "particulars", refers: ofClockAlone},
 	}
 }
 
@@ -61,6 +63,15 @@ func (m *merging) all(ctx context.Context) error {
 		if err := m.rows(ctx, t); err != nil {
 			return err
 		}
+	}
+	particulars := mergeTable{name: "particulars", refers: ofClockAlone}
+	if err := m.rowsAs(ctx, particulars, func(r rawRow) {
+		m.translate(r, particulars.refers)
+		if name, ok := (*r.at("value")).(string); ok && *r.at("name") == any(sessions.Photo) && m.photos[name] != "" {
+			*r.at("value") = m.photos[name]
+		}
+	}); err != nil {
+		return err
 	}
 	if err := m.withdrawals(ctx); err != nil {
 		return err

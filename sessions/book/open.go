@@ -54,6 +54,8 @@ type Options struct {
 	// Now is the clock for what the caller gives no time of: edits and undos.
 	// Nil means time.Now.
 	Now func() time.Time
+	// Photos gives photographs of the other book the names under which Merge has them here.
+	Photos map[string]string
 
 	// alone: no one else knows the file yet, so SQLite needs neither locks nor files
 	// beside it.
