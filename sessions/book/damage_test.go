@@ -2,12 +2,14 @@ package book
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
+	"strings"
 	"testing"
 	"time"
 
@@ -287,4 +289,17 @@ func readFile(t testing.TB, path string) []byte {
 		t.Fatal(err)
 	}
 	return data
+}
+
+// Who ends a command while the book is looked at isn't told that it is damaged.
+func TestEndedIsNotDamaged(t *testing.T) {
+	b, c, _ := filled(t)
+	ctx, end := context.WithCancel(t.Context())
+	end()
+	_, began := b.StartSession(ctx, sessions.Session{ClockID: c.ID, Kind: sessions.SessionAir, Started: noon})
+	for _, err := range []error{b.whole(ctx, "air"), began} {
+		if !errors.Is(err, context.Canceled) || strings.Contains(err.Error(), "damaged") {
+			t.Errorf("got %v, want that it was ended", err)
+		}
+	}
 }

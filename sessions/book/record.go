@@ -94,6 +94,9 @@ func (b *Book) intact(ctx context.Context, what, found string) error {
 	var said string
 	err := b.db.QueryRowContext(ctx, "PRAGMA integrity_check("+what+")").Scan(&said)
 	if err != nil {
+		if ctx.Err() != nil { // it was ended before anything was found
+			found = "looking whether it is whole"
+		}
 		return fail(b.path, found, err)
 	}
 	if said != "ok" {
