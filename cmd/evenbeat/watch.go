@@ -60,7 +60,7 @@ func (a *app) watchUnknown(ctx context.Context, name string, w terminal.Watch) e
 	if err != nil {
 		return err
 	}
-	a.say("Listening at %s; press the instrument's button, or let the clock beat. Ctrl-C ends it.\n", name)
+	a.say("Listening at %s; press the instrument's button, let the clock beat, or wait for what a sensor sends. Ctrl-C ends it.\n", name)
 	h, ins, err := s.Find(ctx, w.Step, w.PassedOver)
 	if err != nil {
 		return err

@@ -68,13 +68,13 @@ func TestAirOfASilentSensor(t *testing.T) {
 		in <- []devices.Said{airAt(0, warm(20)), airAt(1000, warm(22))}
 		time.Sleep(10*time.Minute - time.Second)
 		synctest.Wait()
-		if len(store.air) != 0 {
-			t.Errorf("%d rows before the span was over", len(store.air))
+		if got := store.rows(); len(got) != 0 {
+			t.Errorf("%d rows before the span was over", len(got))
 		}
 		time.Sleep(time.Second)
 		synctest.Wait()
-		if len(store.air) != 1 || store.air[0].TemperatureC != 21 {
-			t.Errorf("after the span: %+v", store.air)
+		if got := store.rows(); len(got) != 1 || got[0].TemperatureC != 21 {
+			t.Errorf("after the span: %+v", got)
 		}
 		in <- []devices.Said{airAt(900_000, warm(25))}
 		stop()

@@ -59,6 +59,8 @@ func (m *memory) AddFault(_ context.Context, f sessions.Fault) (int64, error) {
 	return int64(len(m.faults)), nil
 }
 func (m *memory) AddAir(_ context.Context, a sessions.Air) (int64, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
 	m.air = append(m.air, a)
 	m.did = append(m.did, "air")
 	return int64(len(m.air)), nil
@@ -71,6 +73,12 @@ func (m *memory) EndSession(_ context.Context, _ int64, at time.Time) error {
 func (m *memory) Checkpoint(context.Context) error {
 	m.copied = append(m.copied, m.kept())
 	return nil
+}
+
+func (m *memory) rows() []sessions.Air {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return slices.Clone(m.air)
 }
 
 func (m *memory) kept() int {
