@@ -84,7 +84,7 @@ var findingsOfDemo = []string{"spring --full --json", "fit --json", "rate --full
 	"record sessions --json", "record readings --json", "record checks --json", "record notes --json", "record air --json", "inspect --json", "sheet --out /dev/stdout", "sheet --customer --out /dev/stdout"}
 
 // writtenAt is when a finding was written.
-var writtenAt = regexp.MustCompile(`"at":"[^"]*"|(?m)^  "at": ".*",?$`)
+var writtenAt = regexp.MustCompile(`"at":"[^"]*"|(?m)^  "at": ".*",?$|<p class="made">Made [^<]* by`)
 
 func sameFigures(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
