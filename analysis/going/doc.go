@@ -15,7 +15,8 @@
 // how steady the clock is.
 //
 // What a turn of the nut does comes from the same posterior, with what its thread allows
-// as the prior (nut.go). A factor whose effect is neither none nor possible shows that the
+// as the prior (nut.go). What one turn brought is the step at it, beside what the record
+// before it let expect (advice.go). A factor whose effect is neither none nor possible shows that the
 // model lacks something, and then no factor's is called real (factors.go).
 //
 // Inside, times are in days from the first check, errors in seconds (plus = the

@@ -29,6 +29,14 @@ func Analyse(in In) (Result, error) {
 		return Result{}, err
 	}
 	tl := in.timeline()
+	r, p := in.analyse(&tl)
+	in.outcomes(&r, &tl, &p)
+	return r, nil
+}
+
+// analyse is Analyse without what came of the turns of the nut. The model is empty where
+// there are no rates, else that of the rate's steps, with the winding where it shows.
+func (in In) analyse(tl *timeline) (Result, posterior) {
 	r := Result{Checks: tl.checks, Doubtful: tl.doubts, Reasons: []string{}, Next: []string{}}
 	if n := len(tl.points); n > 0 {
 		last := tl.points[n-1]
@@ -38,8 +46,8 @@ func Analyse(in In) (Result, error) {
 	}
 	mean, days, ok := tl.meanRate()
 	if !ok || days < leastSpan {
-		in.sayTooFew(&r, &tl, days)
-		return r, nil
+		in.sayTooFew(&r, tl, days)
+		return r, posterior{}
 	}
 	r.MeanRate = &mean
 	r.Daily = tl.dailyRates()
@@ -47,7 +55,7 @@ func Analyse(in In) (Result, error) {
 	p := tl.weigh(columns)
 	if len(p.estimates) == 0 {
 		r.say("This record doesn't show how the clock wanders: only rates between checks are given.")
-		return r, nil
+		return r, posterior{}
 	}
 	var known bool
 	r.Segments, known = tl.segments(&p)
@@ -55,15 +63,20 @@ func Analyse(in In) (Result, error) {
 		r.RateNow = &r.Segments[len(r.Segments)-1].Rate
 	}
 	if known {
-		forecast := p.ahead(&tl, columns, week)
+		forecast := p.ahead(tl, columns, week)
 		r.Forecast = &forecast
 	}
 	r.Curve = tl.curve(&p, columns)
-	in.sayRate(&r, &tl, days)
-	in.explain(&r, &tl, &p)
-	in.adviseNut(&r, &tl, &p)
-	in.sayNext(&r, &tl)
-	return r, nil
+	in.sayRate(&r, tl, days)
+	in.explain(&r, tl, &p)
+	if tl.runDown != nil {
+		if even := tl.weigh(tl.withRunDown(tl.base(false))); len(even.estimates) > 0 {
+			p = even
+		}
+	}
+	in.adviseNut(&r, tl, &p)
+	in.sayNext(&r, tl)
+	return r, p
 }
 
 // explain adds trend and factors.

@@ -390,6 +390,10 @@ func finite(t *testing.T, r Result) {
 		see("per turn", &r.Nut.PerTurn)
 		see("advice", r.Nut.Advice)
 	}
+	for _, a := range r.Advice {
+		see("expected", a.Expected)
+		see("came", a.Came)
+	}
 	for _, c := range r.Curve {
 		if math.IsNaN(c.ModelS) || math.IsInf(c.ModelS, 0) {
 			t.Errorf("curve: %+v", c)

@@ -14,6 +14,10 @@ const (
 	widthTrend = 1e2 // s/day/day
 )
 
+// widestRate is the widest half of an interval, in s/day, that still tells of a clock: one
+// that is wider was not observed by itself (our own choice, no source).
+const widestRate = 1000
+
 // leastSpan is the shortest going between checks, in days, that gives a rate: over three
 // hours two checks to ±0.5 s tell it to ±7 s/day (our own choice, no source).
 const leastSpan = 0.125
@@ -157,8 +161,7 @@ func (tl *timeline) segments(p *posterior) (segs []Segment, known bool) {
 			rate = p.linear(c)
 			rate.V += p.obs.slope
 		}
-		// Wider than any clock: this segment was not observed by itself.
-		known = rate.Half95() <= 1000 && rate.Finite()
+		known = rate.Half95() <= widestRate && rate.Finite()
 		if known {
 			s.From, s.To, s.Rate = tl.at(from), tl.at(to), rate
 			segs = append(segs, s)

@@ -19,11 +19,14 @@ type Result struct {
 	Factors  []Factor        `json:"factors,omitempty"`
 	Segments []Segment       `json:"segments,omitempty"`
 	Nut      *Nut            `json:"nut,omitempty"`
+	Advice   []Advice        `json:"advice,omitempty"`     // what was done to the nut and what came of it, the oldest first, and last what to do now
 	Forecast *quantity.Value `json:"forecast_s,omitempty"` // error to expect a week after the last check, if nothing is touched
 	Doubtful []Doubt         `json:"doubtful,omitempty"`
 	Reasons  []string        `json:"reasons"` // the first is the answer
 	Matters  []string        `json:"-"`       // of the reasons, those that say what is amiss with the record
 	Next     []string        `json:"next"`
+
+	Turned string `json:"-"` // what the last turn of the nut was to bring and brought, "" for none
 
 	// Curve is for the figure: the error as the model has it, at each check.
 	Curve []CurvePoint `json:"-"`
@@ -59,6 +62,32 @@ type Nut struct {
 	PerTurn quantity.Value  `json:"s_per_day_per_turn"`     // what a turn does to the rate
 	Source  string          `json:"source"`                 // record or geometry
 	Advice  *quantity.Value `json:"advice_turns,omitempty"` // what to turn; plus = the clock is made to gain
+}
+
+// Advice is what to do to the rating nut, or what was done to it, whether or not that was
+// advised, and what came of it. Turns between the same two checks are told as one. What is
+// to do now comes last, and only where there is a rate to judge by.
+type Advice struct {
+	// Made is when the advice could first be given: the time of the last check before the
+	// nut was turned, or of the last of all for what to do now. Where there is none it is
+	// when the nut was turned.
+	Made time.Time `json:"made"`
+	Do   string    `json:"do"`            // what was done, or is to be done, in words
+	Done time.Time `json:"done,omitzero"` // when the nut was turned, the last time where several turns are told as one
+	// Expected is the change of rate that the turns are to bring: by the thread and the
+	// checks up to then. It is nil where the turns weren't noted, or nothing told their
+	// effect.
+	Expected *quantity.Value `json:"expected_s_per_day,omitempty"`
+	// Came is the change of rate that the checks show: the rate after the turns less that
+	// before. Its uncertainty holds the checks' and the clock's own wandering. It is nil
+	// where three hours of going weren't checked before and after, or where something else
+	// was done between the same two checks that may have changed the rate.
+	Came *quantity.Value `json:"came_s_per_day,omitempty"`
+	// Open is true for what is still to do, and for what was done last, as long as the
+	// checks can't tell whether anything came of it, and more of them can. It is false
+	// where the outcome is known, or can never be.
+	Open bool   `json:"open"`
+	Says string `json:"-"` // all of it in a sentence
 }
 
 // CurvePoint is one check: the error as recorded, since the hands were last set,

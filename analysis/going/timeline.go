@@ -33,6 +33,7 @@ type timeline struct {
 	start  time.Time
 	points []point
 	acts   []act
+	noted  []act // acts as they were noted, none left out or joined
 	wound  []float64
 	// checks counts those within the bounds; assumed, those without uncertainty.
 	checks, assumed int
@@ -203,6 +204,7 @@ func (w *walk) event(m moment) {
 // placeActs keeps the acts between the first and the last point, joins those without
 // observed going between them, and gives each point its segment.
 func (tl *timeline) placeActs() {
+	tl.noted = tl.acts
 	var acts []act
 	if len(tl.points) > 0 {
 		first, last := tl.points[0].t, tl.points[len(tl.points)-1].t
@@ -255,9 +257,10 @@ func joined(a, b act) act {
 // only reports whether one of two acts is a turned nut and the other a start or stop,
 // which by itself doesn't change the rate.
 func only(a, b act) bool {
-	still := func(k string) bool { return k == sessions.EventStarted || k == sessions.EventStopped }
 	return a.hasTurns && still(b.kind) || b.hasTurns && still(a.kind)
 }
+
+func still(kind string) bool { return kind == sessions.EventStarted || kind == sessions.EventStopped }
 
 // observed returns the days of unbroken going between points from a to b.
 func (tl *timeline) observed(a, b float64) float64 {

@@ -171,10 +171,6 @@ func sayNut(r *Result, rate quantity.Value, windingShows bool) {
 	if windingShows {
 		which, judge = "Its rate from winding to winding", "from one winding to the next, since it changes as the spring runs down"
 	}
-	way := "to make it gain (bob up)"
-	if a.V < 0 {
-		way = "to make it lose (bob down)"
-	}
 	size := quantity.Value{V: math.Abs(a.V), U: a.U, K: a.K}
 	switch {
 	case a.Covers(0):
@@ -185,8 +181,21 @@ func sayNut(r *Result, rate quantity.Value, windingShows bool) {
 			size.Text("turns"), which, rate.Signed("s/day"), rate.Scale(threeMonths).Signed("s")))
 		return
 	}
-	r.say(fmt.Sprintf("%s, %s, would come to zero with %s %s.", which, rate.Signed("s/day"), size.Text("turns"), way))
-	r.then(fmt.Sprintf("Turn the nut %s %s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge the rate %s.", quantity.Turns(size.V, 2), way, a.V, judge))
+	r.say(fmt.Sprintf("%s, %s, would come to zero with %s %s.", which, rate.Signed("s/day"), size.Text("turns"), wayOf(a.V)))
+	r.then(fmt.Sprintf("%s, holding the bob so that the suspension isn't twisted; note it with `evenbeat note --kind adjusted --turns %+.2g`; judge the rate %s.", capital(turnTheNut(a.V, 2)), a.V, judge))
+}
+
+// turnTheNut says what to turn, to so many digits, -1 for as many as there are.
+func turnTheNut(turns float64, digits int) string {
+	return "turn the nut " + quantity.Turns(math.Abs(turns), digits) + " " + wayOf(turns)
+}
+
+// wayOf says which way turns go: plus is to gain.
+func wayOf(turns float64) string {
+	if turns < 0 {
+		return "to make it lose (bob down)"
+	}
+	return "to make it gain (bob up)"
 }
 
 // sayNext says what to do when nothing better was said.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"time"
 
 	"evenbeat/analysis/going"
@@ -22,8 +23,8 @@ func Going(w io.Writer, title string, f going.Result, zone *time.Location, full 
 	a := answer{title: title, figures: goingFigures(f, quantity.Value.Signed), mark: "!", reasons: f.Matters, next: f.Next,
 		last: interval + " evenbeat going --full shows each day, and why."}
 	if len(f.Reasons) > 0 {
-		a.says = f.Reasons[0]
-		a.reasons = slices.DeleteFunc(slices.Clone(f.Matters), func(m string) bool { return m == a.says })
+		a.says = strings.TrimSpace(f.Reasons[0] + " " + f.Turned)
+		a.reasons = slices.DeleteFunc(slices.Clone(f.Matters), func(m string) bool { return m == f.Reasons[0] })
 	}
 	for _, x := range f.Factors {
 		if x.Significant {
@@ -108,7 +109,12 @@ func goingFull(w io.Writer, title string, f going.Result, zone *time.Location) e
 		rows = append(rows, []string{x.Name, x.PerUnit.FullSigned("s/day per " + x.Unit), found})
 	}
 	r.columns("What goes with the rate", []string{"factor", "effect", ""}, rows, nil)
-	r.List("Why", "-", f.Reasons)
+	var nut []string
+	for _, x := range f.Advice {
+		nut = append(nut, x.Says)
+	}
+	r.List("What was done to the nut, and what is advised", "-", nut)
+	r.List("Why", "-", slices.DeleteFunc(slices.Clone(f.Reasons), func(why string) bool { return why == f.Turned }))
 	r.List("Next", "→", f.Next)
 	r.Printf("\n%s\n", interval)
 	return r.err

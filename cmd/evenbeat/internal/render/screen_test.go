@@ -31,7 +31,8 @@ func TestMuchFitsOneScreen(t *testing.T) {
 		Amplitude: &v, CircularError: &v, Pendulum: &beat.Pendulum{Difference: v}, Segments: 9,
 		Tooth: &beat.Tooth{Tooth: 12, Kind: beat.ToothBent, Significant: true, Late: v}}
 	g := going.Result{Checks: 400, SpanDays: 400, MeanRate: &v, RateNow: &v, ErrorNow: &v, Trend: &v, Forecast: &v,
-		Reasons: many(20, "Reason"), Matters: many(9, "Matter"), Next: many(9, "Next"), Nut: &going.Nut{PerTurn: v, Source: "record", Advice: &v}}
+		Reasons: many(20, "Reason"), Matters: many(9, "Matter"), Next: many(9, "Next"), Nut: &going.Nut{PerTurn: v, Source: "record", Advice: &v},
+		Turned: "Turning the nut was to bring much; it brought more."}
 	var s stability.Result
 	var fits []parts.Result
 	for i := range 40 {
@@ -68,7 +69,7 @@ func TestMuchFitsOneScreen(t *testing.T) {
 		}
 		said := strings.Join(strings.Fields(out.String()), " ")
 		for _, want := range map[string][]string{
-			"rate": {"The clock gains 1.00 ± 0.20 s/day.", r.Warnings[0]}, "going": {g.Reasons[0]}, "stability": {"or longer than this run can tell"},
+			"rate": {"The clock gains 1.00 ± 0.20 s/day.", r.Warnings[0]}, "going": {g.Reasons[0] + " " + g.Turned}, "stability": {"or longer than this run can tell"},
 			"fit": {"14 of 40 are good.", many(2, "Caution")[0], many(2, "Caution")[1], "not good"},
 		}[name] {
 			if !strings.Contains(said, want) {
