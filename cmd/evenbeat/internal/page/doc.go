@@ -60,7 +60,7 @@
 //     the page; say(text) shows it too.
 //
 // A fragment is written by the same template as the page's own first picture, by
-// [Page.fragment].
+// [Page.write].
 //
 // # A stream
 //

@@ -64,21 +64,11 @@ func (p *Page) beginMeasuring(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if !f.Bad() {
-		if err = p.start(run, prepare); err == nil {
-			p.goTo(w, r, r.URL.Path, "begun")
-			return nil
-		}
-		if !isCall(err) {
-			return err
-		}
-		f.Fault("port", refuse(0, "%s", p.why(err)))
-	}
-	return p.showMeasuringForm(w, looking(r), http.StatusUnprocessableEntity, f)
+	return p.begin(w, r, f, run, prepare, p.showMeasuringForm)
 }
 
 // readMeasuring reads the form of a session of measuring, and marks in it what is wrong.
-func (p *Page) readMeasuring(r *http.Request, f *form) (*run, func(context.Context, *book.Book) (func(context.Context) error, error), error) {
+func (p *Page) readMeasuring(r *http.Request, f *form) (*run, preparing, error) {
 	id, err := clockID(r)
 	if err != nil {
 		return nil, nil, err

@@ -26,26 +26,38 @@ const (
 	modeElsewhere = "elsewhere" // one of another program, as far as the book tells
 )
 
-// measuringView is what the template of the place gets.
-type measuringView struct {
+// runView is what the templates of both places of a session get.
+type runView struct {
 	*texts
+	path     string // of the place
 	Clock    sessions.Clock
 	Mode     string
 	Form     form
-	Plans    []planChoice
 	Ports    portList
 	Profiles []string
-
 	Session  sessions.Session
+	Heard    string // what of the instruments is heard
+	Notes    []string
+}
+
+func newRunView(path string, clock sessions.Clock, mode string) runView {
+	return runView{texts: &texts{}, path: path, Clock: clock, Mode: mode}
+}
+
+// At is an address of the place.
+func (v *runView) At(tail string) string { return addressOf(v.path, v.Clock) + tail }
+
+// measuringView is what the template of the place gets.
+type measuringView struct {
+	runView
+	Plans    []planChoice
 	PlanName string
 	Title    string // of the plan
 	Cautions []string
-	Heard    string // what of the instruments is heard
 	Asked    *asked
 	Last     *shown
 	Rows     []shown // the newest first
 	Steps    []step
-	Notes    []string
 	Verdict  *verdict
 	newest   int64 // reading
 	undone   int   // how many were taken back
@@ -88,9 +100,6 @@ type verdict struct {
 	Figure                  string // its address, "" for none
 }
 
-// At is an address of the place.
-func (v *measuringView) At(tail string) string { return addressOf(measuringPath, v.Clock) + tail }
-
 // measuringNow is the place as it stands, but for the verdict.
 func (p *Page) measuringNow(ctx context.Context, clock sessions.Clock) (v *measuringView, err error) {
 	if r, _ := p.runs.of(sessions.SessionMeasure, clock.ID); r != nil && !r.State().Over {
@@ -109,8 +118,9 @@ func (p *Page) measuringNow(ctx context.Context, clock sessions.Clock) (v *measu
 
 // measuringOf is a session that this page has started.
 func (p *Page) measuringOf(clock sessions.Clock, s *live.State) *measuringView {
-	v := &measuringView{texts: &texts{}, Clock: clock, Mode: modeGoes, Session: s.Session, PlanName: s.Plan.Name, Title: s.Plan.Title, Cautions: s.Plan.Cautions,
+	v := &measuringView{runView: newRunView(measuringPath, clock, modeGoes), PlanName: s.Plan.Name, Title: s.Plan.Title, Cautions: s.Plan.Cautions,
 		answers: s.Left.Answers, finding: s.Plan.Finding, part: s.Part}
+	v.Session = s.Session
 	v.ask(s.Next, s.Left)
 	for _, r := range s.Readings {
 		if r.Undone {
@@ -146,7 +156,7 @@ func heardOf(s *live.State) string {
 
 // measuringInBook is the newest session of measuring as the book has it.
 func (p *Page) measuringInBook(ctx context.Context, b *book.Book, clock sessions.Clock) (*measuringView, error) {
-	v := &measuringView{texts: &texts{}, Clock: clock, Mode: modeNone}
+	v := &measuringView{runView: newRunView(measuringPath, clock, modeNone)}
 	ses, ok, err := newestSession(ctx, b, clock, sessions.SessionMeasure)
 	if err != nil || !ok {
 		return v, err

@@ -79,6 +79,6 @@ func (p *Page) checkClock(w http.ResponseWriter, r *http.Request) error {
 	if f, err := analysis.Clock(sessions.Record{Clock: c}, analysis.ClockOptions{}); err == nil && !n.Form.Bad() && f.BeatsPerHour > 0 {
 		n.Follows = &f
 	}
-	p.fragment(w, "newclock.html", "follows", n)
+	p.write(w, http.StatusOK, "newclock.html", "follows", n)
 	return nil
 }

@@ -90,9 +90,27 @@ func (all *runs) goes(kind string, clock int64) *run {
 	return r
 }
 
-// start has a session begin: prepare makes it ready with the book, and returns what runs
-// it. A clock has one session of a kind at a time, and so has a port.
-func (p *Page) start(r *run, prepare func(context.Context, *book.Book) (func(context.Context) error, error)) error {
+// preparing makes a session ready with the book, and returns what runs it.
+type preparing func(context.Context, *book.Book) (func(context.Context) error, error)
+
+// begin starts a session as a form says, or shows the form again with what is wrong.
+func (p *Page) begin(w http.ResponseWriter, r *http.Request, f form, one *run, prepare preparing, again func(http.ResponseWriter, *http.Request, int, form) error) error {
+	if !f.Bad() {
+		err := p.start(one, prepare)
+		if err == nil {
+			p.goTo(w, r, r.URL.Path, "begun")
+			return nil
+		}
+		if !isCall(err) {
+			return err
+		}
+		f.Fault("port", refuse(0, "%s", p.why(err)))
+	}
+	return again(w, looking(r), http.StatusUnprocessableEntity, f)
+}
+
+// start has a session begin. A clock has one session of a kind at a time, and so has a port.
+func (p *Page) start(r *run, prepare preparing) error {
 	if err := p.runs.claim(r); err != nil {
 		return err
 	}

@@ -67,24 +67,14 @@ func (p *Page) beginTiming(w http.ResponseWriter, r *http.Request) error {
 	if name == "" {
 		f.faults["port"] = "choose the port of the sensor"
 	}
-	if !f.Bad() {
-		err = p.startTiming(id, name, f.Text("profile"))
-		if err == nil {
-			p.goTo(w, r, r.URL.Path, "begun")
-			return nil
-		}
-		if !isCall(err) {
-			return err
-		}
-		f.Fault("port", refuse(0, "%s", p.why(err)))
-	}
-	return p.showTimingForm(w, looking(r), http.StatusUnprocessableEntity, f)
+	one, prepare := p.timingRun(id, name, f.Text("profile"))
+	return p.begin(w, r, f, one, prepare, p.showTimingForm)
 }
 
-// startTiming has a session of timing begin with a sensor at a port.
-func (p *Page) startTiming(id int64, name, profile string) error {
+// timingRun is a session of timing with a sensor at a port.
+func (p *Page) timingRun(id int64, name, profile string) (*run, preparing) {
 	one := &run{kind: sessions.SessionTime, clock: id, ports: []string{name}}
-	return p.start(one, func(ctx context.Context, b *book.Book) (func(context.Context) error, error) {
+	return one, func(ctx context.Context, b *book.Book) (func(context.Context) error, error) {
 		clock, ok, err := clockOf(ctx, b, id)
 		if err != nil || !ok {
 			return nil, cmp.Or(err, errNoClock)
@@ -106,7 +96,7 @@ func (p *Page) startTiming(id int64, name, profile string) error {
 			}
 			return err
 		}, nil
-	})
+	}
 }
 
 func (p *Page) finishTiming(w http.ResponseWriter, r *http.Request) error {
@@ -131,32 +121,20 @@ func (p *Page) finishTiming(w http.ResponseWriter, r *http.Request) error {
 
 // timingView is what the template of the place gets.
 type timingView struct {
-	*texts
-	Clock    sessions.Clock
-	Mode     string
-	Form     form
-	Ports    portList
-	Profiles []string
-
-	Session sessions.Session
-	Heard   string
+	runView
 	Silent  bool
 	Rate    *rateShown
 	Even    *evenness
 	Figures [][2]string
-	Notes   []string
 	Next    []string
 	Sure    []string // what is said aloud once it is so
 }
 
-// At is an address of the place.
-func (v *timingView) At(tail string) string { return addressOf(timingPath, v.Clock) + tail }
-
 // rateShown is the rate as one interval on a line that is 200 long.
 type rateShown struct {
-	Says, Value, Low, High string
-	Left, Right            string // what the line's ends are
-	From, Long, Best       float64
+	Says             string
+	Left, Right      string // what the line's ends are
+	From, Long, Best float64
 }
 
 // evenness is the beat as two lengths side by side, of a line that is 100 long.
@@ -169,7 +147,7 @@ type evenness struct {
 
 // timingNow is the place as it stands.
 func (p *Page) timingNow(ctx context.Context, clock sessions.Clock) (*timingView, error) {
-	v := &timingView{texts: &texts{}, Clock: clock, Mode: modeNone}
+	v := &timingView{runView: newRunView(timingPath, clock, modeNone)}
 	one, _ := p.runs.of(sessions.SessionTime, clock.ID)
 	if one != nil && !one.State().Over {
 		return p.timingOf(clock, one.State()), nil
@@ -199,7 +177,8 @@ func (p *Page) timingNow(ctx context.Context, clock sessions.Clock) (*timingView
 
 // timingOf is a session that this page has started.
 func (p *Page) timingOf(clock sessions.Clock, s *live.State) *timingView {
-	v := &timingView{texts: &texts{}, Clock: clock, Mode: modeGoes, Session: s.Session, Silent: s.Silent}
+	v := &timingView{runView: newRunView(timingPath, clock, modeGoes), Silent: s.Silent}
+	v.Session = s.Session
 	switch {
 	case s.Session.ID == 0:
 		v.Heard = "Waiting for the sensor to speak."
@@ -239,7 +218,7 @@ func (v *timingView) find(f beat.Result) {
 // rateOf draws a rate on a line whose scale closes in as the interval does: its ends lie
 // round numbers apart, and what is in the middle is round too.
 func rateOf(q quantity.Value) *rateShown {
-	r := &rateShown{Says: "The clock " + q.GainText("gains", "loses") + ".", Value: q.Signed("s/day")}
+	r := &rateShown{Says: "The clock " + q.GainText("gains", "loses") + "."}
 	half := q.Half95()
 	if !(half > 0 && half < 1e6) {
 		return r

@@ -108,11 +108,7 @@ func (p *Page) linksOf(c sessions.Clock, here string) (links []link) {
 	return links
 }
 
-// fragment sends one template of a page alone.
-func (p *Page) fragment(w http.ResponseWriter, name, part string, data any) {
-	p.write(w, http.StatusOK, name, part, data)
-}
-
+// write sends one template of a page.
 func (p *Page) write(w http.ResponseWriter, status int, name, part string, data any) {
 	text, err := set(name, part, data)
 	if err != nil {
