@@ -21,7 +21,7 @@ type rowsIn struct {
 // take reads and checks the rows of these kinds. Errors name the file.
 func (i *importing) take(file rowFile, kinds []string, whose func(name string) (sessions.Clock, error)) (book.Incoming, error) {
 	in := rowsIn{now: i.now()}
-	one := map[string]func(row) error{
+	one := map[string]func(*cells) error{
 		"readings": in.reading, "beats": in.beat, "checks": in.check, "air": in.airSample, "events": in.event, "particulars": in.particular,
 	}
 	for _, kind := range kinds {
@@ -35,7 +35,7 @@ func (i *importing) take(file rowFile, kinds []string, whose func(name string) (
 				return book.Incoming{}, i.wrong(r.wrong("%w", err))
 			}
 			in.zone = i.zone(in.clock)
-			if err := one[kind](r); err != nil {
+			if err := one[kind](&cells{row: r}); err != nil {
 				return book.Incoming{}, i.wrong(err)
 			}
 			if in.clock.ID == 0 {
@@ -47,38 +47,47 @@ func (i *importing) take(file rowFile, kinds []string, whose func(name string) (
 	return in.Incoming, nil
 }
 
+// cells reads the cells of a row one after the other, and keeps the first error.
+type cells struct {
+	row
+	err error
+}
+
+func (r *cells) number(column string) (x float64, has bool) {
+	if r.err == nil {
+		x, has, r.err = r.row.number(column)
+	}
+	return x, has
+}
+
+func (r *cells) need(column string) (x float64) {
+	if r.err == nil {
+		x, r.err = r.row.need(column)
+	}
+	return x
+}
+
 // time reads a row's time in the zone of its clock.
-func (in *rowsIn) time(r row) (time.Time, error) {
-	t, err := r.time(in.zone)
+func (in *rowsIn) time(r *cells) (t time.Time) {
+	if r.err == nil {
+		t, r.err = r.row.time(in.zone)
+	}
 	if t.After(in.now.Add(aheadMost)) {
 		in.ahead++
 	}
-	return t, err
+	return t
 }
 
-func (in *rowsIn) reading(r row) error {
-	at, err := in.time(r)
-	if err != nil {
-		return err
+func (in *rowsIn) reading(r *cells) error {
+	x := sessions.Reading{ClockID: in.clock.ID, At: in.time(r), Part: r.cell("part"), Dimension: r.cell("dimension"), Kind: sessions.Kind(r.cell("kind")),
+		Value: r.need("value_m"), Text: r.cell("text"), Instrument: r.cell("instrument"), State: sessions.State(r.cell("state"))}
+	x.U, _ = r.number("u_m")
+	limited := false
+	x.Limit, limited = r.number("limit_m")
+	x.Step, _ = r.number("step_m")
+	if r.err != nil {
+		return r.err
 	}
-	v, err := r.need("value_m")
-	if err != nil {
-		return err
-	}
-	u, _, err := r.number("u_m")
-	if err != nil {
-		return err
-	}
-	limit, limited, err := r.number("limit_m")
-	if err != nil {
-		return err
-	}
-	step, _, err := r.number("step_m")
-	if err != nil {
-		return err
-	}
-	x := sessions.Reading{ClockID: in.clock.ID, At: at, Part: r.cell("part"), Dimension: r.cell("dimension"), Kind: sessions.Kind(r.cell("kind")),
-		Value: v, U: u, Limit: limit, Step: step, Text: r.cell("text"), Instrument: r.cell("instrument"), State: sessions.State(r.cell("state"))}
 	if x.Kind == "" {
 		x.Kind, x.KindGuessed = sessions.UsualKind(x.Dimension), true
 	}
@@ -93,7 +102,7 @@ func (in *rowsIn) reading(r row) error {
 	default:
 		return r.wrong("u_form %q is not known: use %s or %s", form, sessions.FormLimit, sessions.FormStandard)
 	}
-	if limited && u >= 0 {
+	if limited && x.U >= 0 {
 		x.U = 0 // it was reckoned from the limit, which says more
 	}
 	in.Readings = append(in.Readings, x)
@@ -101,17 +110,20 @@ func (in *rowsIn) reading(r row) error {
 }
 
 // valid checks the row's value by the bounds of what is typed too.
-func (in *rowsIn) valid(r row, x interface{ Validate(now time.Time) error }) error {
+func (in *rowsIn) valid(r *cells, x interface{ Validate(now time.Time) error }) error {
+	if r.err != nil {
+		return r.err
+	}
 	if err := x.Validate(in.now); err != nil {
 		return r.wrong("%w", err)
 	}
 	return nil
 }
 
-func (in *rowsIn) beat(r row) error {
-	t, err := r.need("time_s")
-	if err != nil {
-		return err
+func (in *rowsIn) beat(r *cells) error {
+	t := r.need("time_s")
+	if r.err != nil {
+		return r.err
 	}
 	var last int64
 	if n := len(in.beats); n > 0 {
@@ -120,7 +132,7 @@ func (in *rowsIn) beat(r row) error {
 			return r.wrong("beats are of one clock, and the rows above are another's")
 		}
 	}
-	ns, err := beatTime(r, t, last)
+	ns, err := beatTime(r.row, t, last)
 	if err != nil {
 		return err
 	}
@@ -142,72 +154,32 @@ func beatTime(r row, seconds float64, last int64) (int64, error) {
 	return ns, nil
 }
 
-func (in *rowsIn) check(r row) error {
-	at, err := in.time(r)
-	if err != nil {
-		return err
-	}
-	e, err := r.need("error_s")
-	if err != nil {
-		return err
-	}
-	u, err := r.need("u_s")
-	if err != nil {
-		return err
-	}
-	x := sessions.Check{ClockID: in.clock.ID, At: at, ErrorS: e, U: u}
+func (in *rowsIn) check(r *cells) error {
+	x := sessions.Check{ClockID: in.clock.ID, At: in.time(r), ErrorS: r.need("error_s"), U: r.need("u_s")}
 	in.Checks = append(in.Checks, x)
 	return in.valid(r, x)
 }
 
-func (in *rowsIn) airSample(r row) error {
-	at, err := in.time(r)
-	if err != nil {
-		return err
-	}
-	x := sessions.Air{ClockID: in.clock.ID, At: at}
-	for _, c := range []struct {
-		column string
-		value  *float64
-		has    *bool
-	}{
-		{"temperature_c", &x.TemperatureC, &x.HasTemperature},
-		{"pressure_hpa", &x.PressureHPa, &x.HasPressure},
-		{"humidity_pct", &x.HumidityPct, &x.HasHumidity},
-	} {
-		if *c.value, *c.has, err = r.number(c.column); err != nil {
-			return err
-		}
-	}
+func (in *rowsIn) airSample(r *cells) error {
+	x := sessions.Air{ClockID: in.clock.ID, At: in.time(r)}
+	x.TemperatureC, x.HasTemperature = r.number("temperature_c")
+	x.PressureHPa, x.HasPressure = r.number("pressure_hpa")
+	x.HumidityPct, x.HasHumidity = r.number("humidity_pct")
 	in.Air = append(in.Air, x)
 	return in.valid(r, x)
 }
 
-func (in *rowsIn) event(r row) error {
-	at, err := in.time(r)
-	if err != nil {
-		return err
-	}
-	x := sessions.Event{ClockID: in.clock.ID, At: at, Kind: r.cell("kind"), Text: r.cell("text")}
-	if x.Turns, x.HasTurns, err = r.number("turns"); err != nil {
-		return err
-	}
-	if x.Before, x.HasBefore, err = r.number("before_s"); err != nil {
-		return err
-	}
-	if x.After, x.HasAfter, err = r.number("after_s"); err != nil {
-		return err
-	}
+func (in *rowsIn) event(r *cells) error {
+	x := sessions.Event{ClockID: in.clock.ID, At: in.time(r), Kind: r.cell("kind"), Text: r.cell("text")}
+	x.Turns, x.HasTurns = r.number("turns")
+	x.Before, x.HasBefore = r.number("before_s")
+	x.After, x.HasAfter = r.number("after_s")
 	in.Events = append(in.Events, x)
 	return in.valid(r, x)
 }
 
-func (in *rowsIn) particular(r row) error {
-	at, err := in.time(r)
-	if err != nil {
-		return err
-	}
-	x := sessions.Particular{ClockID: in.clock.ID, At: at, Part: r.cell("part"), Name: r.cell("name"), Value: r.cell("value")}
+func (in *rowsIn) particular(r *cells) error {
+	x := sessions.Particular{ClockID: in.clock.ID, At: in.time(r), Part: r.cell("part"), Name: r.cell("name"), Value: r.cell("value")}
 	in.Particulars = append(in.Particulars, x)
 	return in.valid(r, x)
 }
