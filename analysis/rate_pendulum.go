@@ -52,7 +52,7 @@ func addPendulum(f *beat.Result, clock sessions.Clock, o RateOptions) error {
 		p.NutTurns = &turns
 	}
 	f.Pendulum = &p
-	sayPendulum(f, o, clock)
+	sayPendulum(f, o)
 	return nil
 }
 
@@ -72,7 +72,7 @@ func nutTurns(off quantity.Value, pitch float64) quantity.Value {
 const farBeat = 0.05
 
 // sayPendulum puts the pendulum's length into words.
-func sayPendulum(f *beat.Result, o RateOptions, clock sessions.Clock) {
+func sayPendulum(f *beat.Result, o RateOptions) {
 	p, u := f.Pendulum, o.Units
 	text := fmt.Sprintf("At this beat the pendulum's effective length is %s; %s would keep time. Most of the uncertainty of both comes from gravity, which hardly touches their difference.", u.Length(p.Length), u.Length(p.Asked))
 	if o.Gravity.V == 0 {

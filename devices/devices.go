@@ -83,7 +83,6 @@ const (
 	DimLength Dimension = iota // metre
 	DimForce                   // newton
 	DimTorque                  // newton metre
-	DimMass                    // kilogram
 )
 
 // Reading is one value that an instrument showed.

@@ -20,7 +20,7 @@ import (
 
 // TooFewError says that there are too few beats for any figure.
 type TooFewError struct {
-	Events, Beats int64
+	Events int64
 }
 
 func (e *TooFewError) Error() string {

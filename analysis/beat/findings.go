@@ -32,7 +32,7 @@ type findings struct {
 func (a *Analyser) result() (Result, error) {
 	f, ok := a.find()
 	if !ok {
-		return Result{}, &TooFewError{Events: f.tally.Events, Beats: f.tally.Beats}
+		return Result{}, &TooFewError{Events: f.tally.Events}
 	}
 	t, s := f.tally, a.sums
 	r := Result{

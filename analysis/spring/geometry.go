@@ -61,22 +61,3 @@ func (b Barrel) lost(f float64) float64 {
 	full := b.Space() / b.Strip
 	return 1 - b.Turns(f*full)/b.Turns(full/2)
 }
-
-// Point is one point of the curve of turns against length.
-type Point struct{ Length, Turns, Fill float64 }
-
-// Curve returns turns and fill for lengths in metres; lengths that the barrel
-// can't hold, or that are not positive, are left out. It is empty for a barrel that
-// can't be (arbor not smaller than bore, no strip).
-func (b Barrel) Curve(lengths []float64) []Point {
-	if !(b.Bore > b.Arbor && b.Arbor > 0 && b.Strip > 0) {
-		return nil
-	}
-	var out []Point
-	for _, l := range lengths {
-		if f := b.Fill(l); l > 0 && f <= 1 {
-			out = append(out, Point{Length: l, Turns: b.Turns(l), Fill: f})
-		}
-	}
-	return out
-}

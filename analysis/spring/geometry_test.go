@@ -126,16 +126,10 @@ func golden(f func(float64) float64, low, high, tolerance float64) float64 {
 	return (low + high) / 2
 }
 
-func TestCurve(t *testing.T) {
+func TestTurnsAndFill(t *testing.T) {
 	b := Barrel{Bore: 45 * mm, Arbor: 15 * mm, Strip: 0.4 * mm}
-	got := b.Curve([]float64{-1, 0, 1.6, 3.6})
-	if len(got) != 1 || math.Abs(got[0].Turns-8.79243) > 5e-6 || math.Abs(got[0].Fill-0.45271) > 5e-6 {
-		t.Errorf("curve %+v, want the one point at 1.6 m", got)
-	}
-	for _, bad := range []Barrel{{}, {Bore: 1, Arbor: 2, Strip: 0.1}, {Bore: 2, Arbor: 1, Strip: math.NaN()}} {
-		if got := bad.Curve([]float64{1}); got != nil {
-			t.Errorf("%+v: %v", bad, got)
-		}
+	if turns, fill := b.Turns(1.6), b.Fill(1.6); math.Abs(turns-8.79243) > 5e-6 || math.Abs(fill-0.45271) > 5e-6 {
+		t.Errorf("at 1.6 m %v turns and a fill of %v", turns, fill)
 	}
 }
 

@@ -14,7 +14,6 @@ const (
 	SourceHost      = "host"      // the host's clock
 	SourceDevice    = "device"    // the device's count at its nominal rate
 	SourceReference = "reference" // a time reference
-	SourceNone      = "none"
 )
 
 // Base is the time base of a run.
@@ -37,14 +36,13 @@ type Base struct {
 	// offset's uncertainty allows for delays that glide by as much.
 	StepS    float64
 	Polled   bool
-	Segments int64   // stretches over which count and host's time run on together
 	Steps    int64   // of the host's UTC against its monotonic time
 	StepSumS float64 // their sum, seconds
 }
 
 // Base returns the time base of the events so far, over a run of durationS.
 func (f *Line) Base(h Host, durationS float64) Base {
-	b := Base{Source: SourceHost, Host: h, Segments: f.segments, Steps: f.steps, StepSumS: f.stepSum}
+	b := Base{Source: SourceHost, Host: h, Steps: f.steps, StepSumS: f.stepSum}
 	g := f.closed()
 	off, ok := g.sums.offset()
 	// Else only the count at its nominal rate is left, by a poor resonator.

@@ -114,7 +114,7 @@ func afterBreak(data []byte) ([]byte, error) {
 // loseChunks lists the chunks that the index names and of which no chunk has the beats.
 func (s *salvage) loseChunks(t *salvageTable) {
 	for _, x := range t.indices {
-		s.entries(t, x, func(id int64, values []any) {
+		s.entries(x, func(id int64, values []any) {
 			session, first, beats, ok := ints(values)
 			if ok && !s.holds(session, first, first+beats) {
 				t.lose(id, fmt.Sprintf("lost; beats %d to %d of session %d", first, first+beats-1, session))

@@ -63,7 +63,7 @@ func (s *salvage) table(name string) *salvageTable {
 
 // entries hands on the entries of an index: the values of its columns and the number of
 // the row. It reports whether each page has such entries.
-func (s *salvage) entries(t *salvageTable, x *salvageIndex, take func(id int64, values []any)) bool {
+func (s *salvage) entries(x *salvageIndex, take func(id int64, values []any)) bool {
 	sound := true
 	s.f.Walk(x.root, pages.IndexInner, func(_ uint32, p *pages.Page) {
 		if p == nil {
@@ -92,7 +92,7 @@ func (s *salvage) indexed(t *salvageTable, p *pages.Page) bool {
 	for _, x := range t.indices {
 		if x.held == nil {
 			x.held = map[int64][]any{}
-			s.entries(t, x, func(id int64, values []any) { x.held[id] = values })
+			s.entries(x, func(id int64, values []any) { x.held[id] = values })
 		}
 		has := true
 		s.rows(t, p, func(id int64, row []any, whole bool) {

@@ -125,7 +125,7 @@ func (s *salvage) beginnings() map[int64]beginning {
 		if len(x.columns) != 2 || t.columns[x.columns[0]].name != "clock_id" || t.columns[x.columns[1]].name != "started_ns" {
 			continue
 		}
-		s.entries(t, x, func(id int64, values []any) {
+		s.entries(x, func(id int64, values []any) {
 			clock, ok := values[0].(int64)
 			if started, also := values[1].(int64); ok && also {
 				s.begun[id] = beginning{clock, started}

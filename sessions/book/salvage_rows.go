@@ -178,7 +178,7 @@ func (s *salvage) account(ctx context.Context, t *salvageTable) error {
 	known := t.whole || s.schema && !t.rooted // or the table is newer than the file
 	for _, x := range t.indices {
 		entries := int64(0)
-		sound := s.entries(t, x, func(int64, []any) { entries++ })
+		sound := s.entries(x, func(int64, []any) { entries++ })
 		if t.name != "beat_chunks" && entries != t.sum.Saved {
 			believed, err := s.loseMissing(ctx, t, x)
 			if err != nil {
@@ -236,7 +236,7 @@ func (s *salvage) loseMissing(ctx context.Context, t *salvageTable, x *salvageIn
 // of the row. An index that contradicts a row is not believed.
 func (s *salvage) missing(ctx context.Context, t *salvageTable, x *salvageIndex) (entries map[int64][]any, believed bool, err error) {
 	entries, believed = map[int64][]any{}, true
-	s.entries(t, x, func(id int64, values []any) {
+	s.entries(x, func(id int64, values []any) {
 		if err != nil {
 			return
 		}

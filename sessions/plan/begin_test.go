@@ -121,7 +121,7 @@ func TestTakeBack(t *testing.T) {
 	}
 	p.Skip()
 	b.do("", 0.9e-3)
-	want := []StepLeft{{"bore", 2, 0, 0, true}, {"strip", 1, 1, 1, false}, {"coils", 0, 0, 1, false}}
+	want := []StepLeft{{"bore", 2, 0, true}, {"strip", 1, 1, false}, {"coils", 0, 1, false}}
 	if got := p.Left().Steps; !slices.Equal(got, want) {
 		t.Errorf("step by step: %#v, want %#v", got, want)
 	}

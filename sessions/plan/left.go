@@ -13,7 +13,6 @@ type Left struct {
 type StepLeft struct {
 	Dimension string
 	Kept      int // readings that count, those of earlier sessions too
-	Doubtful  int // readings since then that nothing has settled yet
 	Wanted    int // how many more are asked for
 	Skipped   bool
 }
@@ -22,7 +21,7 @@ type StepLeft struct {
 func (p *Progress) Left() Left {
 	l := Left{Answers: p.answers()}
 	for i, s := range p.plan.Steps {
-		step := StepLeft{Dimension: s.Dimension, Kept: p.standing(i), Doubtful: p.unsettled(i), Skipped: p.skipped[i]}
+		step := StepLeft{Dimension: s.Dimension, Kept: p.standing(i), Skipped: p.skipped[i]}
 		if p.wants(i) {
 			step.Wanted = p.counts[i] - step.Kept
 			l.Wanted = append(l.Wanted, step.String())
@@ -38,19 +37,4 @@ func (s StepLeft) String() string {
 		return s.Dimension
 	}
 	return fmt.Sprintf("%s (%d more)", s.Dimension, s.Wanted)
-}
-
-// unsettled counts the doubtful readings since the step's last standing one.
-func (p *Progress) unsettled(step int) int {
-	n := 0
-	for _, a := range p.done {
-		switch {
-		case !a.reads(step):
-		case a.doubted:
-			n++
-		default:
-			n = 0
-		}
-	}
-	return n
 }
