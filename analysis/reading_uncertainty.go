@@ -22,9 +22,9 @@ func ReadingU(r sessions.Reading) float64 {
 	return math.Hypot(r.Limit/math.Sqrt(3), r.Step/math.Sqrt(12))
 }
 
-// StockLength returns a length of a stock list as a quantity: with the uncertainty
-// that it states, else with what is assumed of typed lengths.
-func StockLength(name string, l quantity.Length, o SpringOptions) uncertainty.Quantity {
+// TypedLength returns a typed length as a quantity: with the uncertainty that it
+// states, else with what is assumed of such a dimension, which the notes tell.
+func TypedLength(dimension string, l quantity.Length, o SpringOptions) (q uncertainty.Quantity, notes []string) {
 	g := gathering{o: o}
-	return *g.typed(name, l.Number())
+	return *g.typed(dimension, l.Number()), g.told()
 }

@@ -67,7 +67,8 @@ func (a *app) stockRow(r row) (spring.Stock, error) {
 		if l.Metres <= 0 {
 			return s, r.wrong("%s %s: must be more than nothing", x.column, text)
 		}
-		x.to(analysis.StockLength(x.column, l, a.springOptions()))
+		q, _ := analysis.TypedLength(x.column, l, a.springOptions())
+		x.to(q)
 	}
 	if text := r.cell("quantity"); text != "" {
 		n, err := strconv.ParseInt(text, 10, 64)

@@ -1,7 +1,7 @@
 package main
 
 import (
-	"math"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -34,7 +34,7 @@ stay out from under it, and keep to local rules and trained practice.`,
   evenbeat weight --clock Hall --drum 2in --line 1/16in --fall 4.5m`,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			in, err := a.weightInput(o)
+			in, assumed, err := a.weightInput(c, o)
 			if err != nil {
 				return err
 			}
@@ -60,6 +60,7 @@ stay out from under it, and keep to local rules and trained practice.`,
 			if err != nil {
 				return err
 			}
+			f.Reasons = append(f.Reasons, assumed...)
 			if a.asJSON {
 				return a.answer(of, f)
 			}
@@ -78,38 +79,45 @@ stay out from under it, and keep to local rules and trained practice.`,
 	return c
 }
 
-func (a *app) weightInput(o weightOptions) (weight.Input, error) {
-	in := weight.Input{Parts: o.parts, TurnHours: o.turnHours}
-	if math.IsNaN(o.turnHours) || o.turnHours < 0 {
-		return in, badCall("--turn-hours %g: must be a number of hours", o.turnHours)
+// weightInput reads what was typed, and tells what is assumed of lengths that don't say
+// how good they are. A fall is laid along a rule, as the length of a strip is.
+func (a *app) weightInput(c *cobra.Command, o weightOptions) (in weight.Input, assumed []string, err error) {
+	in = weight.Input{Parts: o.parts, TurnHours: o.turnHours}
+	if c.Flags().Changed("turn-hours") && !(o.turnHours > 0) {
+		return in, nil, badCall("--turn-hours %g: must be a number of hours greater than zero", o.turnHours)
 	}
 	for _, x := range []struct {
-		name, text string
-		must       bool
-		to         **uncertainty.Quantity
-	}{{"drum", o.drum, true, &in.Drum}, {"line", o.line, false, &in.Line}, {"fall", o.fall, true, &in.Fall}} {
+		name, text, dimension, like string
+		must                        bool
+		to                          **uncertainty.Quantity
+	}{
+		{"drum", o.drum, "drum", "52mm", true, &in.Drum},
+		{"line", o.line, "line", "", false, &in.Line},
+		{"fall", o.fall, "length", "1.45m", true, &in.Fall},
+	} {
 		if x.text == "" {
 			if x.must {
-				return in, badCall("--%s is missing: give it as a length with its unit, such as --%s 50mm", x.name, x.name)
+				return in, nil, badCall("--%s is missing: give it as a length with its unit, such as --%s %s", x.name, x.name, x.like)
 			}
 			continue
 		}
 		l, err := quantity.ParseLength(x.text, a.assume())
 		if err != nil {
-			return in, badCall("--%s: %w", x.name, err)
+			return in, nil, badCall("--%s: %w", x.name, err)
 		}
 		if l.Metres <= 0 {
-			return in, badCall("--%s %s: must be more than nothing", x.name, x.text)
+			return in, nil, badCall("--%s %s: must be more than nothing", x.name, x.text)
 		}
-		q := analysis.StockLength(x.name, l, a.springOptions())
-		*x.to = &q
+		q, notes := analysis.TypedLength(x.dimension, l, a.springOptions())
+		*x.to, assumed = &q, append(assumed, notes...)
 	}
 	if o.mass != "" {
 		m, err := parseMass(o.mass)
 		if err != nil {
-			return in, badCall("--mass: %w", err)
+			return in, nil, badCall("--mass: %w", err)
 		}
 		in.Mass = &m
 	}
-	return in, nil
+	slices.Sort(assumed)
+	return in, slices.Compact(assumed), nil
 }
