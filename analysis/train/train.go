@@ -62,9 +62,12 @@ func Parse(text string, beatsPerTooth, hourArbor int) (Train, error) {
 		part = strings.TrimSpace(part)
 		wheel, pinion, paired := strings.Cut(part, "/")
 		last := i == len(parts)-1
+		numbers := strings.Fields(strings.ReplaceAll(part, "/", " "))
 		switch {
 		case part == "":
 			return Train{}, fmt.Errorf("train %q: wheel %d is missing: write its teeth", text, i+1)
+		case strings.ContainsAny(part, ":;"), len(numbers) > 1+strings.Count(part, "/"):
+			return Train{}, fmt.Errorf("train %q: %q can't be read: write a slash between wheel and pinion and a comma after each pair, such as 96/8,80/10,75/10,30", text, part)
 		case last && paired:
 			return Train{}, fmt.Errorf("train %q: %s comes last and drives a pinion: end with the escape wheel alone, such as 30", text, part)
 		case !last && !paired:
@@ -88,7 +91,7 @@ func Parse(text string, beatsPerTooth, hourArbor int) (Train, error) {
 		return Train{}, fmt.Errorf("beats per tooth %d: must be 1 to %d; most escapements make 2", beatsPerTooth, maxBeatsPerTooth)
 	}
 	if n := len(t.Pairs) + 1; hourArbor < 1 || hourArbor > n {
-		return Train{}, fmt.Errorf("hour arbor %d: the train %q has arbors 1 (barrel) to %d (escape)", hourArbor, text, n)
+		return Train{}, fmt.Errorf("hour arbor %d: the train %q has arbors 1 (barrel) to %d (escape): name the one that turns once an hour", hourArbor, text, n)
 	}
 	return t, nil
 }

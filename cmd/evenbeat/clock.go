@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -125,10 +126,14 @@ func (o *clockOptions) applyTrain(typed func(flag string) bool, clock *sessions.
 		return nil
 	}
 	t, err := train.Parse(clock.Train, clock.BeatsPerTooth, clock.HourArbor)
-	if err == nil {
-		clock.BeatsPerHour, _ = t.BeatsPerHour().Float64()
+	if err != nil {
+		return err
 	}
-	return err
+	clock.BeatsPerHour, _ = t.BeatsPerHour().Float64()
+	if err := analysis.CheckBeatsPerHour(clock.BeatsPerHour); err != nil {
+		return fmt.Errorf("train %q, hour arbor %d: %w: was a wheel written where its pinion belongs?", clock.Train, clock.HourArbor, err)
+	}
+	return nil
 }
 
 // describe makes a clock of what was typed, by flag and without blanks at its ends, and
