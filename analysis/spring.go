@@ -113,8 +113,8 @@ func Spring(rec sessions.Record, part string, given map[string]quantity.Number, 
 	return spring.Fit(in)
 }
 
-// hookSeen returns how the hooks of barrel and arbor were found; "" until both were looked
-// at, or one isn't sound.
+// hookSeen returns how the hooks of barrel and arbor were found: sound only where both
+// are, NotKnown where one was looked at, "" where neither was.
 func hookSeen(rec sessions.Record, part string) spring.Held {
 	barrel, arbor := rec.Particular(part, sessions.BarrelHook).Value, rec.Particular(part, sessions.ArborHook).Value
 	switch {
@@ -122,6 +122,8 @@ func hookSeen(rec sessions.Record, part string) spring.Held {
 		return spring.Broken
 	case barrel == sessions.Sound && arbor == sessions.Sound:
 		return spring.Kept
+	case barrel == sessions.Sound || arbor == sessions.Sound:
+		return spring.NotKnown
 	}
 	return ""
 }

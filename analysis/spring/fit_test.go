@@ -216,6 +216,9 @@ func TestMonteCarloAgrees(t *testing.T) {
 	if len(r.MonteCarlo) != 3 || !has(r.Reasons, "Monte Carlo, 100000 draws") {
 		t.Fatalf("%d figures drawn, reasons %q", len(r.MonteCarlo), r.Reasons)
 	}
+	if ends := (Drawn{Low95: 0.463437, High95: 0.51}).Interval(0.01); ends != "46.3 to 51.0" {
+		t.Errorf("the ends of an interval 4.7 %% wide: %s", ends)
+	}
 	for _, d := range r.MonteCarlo {
 		within(t, d.Figure+": width over first order", (d.High95-d.Low95)/(2*d.First), 1, 0.02)
 	}
@@ -300,7 +303,7 @@ func TestFitRefuses(t *testing.T) {
 		{"zero length", func(in *Input) { in.Length = q(0) }, "length 0 mm: must be greater than zero"},
 		{"limits", func(in *Input) { in.Limits.FillLow = 0.7 }, "fill limits 0.7 to 0.6"},
 		{"modulus", func(in *Input) { in.Limits.Modulus = math.NaN() }, "modulus"},
-		{"draws", func(in *Input) { in.MonteCarlo = 10 }, "Monte Carlo 10 draws: take 1000 to"},
+		{"draws", func(in *Input) { in.MonteCarlo = 10 }, "draws of the Monte Carlo 10: must be 1000 to"},
 		{"train", func(in *Input) { in.BarrelTurnHours = -1 }, "barrel turn -1 h"},
 		{"stock", func(in *Input) { in.Stock = []Stock{{Name: "a", Thickness: uncertainty.Quantity{V: -1}}} }, "stock a, thickness"},
 		{"nothing", func(in *Input) { *in = Input{Limits: in.Limits} }, "spring: bore, arbor and strip are not known"},

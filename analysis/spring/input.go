@@ -32,7 +32,7 @@ type Input struct {
 	Prefer LengthFrom
 
 	// Hook says whether the hook, and the strip's end that it holds, were found good: Kept,
-	// Broken, or NotKnown where nobody looked.
+	// Broken, NotKnown where only one end was looked at, or "" where nobody looked.
 	Hook Held
 	// End is that of the spring at the barrel's wall (hole, loop, T-end), and Direction the
 	// way it winds, seen from the winding square; "" where nobody looked.
@@ -162,7 +162,7 @@ func (in Input) checkSettings() error {
 	case in.BarrelTurnHours != 0 && !(in.BarrelTurnHours >= leastHours && in.BarrelTurnHours <= mostHours):
 		return quantity.BadInput("barrel turn", fmt.Sprintf("%g h", in.BarrelTurnHours), fmt.Sprintf("must be from %g to %g h", leastHours, mostHours))
 	case in.MonteCarlo != 0 && (in.MonteCarlo < uncertainty.MinDraws || in.MonteCarlo > uncertainty.MaxDraws):
-		return quantity.BadInput("Monte Carlo", fmt.Sprintf("%d draws", in.MonteCarlo), fmt.Sprintf("take %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws))
+		return quantity.BadInput("draws of the Monte Carlo", in.MonteCarlo, fmt.Sprintf("must be %d to %d", uncertainty.MinDraws, uncertainty.MaxDraws))
 	}
 	for i, s := range in.Stock {
 		if err := s.check(i, in.Units); err != nil {

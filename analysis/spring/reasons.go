@@ -67,8 +67,8 @@ func monteCarloReason(in Input, d Drawn) string {
 			per, unit = quantity.Inch.Metres(), " in"
 		}
 	}
-	return fmt.Sprintf("Monte Carlo, %d draws: %s from %.4g to %.4g%s (95 %%), %.3g wide; to first order the interval is %.3g wide.",
-		d.N, name, d.Low95/per, d.High95/per, unit, (d.High95-d.Low95)/per, 2*d.First/per)
+	return fmt.Sprintf("Monte Carlo, %d draws: %s from %s%s (95 %%), %.3g wide; to first order the interval is %.3g wide.",
+		d.N, name, d.Interval(per), unit, (d.High95-d.Low95)/per, 2*d.First/per)
 }
 
 // fillReason tells the fill, which a short answer has among its figures, and what it

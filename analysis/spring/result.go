@@ -159,3 +159,12 @@ type Drawn struct {
 	High95 float64 `json:"high95"`             // upper end of the 95 % interval
 	First  float64 `json:"first_order_half95"` // half of the 95 % interval to first order
 }
+
+// Interval writes the ends of the 95 % interval in a unit of the given size, both with
+// the digits that its half bears.
+func (d Drawn) Interval(unit float64) string {
+	end := func(x float64) string {
+		return quantity.Value{V: x / unit, U: (d.High95 - d.Low95) / 2 / unit, K: 1}.Plain("")
+	}
+	return end(d.Low95) + " to " + end(d.High95)
+}

@@ -161,8 +161,10 @@ func hookCheck(in Input) Check {
 	switch in.Hook {
 	case Broken:
 		c.says = "hook or hole not sound"
-	case "", NotKnown:
+	case "":
 		c.Held, c.says = NotKnown, "hook not looked at"
+	case NotKnown:
+		c.says = "only one of the two hooks looked at"
 	}
 	return c
 }

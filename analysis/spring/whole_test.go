@@ -33,6 +33,7 @@ func TestWholeSpring(t *testing.T) {
 		{"no depth", func(in *Input) { in.Depth = nil }, LengthFits, Fits, "The length fits; inside depth not measured", "Measure the inside depth", "winder"},
 		{"neither", func(in *Input) { in.Height, in.Depth = nil, nil }, LengthFits, Fits, "The length fits; height and depth not measured", "Measure the height of the strip and the inside depth", "winder"},
 		{"hook not seen", func(in *Input) { in.Hook = "" }, LengthFits, Fits, "Length and height fit; hook not looked at", "Before fitting, look at both ends", "Measure"},
+		{"one hook seen", func(in *Input) { in.Hook = NotKnown }, LengthFits, Fits, "Length and height fit; only one of the two hooks looked at", "Before fitting, look at both ends", "Measure"},
 		{"hook torn", func(in *Input) { in.Hook = Broken }, DoesNotFit, Fits, "Length and height fit; hook or hole not sound", "Make hook and hole good", "winder"},
 		{"too high", func(in *Input) { in.Height.V = 20.8 * mm }, DoesNotFit, DoesNotGo, "The length fits; too high for the barrel by 0.300 ± 0.047 mm", "Order a strip from 19.5 mm to 20.4 mm high", "ideal length"},
 		{"rubs", func(in *Input) { in.Height.V = 20.45 * mm }, DoesNotFit, Fits, "The length fits; too high: only 0.050 ± 0.047 mm of clearance", "Order a strip from 19.5", "winder"},

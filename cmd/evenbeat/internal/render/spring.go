@@ -88,7 +88,7 @@ func lean(over float64, u quantity.System) string {
 func drawn(f spring.Result, figure string, per float64, unit string) string {
 	for _, d := range f.MonteCarlo {
 		if d.Figure == figure {
-			return fmt.Sprintf("; Monte Carlo %.4g to %.4g%s", d.Low95*per, d.High95*per, unit)
+			return "; Monte Carlo " + d.Interval(1/per) + unit
 		}
 	}
 	return ""
