@@ -178,7 +178,7 @@ func TestStabilityWarnsOfItsRows(t *testing.T) {
 	}
 	var taus []string
 	for _, row := range r.Rows {
-		taus = append(taus, fmt.Sprintf("%.6g", row.TauS))
+		taus = append(taus, fmt.Sprintf("%.4g", row.TauS))
 	}
 	told := 0
 	for _, w := range r.Warnings {

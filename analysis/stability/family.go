@@ -218,11 +218,11 @@ func (f *Family) Result(interval, scale, alternating float64) (Result, error) {
 func (f *Family) warnings(rows []Row, tooLong []int64, thinned, carried float64) []string {
 	w := warnings(rows, tooLong, f.longest, f.allGaps, carried)
 	if thinned > 0 {
-		w = append(w, fmt.Sprintf("from tau %.6g s on only every m/%d-th overlapping term is summed, and n counts these: with white phase noise the figures are less certain for it, as low and high show", thinned, thinAbove))
+		w = append(w, fmt.Sprintf("from tau %s s on only every m/%d-th overlapping term is summed, and n counts these: with white phase noise the figures are less certain for it, as low and high show", tauText(thinned), thinAbove))
 	}
 	for _, r := range rows {
 		if r.MDev == nil && r.OHDev != nil && f.allGaps > 0 {
-			w = append(w, fmt.Sprintf("from tau %.6g s on MDEV and TDEV are left out: too few runs of 3m points have no gap", r.TauS))
+			w = append(w, fmt.Sprintf("from tau %s s on MDEV and TDEV are left out: too few runs of 3m points have no gap", tauText(r.TauS)))
 			break
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -150,6 +151,13 @@ func (s *series) shorterNoise(m int) Noise {
 	return ""
 }
 
+// tauText writes an averaging time in seconds, rounded to four digits: that of a clock's
+// own beats is hardly ever whole.
+func tauText(s float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(s, 'g', 4, 64), 64)
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
+
 // warnings are what a table says besides its rows. longest is the number of points in the
 // longest stretch, which bounds the averaging times.
 func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64) []string {
@@ -157,7 +165,10 @@ func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64)
 	for _, m := range tooLong {
 		w = append(w, fmt.Sprintf("averaging factor %d is too long for %d points: %d is the longest, half the record", m, longest, longestFactor(longest)))
 	}
-	if gaps > 0 {
+	switch {
+	case gaps == 1:
+		w = append(w, "1 gap: the terms that touch it are left out")
+	case gaps > 1:
 		w = append(w, fmt.Sprintf("%d gaps: the terms that touch them are left out", gaps))
 	}
 	if single := singles(rows); single != "" {
@@ -167,7 +178,7 @@ func warnings(rows []Row, tooLong []int64, longest, gaps int64, carried float64)
 	case len(rows) == 0:
 		w = append(w, "no figure: too few points, or too many gaps between them")
 	case carried > 0:
-		w = append(w, fmt.Sprintf("from tau %.6g s on the kind of noise is taken from shorter times, because fewer than %d points show it", carried, minNoisePoints))
+		w = append(w, fmt.Sprintf("from tau %s s on the kind of noise is taken from shorter times, because fewer than %d points show it", tauText(carried), minNoisePoints))
 	case rows[0].Noise == "":
 		w = append(w, fmt.Sprintf("fewer than %d points, or no noise in them, don't show its kind: no interval is given", minNoisePoints))
 	}
@@ -182,7 +193,7 @@ func singles(rows []Row) string {
 		for _, name := range r.Single {
 			if !slices.Contains(seen, name) {
 				seen = append(seen, name)
-				parts = append(parts, fmt.Sprintf("%s from tau %.6g s on", strings.ToUpper(name), r.TauS))
+				parts = append(parts, fmt.Sprintf("%s from tau %s s on", strings.ToUpper(name), tauText(r.TauS)))
 			}
 		}
 	}
