@@ -92,6 +92,9 @@ func (d *countLines) gap(dst []devices.Said, b devices.Beat, at devices.Stamp) [
 	from := "sequence number " + strconv.FormatUint(b.Seq, 10) + " after " + strconv.FormatUint(last, 10)
 	if b.Seq > last {
 		f.Text = from + ": lines between them are missing"
+		if b.Seq-last == 2 {
+			f.Text = from + ": the line between them is missing"
+		}
 	} else {
 		f.Fault, f.Text = devices.FaultReset, from+": the numbers went back"
 	}

@@ -59,7 +59,7 @@ func TestCountLines(t *testing.T) {
 		{"edge too large", "1,32768\n", []string{`range: "1,32768"`}},
 		{"no count", "beat\n-5\n1.5\n,1\n", []string{`garbage: "beat"`, `garbage: "-5"`, `garbage: "1.5"`, `garbage: ",1"`}},
 		{"ill ended", "1,\n1,2,\n1,2,3,4\n1,2x\n1 2\n1,on\n1,2,a\n", []string{`garbage: "1,"`, `garbage: "1,2,"`, `garbage: "1,2,3,4"`, `garbage: "1,2x"`, `garbage: "1 2"`, `garbage: "1,on"`, `garbage: "1,2,a"`}},
-		{"lines lost", "1,0,7\n2,0,9\n", []string{"1 edge 0 seq 7", "lost: sequence number 9 after 7: lines between them are missing", "2 edge 0 seq 9"}},
+		{"lines lost", "1,0,7\n2,0,9\n", []string{"1 edge 0 seq 7", "lost: sequence number 9 after 7: the line between them is missing", "2 edge 0 seq 9"}},
 		{"anew", "1,0,7\n2,0,0\n", []string{"1 edge 0 seq 7", "reset: sequence number 0 after 7: the numbers went back", "2 edge 0 seq 0"}},
 		{"wrapped", "1,0,255\n2,0,0\n", []string{"1 edge 0 seq 255", "2 edge 0 seq 0"}},
 	} {
