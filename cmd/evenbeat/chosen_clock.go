@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -74,7 +75,7 @@ func (a *app) chooseClock(ctx context.Context, b *book.Book) (sessions.Clock, er
 	}
 	names := make([]string, len(all))
 	for i, x := range all {
-		names[i] = x.Name
+		names[i] = strconv.Quote(x.Name)
 	}
 	return c, badCall("which clock? the book holds %s: name one with --clock, or once for all with evenbeat clock use NAME",
 		strings.Join(names, ", "))

@@ -184,7 +184,11 @@ func Restore(ctx context.Context, from, to string) (kept string, err error) {
 // has a log, a reader would leave files beside it, and a writer clears up.
 func openSource(ctx context.Context, path string, o Options) (*Book, error) {
 	o.ReadOnly, o.Reading = unheld(path), true
-	return Open(ctx, path, o)
+	b, err := Open(ctx, path, o)
+	if e, ok := errors.AsType[*Error](err); ok && (e.Kind == KindMissing || e.Kind == KindNotABook) {
+		e.Remedy = "name the file of a book" // what --book names is another
+	}
+	return b, err
 }
 
 func isSame(a, b string) bool {

@@ -148,7 +148,7 @@ func TestClocks(t *testing.T) {
 		t.Errorf("edited: got %v, %v, want %v", c, err, hall)
 	}
 	_, err = b.ClockByName(ctx, "Hall")
-	if got, want := err.Error(), `no clock "Hall" in the book: it holds Hall clock, Tower`; got != want {
+	if got, want := err.Error(), `no clock "Hall" in the book: it holds "Hall clock", "Tower"`; got != want {
 		t.Errorf("got %s, want %s", got, want)
 	}
 	if err := b.EditClock(ctx, sessions.Clock{ID: 99, Name: "x"}); kindOf(err) != KindUnknown {

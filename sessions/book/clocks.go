@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"evenbeat/sessions"
@@ -105,7 +106,7 @@ func (b *Book) ClockByName(ctx context.Context, name string) (sessions.Clock, er
 		if strings.EqualFold(c.Name, name) {
 			return c, nil
 		}
-		names = append(names, c.Name)
+		names = append(names, strconv.Quote(c.Name))
 	}
 	e := &Error{Path: b.path, Kind: KindUnknown, What: fmt.Sprintf("no clock %q in the book", name), Remedy: "it holds " + strings.Join(names, ", ")}
 	if len(names) == 0 {
