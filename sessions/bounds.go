@@ -81,7 +81,7 @@ func (e Event) Odd() string {
 	if math.Abs(e.Turns) <= mostTurns {
 		return ""
 	}
-	return quantity.Turns(e.Turns, -1) + " of the nut change the rate by minutes a day"
+	return quantity.Turns(e.Turns, -1) + " of the nut are unusually many, since a few change the rate by minutes a day"
 }
 
 // Validate checks a sample of the air about a clock.

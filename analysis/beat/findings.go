@@ -151,7 +151,7 @@ func (a *Analyser) nominal(interval float64, r *Result) float64 {
 		r.warn("%.1f beats an hour is no usual number: the rate is worked out from the nearest whole number; give the train or the beats an hour", 3600/interval)
 		return 3600 / math.Max(1, math.Round(3600/interval))
 	}
-	text := fmt.Sprintf("the beats an hour were not given: %.0f are assumed (%s)", near[0].BeatsPerHour, near[0].Name)
+	text := fmt.Sprintf("the beats per hour were not given: %.0f are assumed (%s)", near[0].BeatsPerHour, near[0].Name)
 	for _, n := range near[1:] {
 		text += fmt.Sprintf("; %.0f would make it %+.0f s/day", n.BeatsPerHour, n.SecPerDay)
 	}

@@ -80,7 +80,10 @@ func (a *app) eachClock(ctx context.Context, tell func(*book.Book, sessions.Cloc
 			if ctx.Err() != nil {
 				return err
 			}
-			if _, few := errors.AsType[*beat.TooFewError](err); !few && !errors.Is(err, errNoTiming) {
+			switch _, few := errors.AsType[*beat.TooFewError](err); {
+			case errors.Is(err, errNoTiming):
+				err = errNoTiming // its line has the clock's name already
+			case !few:
 				failed++
 			}
 			unknown(clock, err)

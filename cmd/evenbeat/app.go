@@ -184,6 +184,10 @@ func badFlag(c *cobra.Command, err error) error {
 		}
 		return badCall("%s: %s has no such flag: %s", name, c.CommandPath(), configs.Meant(name, known))
 	}
+	if e, ok := errors.AsType[*pflag.ValueRequiredError](err); ok {
+		value, _ := pflag.UnquoteUsage(e.GetFlag())
+		return badCall("--%s: write its value after it: --%s %s", e.GetFlag().Name, e.GetFlag().Name, value)
+	}
 	e, ok := errors.AsType[*pflag.InvalidValueError](err)
 	if !ok {
 		return asCall(err)

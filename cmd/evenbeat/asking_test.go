@@ -69,7 +69,7 @@ func TestFarChecksAreAsked(t *testing.T) {
 	if err := json.Unmarshal([]byte(out), &f); err != nil || math.Abs(f.Mean.Value-2) > 0.01 || len(f.Off) != 2 || f.Off[0].Check != 10 {
 		t.Errorf("%+v, %v, want 2 s/day and two doubtful checks", f, err)
 	}
-	must("of the nut change the rate", "y\n", "note", "--kind", "adjusted", "--turns", "30", "--at", at(12))
+	must("of the nut are unusually many", "y\n", "note", "--kind", "adjusted", "--turns", "30", "--at", at(12))
 	year := day.AddDate(-3, 0, 0).Format("2006-01-02T15:04")
 	for _, c := range [][]string{
 		{"note", "--kind", "adjusted", "--turns", "-30", "--at", at(13)},

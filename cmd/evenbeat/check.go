@@ -166,7 +166,7 @@ func saidAt(t time.Time, zone *time.Location) string {
 func (q *asking) listenForEnter() (time.Time, quantity.Hand, error) {
 	q.a.say("Press Enter as the hand passes a full minute.\n")
 	if _, err := q.in.ReadString('\n'); err != nil {
-		return time.Time{}, quantity.Hand{}, badCall("check: no Enter was pressed: nothing recorded; or give --error")
+		return time.Time{}, quantity.Hand{}, badCall("check: Enter was not pressed: nothing recorded: press it as the hand passes the mark, or give --error")
 	}
 	at := q.a.now()
 	if !q.person && q.in.Buffered() == 0 {

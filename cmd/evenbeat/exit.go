@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -83,7 +84,7 @@ func flagError(name string, err error) error {
 		return nil
 	}
 	if e, ok := errors.AsType[*quantity.InputError](err); ok {
-		return badCall("--%s %s: %s", name, e.Value, e.Why)
+		return badCall("--%s %s: %s", name, cmp.Or(e.Value, `""`), e.Why)
 	}
 	return badCall("--%s: %w", name, err)
 }

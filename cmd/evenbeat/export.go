@@ -7,6 +7,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"iter"
@@ -52,7 +53,7 @@ beats, from which import makes the same clock again. Photographs are only named 
 		RunE: func(c *cobra.Command, _ []string) error {
 			ext := rowsExt(out)
 			if ext != ".csv" && ext != ".json" {
-				return badCall("--out %q: must end in .csv or .json, or either with .gz", out)
+				return badCall("--out %q: name a file that ends in .csv or .json, or either with .gz", out)
 			}
 			if what == "all" && ext == ".csv" {
 				return badCall("--what all has several tables, and CSV holds one: write a .json")
@@ -258,7 +259,7 @@ func (a *app) beatTable(ctx context.Context, b *book.Book, clock sessions.Clock,
 	t := table{head: []string{"index", "time_s", "state"}}
 	t.rows = func(func([]string, error) bool) {}
 	ses, err := timingSession(rec.Sessions, clock, session)
-	if err == errNoTiming {
+	if errors.Is(err, errNoTiming) {
 		return t, nil
 	}
 	if err != nil {

@@ -111,7 +111,7 @@ func (a *app) springOptions() analysis.SpringOptions {
 }
 
 // errNoTiming tells that the clock was never timed.
-var errNoTiming = errors.New("the clock was not timed yet: use evenbeat time --port PORT")
+var errNoTiming = errors.New("not timed yet: use evenbeat time --port PORT")
 
 // timingSession picks a timing session of all that the clock has; 0 means the newest.
 func timingSession(all []sessions.Session, clock sessions.Clock, id int64) (sessions.Session, error) {
@@ -121,9 +121,9 @@ func timingSession(all []sessions.Session, clock sessions.Clock, id int64) (sess
 		}
 	}
 	if id != 0 {
-		return sessions.Session{}, badCall("--session %d is no timing session of %s", id, clock.Name)
+		return sessions.Session{}, badCall("--session %d is no timing session of %s: evenbeat record sessions lists them", id, clock.Name)
 	}
-	return sessions.Session{}, errNoTiming
+	return sessions.Session{}, fmt.Errorf("%s: %w", clock.Name, errNoTiming)
 }
 
 // findRate finds the rate from a timing session of all that the clock has.

@@ -57,6 +57,9 @@ before the work is not compared with the error after it.`,
 func (a *app) note(c *cobra.Command, o noteOptions) error {
 	e := sessions.Event{Kind: o.kind, Text: o.text, Turns: o.turns, HasTurns: c.Flags().Changed("turns")}
 	// What is wrong with the call is told before a book is made.
+	if o.kind == "" {
+		return badCall("--kind is missing: say what happened: %s", strings.Join(sessions.EventKinds(), ", "))
+	}
 	var err error
 	if e.At, err = a.when("--at", o.at, time.UTC); err != nil {
 		return err
@@ -164,7 +167,7 @@ func (a *app) sayEvent(e sessions.Event, zone *time.Location, clock string) erro
 		}
 		return a.answer(clock, kept)
 	}
-	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as event %d.\n", clock, render.Event(e), saidAt(e.At, zone), e.ID)
+	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as note %d.\n", clock, render.Event(e), saidAt(e.At, zone), e.ID)
 	if err == nil && e.Kind == sessions.EventWound {
 		a.say("%s\n", render.WindingCaution)
 	}

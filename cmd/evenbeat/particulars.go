@@ -167,7 +167,12 @@ func (a *app) sayParticulars(clock sessions.Clock, all []sessions.Particular, do
 		return a.answer(clock.Name, particularList{lines})
 	}
 	r := render.New(a.out)
-	r.Printf("%s: particulars %s: %d.\n", clock.Name, done, len(all))
+	n := int64(len(all))
+	if n == 0 {
+		r.Printf("%s: nothing recorded here yet: --help names what can be.\n", clock.Name)
+		return r.Err()
+	}
+	r.Printf("%s: %d %s %s.\n", clock.Name, n, render.Plural(n, "particular", "particulars"), done)
 	for _, p := range all {
 		r.Row(strings.TrimSpace(p.Part+" "+p.Name), p.Value)
 	}

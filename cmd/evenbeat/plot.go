@@ -90,7 +90,7 @@ func springOf(kind string, f plots.Findings, part string) (*spring.Result, error
 	if part == "" {
 		return nil, badCall("barrels of several parts were measured (%s): name one with --part", parts)
 	}
-	return nil, badCall("--part %s: no bore of it was measured, but of %s", part, parts)
+	return nil, badCall("--part %s: its bore was not measured: name one whose bore was, %s", part, parts)
 }
 
 // draw writes one figure.

@@ -4,6 +4,8 @@ import (
 	"context"
 	"io"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -28,6 +30,9 @@ and when to wind it.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if out == "" {
 				return badCall("--out: name the file to write, such as sheet.html")
+			}
+			if ext := strings.ToLower(filepath.Ext(out)); slices.Contains([]string{".pdf", ".png", ".svg"}, ext) {
+				return badCall("--out %s: the sheet is HTML: end the name in .html, and print it from the browser", out)
 			}
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
 				err := a.writeOut(out, func(w io.Writer) error { return a.writeSheet(c.Context(), w, b, clock, customer) })

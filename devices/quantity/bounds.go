@@ -45,7 +45,7 @@ func CheckName(thing, name string) error {
 	n := utf8.RuneCountInString(name)
 	switch {
 	case strings.TrimSpace(name) == "":
-		return BadInput(thing, "", "the name is empty")
+		return BadInput(thing, "", "the name is empty: write one")
 	case n > MaxName:
 		return BadInput(thing, fmt.Sprintf("%.20q…", name), fmt.Sprintf("a name has at most %d characters, and this one has %d", MaxName, n))
 	case strings.ContainsAny(name, "\n\t") || Visible(name) != name:

@@ -12,8 +12,8 @@ func TestCheckName(t *testing.T) {
 		}
 	}
 	for _, tc := range []struct{ name, want string }{
-		{"", "clock: the name is empty"},
-		{" \u00a0\t", "clock: the name is empty"},
+		{"", "clock: the name is empty: write one"},
+		{" \u00a0\t", "clock: the name is empty: write one"},
 		{strings.Repeat("é", 101), `clock "éééééééééééééééééééé"…: a name has at most 100 characters, and this one has 101`},
 		{"a\nb", `clock "a\nb": a name has no line ends and no control characters`},
 		{"a\rb", `clock "a\rb": a name has no line ends and no control characters`},

@@ -119,7 +119,7 @@ func (p *Progress) misplaced(i int, r sessions.Reading) Verdict {
 	}
 	switch {
 	case a.offered >= 0:
-		why += ". Is this the " + p.plan.Steps[a.offered].Dimension + "? Send it again to take it so"
+		why += ". Is this the " + p.plan.Steps[a.offered].Dimension + "? If so, send it again"
 	case again:
 		why += ". Sending it again doesn't settle that: skip it, or name a wider range in a plan of your own"
 	}

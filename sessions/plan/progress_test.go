@@ -134,7 +134,7 @@ func TestWhy(t *testing.T) {
 	if v = p.Judge(caliper(p, 300e-3)); v.State != sessions.Doubtful || !strings.HasSuffix(v.Why, "Sending it again doesn't settle that: skip it, or name a wider range in a plan of your own") {
 		t.Errorf("sent again: got %+v", v)
 	}
-	if v = p.Judge(caliper(p, 0.4e-3)); !strings.HasSuffix(v.Why, "(9.843 in). Is this the strip? Send it again to take it so") {
+	if v = p.Judge(caliper(p, 0.4e-3)); !strings.HasSuffix(v.Why, "(9.843 in). Is this the strip? If so, send it again") {
 		t.Errorf("a strip where the bore was asked: got %+v", v)
 	}
 	p = Start(barrel())

@@ -72,7 +72,7 @@ func odds(bits float64) string {
 		return "a million million times or more"
 	case n >= 1e6:
 		return fmt.Sprintf("%.0f million times", n/1e6)
-	case n >= 1e3:
+	case n >= 1e4:
 		return fmt.Sprintf("%.0f thousand times", n/1e3)
 	}
 	return fmt.Sprintf("%.0f times", n)
