@@ -84,7 +84,7 @@ func TestTitlesSayTheFinding(t *testing.T) {
 		{"uneven", "beat", Findings{Rate: uneven}, "The clock gains 12.31 ± 0.41 s/day; out of beat by 25.0 ms"},
 		{"nearly uneven", "beat", Findings{Rate: nearly}, "The clock gains 12.31 ± 0.41 s/day; whether it is in beat cannot be told yet"},
 		{"one side", "beat", Findings{Rate: oneSide}, "The clock gains 12.31 ± 0.41 s/day; whether it is in beat cannot be told yet"},
-		{"even", "beat", Findings{Rate: even}, "The clock gains or loses: cannot tell yet, +0.10 ± 0.40 s/day; in beat, 0.0 ms off"},
+		{"even", "beat", Findings{Rate: even}, "The clock gains or loses too little to tell yet: +0.10 ± 0.40 s/day; in beat, 0.0 ms off"},
 		{"wheel", "wheels", Findings{Rate: beatExample()}, "A periodic error goes with the escape arbor (0.30 ± 0.03 ms)"},
 		{"no wheel", "wheels", Findings{Rate: quiet}, "No arbor stands out of the noise in this run"},
 		{"stability", "stability", findingsExample(), "Steadiest over 8.53 min: 0.036 s/day (68 % interval 0.029 to 0.049)"},

@@ -186,7 +186,7 @@ func (v Value) useful(unit string) digits {
 func (v Value) GainText(gains, loses string) string {
 	switch {
 	case v.Covers(0):
-		return gains + " or " + loses + ": cannot tell yet, " + v.Signed("s/day")
+		return gains + " or " + loses + " too little to tell yet: " + v.Signed("s/day")
 	case v.V < 0:
 		return loses + " " + v.Scale(-1).Text("s/day")
 	}
