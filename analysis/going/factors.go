@@ -118,10 +118,14 @@ func (in In) factors(r *Result, tl *timeline, stretches int) {
 		r.say("What the rate depends on could not be worked out from this record.")
 		return
 	}
+	first := len(columns) - len(use)
+	for i, c := range use {
+		p.allow(first+i, c.low, c.high)
+	}
 	lacks := false
 	for i := range use {
 		c := &use[i]
-		c.per = p.linear(unit(len(columns), len(columns)-len(use)+i))
+		c.per = p.linear(unit(len(columns), first+i))
 		lacks = lacks || c.impossible()
 	}
 	for _, c := range use {

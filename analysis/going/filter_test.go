@@ -112,3 +112,31 @@ func must(err error) {
 		panic(err)
 	}
 }
+
+// TestPhysicsWeighsTheWandering: of two sizes of wandering, equally likely by the record, one
+// says a coefficient of 1 ± 0.1, the other 1 ± 1, and physics allows −0.9 to +0.3. By the
+// tables of the normal distribution Φ(−7) and Φ(−0.7) − Φ(−1.9) = 0.24196 − 0.02872.
+func TestPhysicsWeighsTheWandering(t *testing.T) {
+	of := func(u float64) estimate {
+		return estimate{weight: 0.5, coef: []float64{7, 1}, cov: mat.NewSymDense(2, []float64{9, 0, 0, u * u})}
+	}
+	p := posterior{estimates: []estimate{of(0.1), of(1)}}
+	p.allow(1, -0.9, 0.3)
+	small, large := 0.05/10, 0.95*(0.24196-0.02872)+0.05/10
+	if got, want := p.estimates[0].weight, small/(small+large); math.Abs(got-want) > 1e-6 {
+		t.Errorf("the smaller size weighs %.7f, want %.7f", got, want)
+	}
+	if v := p.linear(unit(2, 1)); math.Abs(v.V-1) > 1e-12 {
+		t.Errorf("the coefficient is %g, and no longer the record's 1", v.V)
+	}
+
+	// None at all is always possible, and half of 0 ± 1 is above it.
+	p = posterior{estimates: []estimate{of(0.1), of(1)}}
+	for i := range p.estimates {
+		p.estimates[i].coef[1] = 0
+	}
+	p.allow(1, -20, -10)
+	if got := p.estimates[0].weight; math.Abs(got-0.5) > 1e-9 {
+		t.Errorf("no effect: the smaller size weighs %.7f, want 0.5", got)
+	}
+}

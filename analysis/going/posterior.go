@@ -3,6 +3,8 @@ package going
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"evenbeat/devices/quantity"
 )
 
@@ -44,6 +46,39 @@ func (tl *timeline) weigh(columns []column) posterior {
 	}
 	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
 	return p
+}
+
+// lacking is the share of records in which something that isn't recorded moves with a
+// factor, and elsewhere how many times wider than physics allows coefficients then lie (our
+// own choice, no source). They bound what a coefficient beyond physics can say.
+const (
+	lacking   = 0.05
+	elsewhere = 10.0
+)
+
+// allow weighs the sizes of wandering by what physics allows of coefficient j, from low to
+// high or none at all. A short restless record may scatter little by chance. Alone it then
+// says that the wandering is small and that the coefficient, which chance has taken far
+// off, is well known. No real rod does so much, so the wandering must be larger.
+//
+// The prior of the coefficient is rectangular within the bounds, but for the lacking share.
+// Given a size of wandering, the record alone leaves the coefficient normal, with the
+// density φ. By Bayes' theorem the evidence for that size is then what it was times
+//
+//	∫ prior·φ ∝ (1−lacking)·(Φ(high) − Φ(low)) + lacking/elsewhere
+//
+// Several coefficients are taken one by one, as if they were independent. Only the sizes
+// are weighed: the coefficient and its interval for each stay as the record alone has
+// them, so that an effect beyond physics still shows.
+func (p *posterior) allow(j int, low, high float64) {
+	low, high = min(0, low), max(0, high)
+	for i := range p.estimates {
+		e := &p.estimates[i]
+		n := distuv.Normal{Mu: e.coef[j], Sigma: math.Sqrt(e.cov.At(j, j))}
+		within := n.CDF(high) - n.CDF(low)
+		e.weight = math.Log(e.weight * ((1-lacking)*within + lacking/elsewhere))
+	}
+	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
 }
 
 func gridPlace(i int) float64 { return gridReach * (2*float64(i)/(gridSteps-1) - 1) }
