@@ -21,9 +21,10 @@ import (
 //
 // And one compares them:
 //
+//	samesheet A B    holds two files of a sheet against each other, but for when they were made
 //	samefigures A B  holds all findings and the record of two books against each other
 func bookCommands() map[string]func(*testscript.TestScript, bool, []string) {
-	return map[string]func(*testscript.TestScript, bool, []string){"cut": cutFile, "turn": turnBit, "sql": runSQL, "hold": holdBook, "samefigures": sameFigures}
+	return map[string]func(*testscript.TestScript, bool, []string){"cut": cutFile, "turn": turnBit, "sql": runSQL, "hold": holdBook, "samefigures": sameFigures, "samesheet": sameSheet}
 }
 
 func cutFile(ts *testscript.TestScript, neg bool, args []string) {
@@ -102,5 +103,15 @@ func sameFigures(ts *testscript.TestScript, neg bool, args []string) {
 		if len(told[0]) < 10 || told[0] != told[1] {
 			ts.Fatalf("%s says of %s\n%s\nand of %s\n%s", line, args[0], told[0], args[1], told[1])
 		}
+	}
+}
+
+func sameSheet(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: samesheet A B")
+	}
+	a, b := writtenAt.ReplaceAllString(ts.ReadFile(args[0]), ""), writtenAt.ReplaceAllString(ts.ReadFile(args[1]), "")
+	if a != b {
+		ts.Fatalf("%s is\n%s\nand %s\n%s", args[0], a, args[1], b)
 	}
 }
