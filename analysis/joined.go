@@ -27,10 +27,11 @@ type Run struct {
 
 // Join makes a run of sessions, oldest first, whose beats it looks through. It fails with a
 // *quantity.InputError for sessions that can't be one run: of another sensor or rate of
-// count, imported, or one begun before the other ended.
+// count, imported, one begun before the other ended, or all without a beat.
 func Join(all []sessions.Session, beats func(session int64) iter.Seq2[[]sessions.Beat, error]) (Run, error) {
 	r := Run{Session: all[0], beats: beats}
 	var first, last sessions.Beat
+	bounded := true
 	for _, s := range all {
 		if s.Imported() || s.Profile != all[0].Profile || s.Timing.CountRate != all[0].Timing.CountRate || s.Timing.CountBits != all[0].Timing.CountBits {
 			return r, quantity.BadInput("session", s.ID, fmt.Sprintf("was not recorded with the sensor of session %d: the two are no one run", all[0].ID))
@@ -55,8 +56,16 @@ func Join(all []sessions.Session, beats func(session int64) iter.Seq2[[]sessions
 		r.LongestS = max(r.LongestS, time.Duration(ends.HostMono-begins.HostMono).Seconds())
 		t := &r.Session.Timing
 		t.HostKnown, t.HostSynced = t.HostKnown && s.Timing.HostKnown, t.HostSynced && s.Timing.HostSynced
-		t.HostMaxErrorS = max(t.HostMaxErrorS, s.Timing.HostMaxErrorS)
+		if t.HostMaxErrorS = max(t.HostMaxErrorS, s.Timing.HostMaxErrorS); s.Timing.HostMaxErrorS == 0 {
+			bounded = false
+		}
 		r.Session.Ended = s.Ended
+	}
+	if len(r.ids) == 0 {
+		return r, quantity.BadInput("session", all[0].ID, "holds no beat, and none of the others does")
+	}
+	if !bounded {
+		r.Session.Timing.HostMaxErrorS = 0 // of one of them it isn't known
 	}
 	return r, nil
 }

@@ -95,6 +95,13 @@ func TestJoinRefuses(t *testing.T) {
 	if run, err := Join(all, walk(beats)); err != nil || len(run.Sessions()) != 2 {
 		t.Errorf("with an empty session: %v, %v", run.Sessions(), err)
 	}
+	all[0].Timing.HostMaxErrorS = 0.0001 // of the others it isn't known
+	if run, err := Join(all, walk(beats)); err != nil || run.Session.Timing.HostMaxErrorS != 0 {
+		t.Errorf("a bound of %g s, %v", run.Session.Timing.HostMaxErrorS, err)
+	}
+	if _, err := Join(all, walk(nil)); err == nil || !strings.Contains(err.Error(), "holds no beat") {
+		t.Errorf("without a beat: %v", err)
+	}
 	for want, change := range map[string]func(*sessions.Session, []sessions.Beat){
 		"was not recorded with the sensor":  func(s *sessions.Session, _ []sessions.Beat) { s.Timing.CountRate = 32768 },
 		"began before session 3 ended":      func(_ *sessions.Session, b []sessions.Beat) { b[0].HostUTC -= 3600e9 },

@@ -35,7 +35,8 @@ func newTimeCmd(a *app) *cobra.Command {
 		Long: `Listen to a beat sensor and keep every beat in the book. The rate and its interval are
 shown as they close in; Ctrl-C, or the end of --for, ends the session and sums up.
 With --reference, a time receiver at another port tells how good this computer's clock
-is, and where the receiver is better, the rate goes by it. A pulse a second on that port's control lines is far better than sentences. With --air, a sensor of
+is, and where the receiver is better, the rate goes by it. A pulse a second on one of
+that port's control lines is far better than sentences. With --air, a sensor of
 temperature, pressure or humidity at another port is recorded for the same clock, as
 evenbeat air does; whatever becomes of it, the beats go on.
 
