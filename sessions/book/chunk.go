@@ -162,16 +162,15 @@ func appendRuns(dst []byte, n int, value func(int) int64) []byte {
 // predict returns the stamp's step for a count's step, in µs. It is sums of whole
 // numbers, so that every machine predicts the same.
 func predict(step int64, rate uint64) int64 {
-	size := uint64(step)
 	if step < 0 {
-		size = -size
+		return -scaled(uint64(-step), rate)
 	}
-	hi, lo := bits.Mul64(size, rate)
-	p := int64(hi<<(64-rateShift) | lo>>rateShift)
-	if step < 0 {
-		return -p
-	}
-	return p
+	return scaled(uint64(step), rate)
+}
+
+func scaled(step, rate uint64) int64 {
+	hi, lo := bits.Mul64(step, rate)
+	return int64(hi<<(64-rateShift) | lo>>rateShift)
 }
 
 // stampRate returns microseconds a count times 2^32: the median over the beats,

@@ -27,7 +27,7 @@ type chunkReader struct {
 	next int // number of the next to be given
 
 	countBy, stampBy int
-	rate             uint64
+	rate             uint64 // 0 where stamps aren't predicted from the counts
 	counts, stamps   cursor
 	xs, ys           column // steps read, of counts and of stamps
 	done, have       int    // of them, those made into beats, and all
@@ -140,11 +140,6 @@ func (r *chunkReader) load() {
 	r.stamps.column(r.ys[before : before+n])
 	r.xs.undo(n, r.countBy)
 	r.ys.undo(n, r.stampBy)
-	if r.stampBy == 0 {
-		for k, step := range r.xs[before : before+n] {
-			r.ys[before+k] += predict(step, r.rate)
-		}
-	}
 }
 
 // walk goes from beat to beat by the steps read, as if UTC less host time stayed as it
@@ -155,7 +150,7 @@ func (r *chunkReader) walk(part []sessions.Beat) {
 	edge, other := r.edge, r.other
 	for k, step := range x {
 		count += uint64(step)
-		mono += y[k]
+		mono += y[k] + predict(step, r.rate)
 		b := &part[k]
 		b.Count, b.HostMono, b.HostUTC, b.Edge, b.Break = count, mono*1000, (mono+offset)*1000, edge, false
 		edge, other = other, edge
