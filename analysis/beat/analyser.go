@@ -72,7 +72,7 @@ func (a *Analyser) take(s *numbering.Stretch) *numbering.Stretch {
 	if a.beside != nil {
 		return a.beside(s)
 	}
-	a.sums.add(a.sums.lay(s))
+	a.sums.add(s)
 	return s
 }
 

@@ -5,7 +5,6 @@ import (
 	"io"
 
 	"evenbeat/analysis/beat/numbering"
-	"evenbeat/analysis/beat/phase"
 )
 
 // Source gives events in order: counts, and for each its edge. When there are no more
@@ -53,11 +52,7 @@ func Read(src Source, o Options) (Result, error) {
 // error. The sums, and the calls of Options.Series, run in another goroutine meanwhile.
 // add must not ask for the Result.
 func (a *Analyser) Beside(add func() error) error {
-	type laid struct {
-		in     *numbering.Stretch
-		series phase.Series
-	}
-	full, free := make(chan laid, inFlight), make(chan *numbering.Stretch, inFlight)
+	full, free := make(chan *numbering.Stretch, inFlight), make(chan *numbering.Stretch, inFlight)
 	for range inFlight {
 		free <- &numbering.Stretch{}
 	}
@@ -65,12 +60,12 @@ func (a *Analyser) Beside(add func() error) error {
 	go func() {
 		defer close(done)
 		for s := range full {
-			a.sums.add(s.series)
-			free <- s.in
+			a.sums.add(s)
+			free <- s
 		}
 	}()
 	a.beside = func(s *numbering.Stretch) *numbering.Stretch {
-		full <- laid{s, a.sums.lay(s)} // here, because the sums take the longer
+		full <- s
 		return <-free
 	}
 	err := add()

@@ -46,7 +46,7 @@ func newSums(o Options) *sums {
 	return s
 }
 
-// lay lays the next stretch out as time errors. The first sets the even clock.
+// lay lays a stretch out as time errors. The first sets the even clock.
 func (s *sums) lay(st *numbering.Stretch) phase.Series {
 	if s.even.IntervalS == 0 {
 		s.even = phase.EvenClock{IntervalS: st.IntervalS, OffsetS: st.OffsetS}
@@ -55,8 +55,9 @@ func (s *sums) lay(st *numbering.Stretch) phase.Series {
 	return s.even.Series(st)
 }
 
-// add takes the time errors of the next stretch.
-func (s *sums) add(x phase.Series) {
+// add takes the next stretch.
+func (s *sums) add(st *numbering.Stretch) {
+	x := s.lay(st)
 	s.trace.add(x) // shows the late ones
 	x.LeaveOut()
 	if s.series != nil {
