@@ -84,8 +84,14 @@ func serveBook(t *testing.T, addr string) *served {
 // serveIn starts the page of the book in dir, whose settings name ports.
 func serveIn(t *testing.T, dir, addr string, ports ...string) *served {
 	t.Helper()
+	return serveBy(t, dir, ports, "--addr", addr)
+}
+
+// serveBy starts the page with options.
+func serveBy(t *testing.T, dir string, ports []string, options ...string) *served {
+	t.Helper()
 	s := &served{dir: dir, over: make(chan struct{}), said: &bytes.Buffer{}}
-	s.cmd = evenbeat(t, s.dir, "bench", "--addr", addr)
+	s.cmd = evenbeat(t, s.dir, append([]string{"bench"}, options...)...)
 	s.cmd.Env = append(s.cmd.Env, "EVENBEAT_PORTS="+strings.Join(ports, ","))
 	says, err := s.cmd.StderrPipe()
 	if err != nil {

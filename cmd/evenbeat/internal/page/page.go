@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -41,8 +42,10 @@ type Workshop struct {
 	ParseTime func(text string, zone *time.Location) (t time.Time, odd string, err error)
 	// OddTime says what is unlikely of a time to be recorded, "" for nothing.
 	OddTime func(time.Time, sessions.Record) string
-	Clock   string // the clock that is listed first; "" is the one in use
-	Now     func() time.Time
+	// Token is that of the links of a page that other computers reach; "" is a new one.
+	Token string
+	Clock string // the clock that is listed first; "" is the one in use
+	Now   func() time.Time
 }
 
 // Page is the bench page at an address that it listens at.
@@ -98,7 +101,7 @@ func listen(addr string, w Workshop, most limits) (*Page, error) {
 		p.name = host
 	}
 	if !p.bound().IP.IsLoopback() {
-		p.token = rand.Text() // at least 128 bits
+		p.token = cmp.Or(w.Token, rand.Text()) // at least 128 bits
 	}
 	p.header = p.places()
 	return p, nil
