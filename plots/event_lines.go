@@ -27,11 +27,7 @@ func within(events []sessions.Event, d days) []sessions.Event {
 func eventWords(e sessions.Event) string {
 	s := e.Kind
 	if e.HasTurns && sound(e.Turns) {
-		sign := " "
-		if e.Turns >= 0 {
-			sign = " +"
-		}
-		s += sign + quantity.Turns(e.Turns, 3)
+		s += " " + quantity.SignedTurns(e.Turns, 3)
 	}
 	if e.Kind == sessions.EventRemark && e.Text != "" {
 		s = e.Text

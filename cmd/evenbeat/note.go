@@ -16,10 +16,9 @@ import (
 )
 
 type noteOptions struct {
-	kind, text, at string
-	turns          float64
-	errors         []string
-	yes            bool
+	kind, text, at, turns string
+	errors                []string
+	yes                   bool
 }
 
 func newNoteCmd(a *app) *cobra.Command {
@@ -46,7 +45,7 @@ before the work is not compared with the error after it.`,
 	a.clockFlag(c)
 	f := c.Flags()
 	f.StringVar(&o.kind, "kind", "", "the `KIND` of event: "+strings.Join(sessions.EventKinds(), ", "))
-	f.Float64Var(&o.turns, "turns", 0, "turns of the rating nut, `X`, plus = made to gain")
+	f.StringVar(&o.turns, "turns", "", "turns of the rating nut, `X`, plus = made to gain: -0.5, 1/4")
 	f.StringVar(&o.text, "text", "", "in your own `WORDS`")
 	f.StringVar(&o.at, "at", "", "when it happened, a `TIME` (now)")
 	f.StringSliceVar(&o.errors, "error", nil, "for set: the dial's `ERROR` before, and again after; plus = fast")
@@ -55,12 +54,17 @@ before the work is not compared with the error after it.`,
 }
 
 func (a *app) note(c *cobra.Command, o noteOptions) error {
-	e := sessions.Event{Kind: o.kind, Text: o.text, Turns: o.turns, HasTurns: c.Flags().Changed("turns")}
+	e := sessions.Event{Kind: o.kind, Text: o.text, HasTurns: c.Flags().Changed("turns")}
 	// What is wrong with the call is told before a book is made.
 	if o.kind == "" {
 		return badCall("--kind is missing: say what happened: %s", strings.Join(sessions.EventKinds(), ", "))
 	}
 	var err error
+	if e.HasTurns {
+		if e.Turns, err = quantity.ParseTurns(o.turns); err != nil {
+			return flagError("turns", err)
+		}
+	}
 	if e.At, err = a.when("--at", o.at, time.UTC); err != nil {
 		return err
 	}

@@ -59,6 +59,38 @@ func TestTurns(t *testing.T) {
 			t.Errorf("Turns(%g, %d): %q, want %q", tt.n, tt.digits, got, tt.want)
 		}
 	}
+	for n, want := range map[float64]string{1: "+1 turn", 0: "+0 turns", -0.25: "−0.25 turns", 1.0 / 3: "+0.3333 turns"} {
+		if got := SignedTurns(n, 4); got != want {
+			t.Errorf("SignedTurns(%g): %q, want %q", n, got, want)
+		}
+	}
+}
+
+func TestParseTurns(t *testing.T) {
+	for text, want := range map[string]float64{
+		"-0.5": -0.5, "+1": 1, "0": 0, "0,25": 0.25, "−0,25": -0.25, ".5": 0.5, "1/4": 0.25, "-1/4": -0.25, "+1/8": 0.125,
+		"1 1/2": 1.5, "-1 1/2": -1.5, "1-1/2": 1.5, " - 1/4 ": -0.25, "1/3": 1.0 / 3,
+	} {
+		if got, err := ParseTurns(text); err != nil || got != want {
+			t.Errorf("%q: %v, %v, want %v", text, got, err, want)
+		}
+	}
+	for text, want := range map[string]string{
+		"":         "empty: write a number of turns such as -0.5",
+		"half":     `"half" is no number of turns: write it like -0.5, 1/4 or 1 1/2`,
+		"NaN":      `"NaN" is no number of turns: write it like -0.5, 1/4 or 1 1/2`,
+		"1/4/2":    `"1/4/2" is no number of turns: write it like -0.5, 1/4 or 1 1/2`,
+		"1,5,5":    `"1,5,5" is no number of turns: write it like -0.5, 1/4 or 1 1/2`,
+		"1/0":      `"1/0" divides by zero: was the fraction meant the other way round?`,
+		"1e2":      `"1e2" has an exponent: write the number out, like 0.001`,
+		"1mm":      `"1mm" has a unit: a number of turns is a bare number`,
+		"0.5±0.1":  `"0.5±0.1" has an uncertainty: a number of turns has none`,
+		"0.50(10)": `"0.50(10)" has an uncertainty: a number of turns has none`,
+	} {
+		if got, err := ParseTurns(text); message(err) != want {
+			t.Errorf("%q: %v, %v, want %s", text, got, err, want)
+		}
+	}
 }
 
 func TestParseDegrees(t *testing.T) {

@@ -72,6 +72,8 @@ func TestDaysForms(t *testing.T) {
 	if strings.Index(text, "note 1") > strings.Index(text, "note 2") || strings.Contains(text, "<script>") {
 		t.Errorf("the list is %s", text)
 	}
+	_, text, _ = b.post(t, days, url.Values{"form": {"note"}, "kind": {"adjusted"}, "turns": {"-1 1/4"}})
+	holdsAll(t, text, "adjusted by −1.25 turns")
 	rec := b.record(t)
 	if k := rec.Checks[0]; k.ErrorS != 7.5 || math.Abs(k.U-0.2/math.Sqrt(3)) > 1e-12 {
 		t.Errorf("the check is %+v", k)
@@ -86,7 +88,7 @@ func TestDaysForms(t *testing.T) {
 		}
 	}
 	holdsAll(t, text, told["back"], "taken back: &lt;script&gt;")
-	if rec = b.record(t); len(rec.Checks) != 0 || len(rec.Withdrawn.Checks) != 1 || rec.Withdrawn.Checks[0].Why != hostile || len(rec.Events) != 2 || rec.Readings[0].State != sessions.Undone {
+	if rec = b.record(t); len(rec.Checks) != 0 || len(rec.Withdrawn.Checks) != 1 || rec.Withdrawn.Checks[0].Why != hostile || len(rec.Events) != 3 || rec.Readings[0].State != sessions.Undone {
 		t.Errorf("the record is %+v", rec)
 	}
 	for _, back := range []url.Values{{"thing": {"check"}, "number": {"9"}}, {"thing": {"session"}, "number": {"1"}}, {"thing": {hostile}}, {}} {
@@ -119,8 +121,9 @@ func TestDaysRefused(t *testing.T) {
 		{"check", url.Values{"error": {"1s"}, "limit": {"99h"}}, "must be from 0 to"},
 		{"check", url.Values{"error": {"1s"}, "at": {"2026-03-01T10:00:00Z"}}, "is ahead of this"},
 		{"note", url.Values{"kind": {hostile}}, "use wound, adjusted"},
-		{"note", url.Values{"kind": {"adjusted"}, "turns": {"half"}}, "write turns as a number"},
-		{"note", url.Values{"kind": {"adjusted"}, "turns": {"NaN"}}, "must be from −"},
+		{"note", url.Values{"kind": {"adjusted"}, "turns": {"half"}}, "is no number of turns: write it like -0.5, 1/4 or 1 1/2"},
+		{"note", url.Values{"kind": {"adjusted"}, "turns": {"NaN"}}, "is no number of turns"},
+		{"note", url.Values{"kind": {"adjusted"}, "turns": {"1001"}}, "must be from −"},
 		{"note", url.Values{"kind": {"adjusted"}, "turns": {"12"}}, "by minutes a day"},
 		{"note", url.Values{"kind": {"wound"}, "turns": {"1"}}, "goes with the kind adjusted"},
 		{"note", url.Values{"kind": {"wound"}, "before": {"1s"}}, "goes with the kind set"},

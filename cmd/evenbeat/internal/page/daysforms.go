@@ -204,10 +204,7 @@ func (p *Page) addNote(r *http.Request, b *book.Book, rec sessions.Record, f for
 func (p *Page) readNote(rec sessions.Record, f form) sessions.Event {
 	e := sessions.Event{ClockID: rec.Clock.ID, At: p.when(f, "happened", p.zone(rec.Clock)), Kind: f.Text("kind"), Text: f.Text("text")}
 	if text := f.Text("turns"); text != "" {
-		v, err := strconv.ParseFloat(strings.NewReplacer("−", "-", ",", ".").Replace(text), 64)
-		if err != nil {
-			err = errors.New("write turns as a number: -0.5 or +1")
-		}
+		v, err := quantity.ParseTurns(text)
 		f.Fault("turns", err)
 		e.Turns, e.HasTurns = v, true
 	}

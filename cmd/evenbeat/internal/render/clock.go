@@ -69,7 +69,7 @@ func Air(x float64) string {
 func Event(e sessions.Event) string {
 	text := e.Kind
 	if e.HasTurns {
-		text += " by " + quantity.Minus(fmt.Sprintf("%+g", e.Turns)) + " turns"
+		text += " by " + quantity.SignedTurns(e.Turns, 4)
 	}
 	if e.HasBefore {
 		text += quantity.Minus(fmt.Sprintf(" from %+.2f s", e.Before))
