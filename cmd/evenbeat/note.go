@@ -173,7 +173,30 @@ func (a *app) sayEvent(e sessions.Event, zone *time.Location, clock string) erro
 	}
 	_, err := fmt.Fprintf(a.out, "%s: %s at %s, kept as note %d.\n", clock, render.Event(e), saidAt(e.At, zone), e.ID)
 	if err == nil && e.Kind == sessions.EventWound {
-		a.say("%s\n", render.WindingCaution)
+		render.New(a.err).Say(render.WindingCaution)
+	}
+	if what, flag := untold(e); err == nil && what != "" {
+		render.New(a.err).Say(fmt.Sprintf("%s. To add it, take the note back with evenbeat undo note %d and write it again with --at %s and %s.",
+			what, e.ID, e.At.In(zone).Format(time.RFC3339), flag))
 	}
 	return err
+}
+
+// untold says what a note leaves open that one of its kind is about, and the flag that
+// tells it; "" for nothing. Such a note is kept all the same: its time parts the going.
+func untold(e sessions.Event) (what, flag string) {
+	switch {
+	case e.Kind == sessions.EventSet && !e.HasBefore && !e.HasAfter:
+		return "The dial's error before and after was not told: the going is taken up at the next check", "--error"
+	case e.Text != "" || e.HasTurns:
+		return "", ""
+	case e.Kind == sessions.EventAdjusted:
+		return "What was adjusted, and by how many turns of the nut, was not told: a new stretch of going begins, but what a turn brings is not learned from it", "--turns or --text"
+	}
+	return map[string]string{
+		sessions.EventRepaired: "What was repaired was not told",
+		sessions.EventBushed:   "Which holes were bushed was not told",
+		sessions.EventReplaced: "Which part was replaced was not told",
+		sessions.EventRemark:   "The remark has no text",
+	}[e.Kind], "--text"
 }
