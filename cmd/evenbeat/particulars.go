@@ -29,7 +29,7 @@ func newInspectCmd(a *app) *cobra.Command {
 	c.Use, c.Short = "inspect", "Record what was seen of a barrel and its spring: end, hooks, direction, cover"
 	c.Long = `Record what you see that no instrument measures. The verdict on a spring and the
 order line use it. The latest entry of each kind counts; earlier ones stay in the book.
-Without options, what is recorded is shown.
+Without options, what is recorded is shown; with --part alone, that of the part.
 
 Let the spring down fully, with a let-down key and the click under control, before the
 barrel is opened. Take it out with a proper winder, never by hand alone.`
@@ -69,7 +69,11 @@ func (a *app) particularsCmd(ofPart bool) *cobra.Command {
 		}
 		if len(all) == 0 {
 			return a.withClock(c.Context(), reading, func(b *book.Book, clock sessions.Clock) error {
-				return a.showParticulars(c.Context(), b, clock, ofPart)
+				only := ""
+				if c.Flags().Changed("part") {
+					only = part
+				}
+				return a.showParticulars(c.Context(), b, clock, ofPart, only)
 			})
 		}
 		return a.withWritableClock(c.Context(), func(b *book.Book, clock sessions.Clock) error {
@@ -131,15 +135,16 @@ func (a *app) keepParticulars(ctx context.Context, b *book.Book, clock sessions.
 	return a.sayParticulars(clock, all, "kept")
 }
 
-// showParticulars shows what rules, of parts or of the clock and its job.
-func (a *app) showParticulars(ctx context.Context, b *book.Book, clock sessions.Clock, ofPart bool) error {
+// showParticulars shows what rules, of parts or of the clock and its job; of one part where
+// only names it.
+func (a *app) showParticulars(ctx context.Context, b *book.Book, clock sessions.Clock, ofPart bool, only string) error {
 	rec, err := b.Record(ctx, clock.ID, book.Particulars)
 	if err != nil {
 		return err
 	}
 	var rule []sessions.Particular
 	for _, p := range rec.Particulars {
-		if (p.Part != "") == ofPart && (p.Name == sessions.Photo || rec.Particular(p.Part, p.Name).ID == p.ID) {
+		if (p.Part != "") == ofPart && (only == "" || p.Part == only) && (p.Name == sessions.Photo || rec.Particular(p.Part, p.Name).ID == p.ID) {
 			rule = append(rule, p)
 		}
 	}
