@@ -24,10 +24,12 @@ type Watch struct {
 
 // WatchedLine is the line of JSON of one thing that arrived.
 type WatchedLine struct {
-	Time  string   `json:"time"`              // of arrival, RFC 3339
-	Text  string   `json:"text,omitempty"`    // as it came
-	Value *float64 `json:"value_m,omitempty"` // of a length
-	Count *uint64  `json:"count,omitempty"`   // of a beat sensor
+	Time   string   `json:"time"`                // of arrival, RFC 3339
+	Text   string   `json:"text,omitempty"`      // as it came
+	Value  *float64 `json:"value_m,omitempty"`   // of a length
+	Force  *float64 `json:"force_n,omitempty"`   // of a force gauge
+	Torque *float64 `json:"torque_nm,omitempty"` // of a torque gauge
+	Count  *uint64  `json:"count,omitempty"`     // of a beat sensor
 	// UTC is the time that a reference told, with the date if it told one.
 	UTC     string `json:"utc,omitempty"`
 	ByPulse bool   `json:"by_pulse,omitempty"` // the reference's pulse told it, not its sentence
@@ -121,11 +123,7 @@ func (w Watch) one(s devices.Said) error {
 	meaning := ""
 	switch s.Kind {
 	case devices.KindReading:
-		line.Value = &s.Reading.Value
-		meaning = w.Units.Size(s.Reading.Value, 3)
-		if s.Reading.Dim != devices.DimLength {
-			line.Value, meaning = nil, fmt.Sprintf("%g (SI)", s.Reading.Value)
-		}
+		meaning = w.reading(&line, &s.Reading)
 	case devices.KindBeat:
 		line.Count = &s.Beat.Count
 		meaning = fmt.Sprintf("beat, count %d", s.Beat.Count)
@@ -148,6 +146,20 @@ func (w Watch) one(s devices.Said) error {
 	}
 	_, err := io.WriteString(w.Out, fmt.Sprintf("%s  %-24q %s\n", utc(s.At).Format("15:04:05.000"), s.Text, meaning))
 	return err
+}
+
+// reading puts a reading into the line, and returns it in words.
+func (w Watch) reading(line *WatchedLine, r *devices.Reading) string {
+	switch r.Dim {
+	case devices.DimForce:
+		line.Force = &r.Value
+		return quantity.Minus(fmt.Sprintf("%.6g N", r.Value))
+	case devices.DimTorque:
+		line.Torque = &r.Value
+		return quantity.Minus(fmt.Sprintf("%.6g N·m", r.Value))
+	}
+	line.Value = &r.Value
+	return w.Units.Size(r.Value, 3)
 }
 
 // airText writes what was measured of the air.

@@ -8,6 +8,8 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/devices"
+	"evenbeat/devices/force"
+	"evenbeat/devices/quantity"
 )
 
 // someone makes the lines of JSON in the tests, always at the same time.
@@ -34,6 +36,30 @@ func TestWatchTellsOfATime(t *testing.T) {
 			}
 			if !strings.Contains(out.String(), want) {
 				t.Errorf("%+v: %q lacks %q", tt.told, out.String(), want)
+			}
+		}
+	}
+}
+
+// What a gauge of force or torque shows has its unit, as text and as JSON.
+func TestWatchTellsOfAForce(t *testing.T) {
+	for _, tt := range []struct {
+		sent, text, asJSON string
+	}{
+		{"12.5 N", " 12.5 N\n", `"force_n":12.5,`},
+		{"1.2kgf", " 11.768 N\n", `"force_n":11.76798`},
+		{"0 N", " 0 N\n", `"force_n":0,`},
+		{"-500 Nmm", " −0.5 N·m\n", `"torque_nm":-0.5,`},
+	} {
+		said := force.TextForce().New(quantity.NoUnit).Decode(nil, devices.Chunk{Bytes: []byte(tt.sent + "\r\n")})
+		for asJSON, want := range map[bool]string{false: tt.text, true: tt.asJSON} {
+			var out bytes.Buffer
+			w := Watch{Streams: Streams{Out: &out, JSON: asJSON, Line: render.Lines(&out, someone)}}
+			if err := w.Said(said); err != nil {
+				t.Fatal(err)
+			}
+			if !strings.Contains(out.String(), want) || strings.Contains(out.String(), "value_m") {
+				t.Errorf("%s: %q lacks %q", tt.sent, out.String(), want)
 			}
 		}
 	}
