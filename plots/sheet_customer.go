@@ -125,7 +125,22 @@ func (p *customerPage) winding(in SheetInput, zone *time.Location) {
 		p.Wind = append(p.Wind, fmt.Sprintf("Wind it at least every %.0f hours.", math.Floor(c.GoesAtLeastH)))
 	}
 	if c.WindBy != nil {
-		p.Wind = append(p.Wind, fmt.Sprintf("It was last wound on %s: wind it by %s.", c.LastWound.In(zone).Format("2 January"), c.WindBy.In(zone).Format("Monday, 2 January, 15:04")))
+		p.Wind = append(p.Wind, fmt.Sprintf("It was last wound on %s: wind it by %s.", c.LastWound.In(zone).Format("2 January"), windByWords(*c.LastWound, *c.WindBy, zone)))
 	}
 	p.Wind = append(p.Wind, "Use the right key, wind fully but without force, and never let the key slip: a mainspring can injure.")
+}
+
+// windByWords names the last morning or evening that is over before the clock may stop:
+// "Monday evening, 16 March". Where that comes before the winding, it gives the time.
+func windByWords(wound, by time.Time, zone *time.Location) string {
+	by = by.In(zone)
+	over, name := time.Date(by.Year(), by.Month(), by.Day(), 12, 0, 0, 0, zone), " morning, "
+	if by.Before(over) {
+		over, name = time.Date(by.Year(), by.Month(), by.Day(), 0, 0, 0, 0, zone), " evening, "
+	}
+	if !over.After(wound) {
+		return by.Format("Monday, 2 January, 15:04")
+	}
+	day := over.Add(-time.Hour) // inside the morning or evening that ends then
+	return day.Format("Monday") + name + day.Format("2 January")
 }

@@ -50,7 +50,7 @@ func TestCustomerPage(t *testing.T) {
 	page := customerPageOf(t, jobExample())
 	for _, w := range []string{"for Mrs Ashdown · job 2026-114", "<blockquote>It stops <at night>.</blockquote>", "15 March 2026: cleaned: all holes pegged out",
 		"Until 15 March it lost 90.0 ± 2.0 s a day.", "It gains 2.00 ± 0.20 s a day.", "Wind it once a week", "It goes at least 8 days.",
-		"It was last wound on 15 March: wind it by Sunday, 22 March", "never let the key slip"} {
+		"It was last wound on 15 March: wind it by Sunday morning, 22 March.", "never let the key slip"} {
 		if !strings.Contains(page, w) {
 			t.Errorf("%q isn't on the page", w)
 		}
@@ -62,6 +62,29 @@ func TestCustomerPage(t *testing.T) {
 	for _, w := range []string{"Nothing was noted.", "No work is noted yet.", "It was not measured before the work.", "That was not measured yet."} {
 		if !strings.Contains(empty, w) {
 			t.Errorf("of nothing: %q isn't on the page", w)
+		}
+	}
+}
+
+// The customer is told a morning or an evening that is over before the clock may stop.
+func TestCustomerWindsInTime(t *testing.T) {
+	zone := time.FixedZone("", 3600)
+	wound := time.Date(2026, 3, 9, 8, 0, 0, 0, zone)
+	for _, tt := range []struct {
+		by   time.Time
+		want string
+	}{
+		{time.Date(2026, 3, 17, 4, 31, 0, 0, zone), "Monday evening, 16 March"},
+		{time.Date(2026, 3, 17, 11, 59, 59, 0, zone), "Monday evening, 16 March"},
+		{time.Date(2026, 3, 17, 12, 0, 0, 0, zone), "Tuesday morning, 17 March"},
+		{time.Date(2026, 3, 17, 23, 59, 0, 0, zone), "Tuesday morning, 17 March"},
+		{time.Date(2026, 3, 16, 23, 30, 0, 0, time.UTC), "Monday evening, 16 March"}, // half past midnight in the zone
+		{time.Date(2026, 3, 10, 14, 0, 0, 0, zone), "Tuesday morning, 10 March"},
+		{time.Date(2026, 3, 9, 15, 0, 0, 0, zone), "Monday morning, 9 March"},
+		{time.Date(2026, 3, 9, 11, 0, 0, 0, zone), "Monday, 9 March, 11:00"},
+	} {
+		if got := windByWords(wound, tt.by, zone); got != tt.want {
+			t.Errorf("may stop at %v: by %q, want %q", tt.by, got, tt.want)
 		}
 	}
 }
