@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -31,7 +33,8 @@ func newDoctorCmd(a *app) *cobra.Command {
 		Use:   "doctor",
 		Short: "What is wrong with this set-up, and how to mend it",
 		Long: `Look at the settings, the book, the serial ports and this computer's clock, and say
-what is wrong and how to mend it. Nothing is changed, and no port is opened.`,
+what is wrong and how to mend it. Nothing is changed, and no port is opened. The exit
+status is 0 if nothing is wrong, and 1 if something is to be mended.`,
 		Example: `  evenbeat doctor`,
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -65,9 +68,14 @@ func (a *app) writeHealth(all []symptom) error {
 		if !s.Well {
 			mark = "MEND"
 		}
-		r.Printf("%-4s  %-18s %s\n", mark, s.Thing, s.Found)
+		head, under := fmt.Sprintf("%-4s  %-18s", mark, s.Thing), strings.Repeat(" ", 24)
+		if utf8.RuneCountInString(head) > len(under) { // the long path of a port
+			r.Printf("%s\n", head)
+			head = under
+		}
+		r.Items("", head, []string{s.Found})
 		if s.Remedy != "" {
-			r.Printf("      %-18s %s\n", "", s.Remedy)
+			r.Items("", under, []string{s.Remedy})
 		}
 	}
 	return r.Err()
