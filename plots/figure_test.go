@@ -68,6 +68,8 @@ func TestTitlesSayTheFinding(t *testing.T) {
 	for i := range quiet.Wheels {
 		quiet.Wheels[i].Significant = false
 	}
+	aDay := findingsExample()
+	aDay.Going.Segments, aDay.Going.SpanDays = nil, 1
 	tests := []struct {
 		name, kind string
 		f          Findings
@@ -89,6 +91,7 @@ func TestTitlesSayTheFinding(t *testing.T) {
 		{"no wheel", "wheels", Findings{Rate: quiet}, "No arbor stands out of the noise in this run"},
 		{"stability", "stability", findingsExample(), "Steadiest over 8.53 min: 0.036 s/day (68 % interval 0.029 to 0.049)"},
 		{"going", "going", findingsExample(), "Since it was adjusted the clock gains 0.93 ± 0.14 s/day; dial now 16.40 ± 0.59 s fast"},
+		{"going of a day", "going", aDay, "The clock gained 2.34 ± 0.12 s/day over 24 h; dial now"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

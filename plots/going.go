@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"evenbeat/analysis/going"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 
 	"gonum.org/v1/plot/vg"
@@ -87,6 +88,8 @@ func goingTitle(g going.Result) string {
 	if n := len(g.Segments); n > 1 && told(g.RateNow) && g.Segments[n-1].After != "" {
 		// The mean over all is of rates that it never went at.
 		s = "Since " + going.Was("it", g.Segments[n-1].After) + " the clock " + g.RateNow.GainText("gains", "loses")
+	} else if sound(g.SpanDays) && g.SpanDays < 2 {
+		s += " over " + quantity.SpanText(g.SpanDays*86400)
 	} else if sound(g.SpanDays) {
 		s += fmt.Sprintf(" over %.3g days", g.SpanDays)
 	}
@@ -97,7 +100,7 @@ func goingTitle(g going.Result) string {
 }
 
 func goingNote(g going.Result) string {
-	s := fmt.Sprintf("%d checks. ± and the thin bars are 95 %% intervals.", g.Checks)
+	s := fmt.Sprintf("%d %s. ± and the thin bars are 95 %% intervals.", g.Checks, quantity.Plural(int64(g.Checks), "check", "checks"))
 	if told(g.MeanRate) {
 		s += " The mean rate is " + g.MeanRate.FullSigned("s/day") + "."
 	}
@@ -112,7 +115,7 @@ func goingNote(g going.Result) string {
 }
 
 func goingDesc(g going.Result, events []sessions.Event) string {
-	s := fmt.Sprintf("Error of the dial at %d checks and %d daily rates.", g.Checks, len(g.Daily))
+	s := fmt.Sprintf("Error of the dial at %d %s and %d daily %s.", g.Checks, quantity.Plural(int64(g.Checks), "check", "checks"), len(g.Daily), quantity.Plural(int64(len(g.Daily)), "rate", "rates"))
 	for _, e := range events {
 		s += " " + e.At.UTC().Format("2 January 15:04") + " UTC: " + eventWords(e) + "."
 	}

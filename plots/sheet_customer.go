@@ -58,7 +58,7 @@ func workWords(events []sessions.Event, zone *time.Location) (work []string) {
 		work = append(work, e.At.In(zone).Format("2 January 2006")+": "+says)
 	}
 	if more := len(work) - mostPageWork; more > 0 {
-		work = append([]string{fmt.Sprintf("and %d earlier entries, which the workshop's record lists", more)}, work[more:]...)
+		work = append([]string{fmt.Sprintf("and %d earlier %s, which the workshop's record lists", more, quantity.Plural(int64(more), "entry", "entries"))}, work[more:]...)
 	}
 	return work
 }

@@ -65,8 +65,8 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 	case scatter < 0.12:
 		sure = "almost certain"
 	}
-	r.reason("%d beats were heard and %d missed; %d events were spurious. The beats scatter by %.2g %% of the interval, so their count is %s.",
-		r.Beats, r.Missed, r.Spurious, 100*scatter, sure)
+	r.reason("%d beats were heard and %d missed; %d %s spurious. The beats scatter by %.2g %% of the interval, so their count is %s.",
+		r.Beats, r.Missed, r.Spurious, quantity.Plural(r.Spurious, "event was", "events were"), 100*scatter, sure)
 	if r.Late+r.Early > 0 {
 		r.reason("Of the beats heard, %d came late and %d early by more than the others scatter: they are left out of the rate.", r.Late, r.Early)
 	}

@@ -13,6 +13,7 @@ import (
 	"evenbeat/analysis/beat"
 	"evenbeat/analysis/going"
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -91,7 +92,7 @@ func (a *app) eachClock(ctx context.Context, tell func(*book.Book, sessions.Cloc
 		if err := show(); err != nil || failed == 0 {
 			return err
 		}
-		return fmt.Errorf("%d of %d clocks: what the book holds of them can't be judged, see their lines", failed, len(clocks))
+		return fmt.Errorf("%d of %d %s: what the book holds of them can't be judged, see their lines", failed, len(clocks), quantity.Plural(int64(len(clocks)), "clock", "clocks"))
 	})
 }
 

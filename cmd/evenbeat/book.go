@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions/book"
 )
 
@@ -47,7 +49,7 @@ func newBookCheckCmd(a *app) *cobra.Command {
 					return err
 				}
 				if len(rep.Problems) > 0 {
-					return fmt.Errorf("%s: %d %s found: restore a backup with evenbeat book restore, or save what is whole with evenbeat book salvage", a.loaded.Settings.Book, len(rep.Problems), render.Plural(int64(len(rep.Problems)), "problem", "problems"))
+					return fmt.Errorf("%s: %d %s found: restore a backup with evenbeat book restore, or save what is whole with evenbeat book salvage", a.loaded.Settings.Book, len(rep.Problems), quantity.Plural(int64(len(rep.Problems)), "problem", "problems"))
 				}
 				return nil
 			})
@@ -102,11 +104,11 @@ func (a *app) bringPhotos(ctx context.Context, from string, renamed map[string]s
 func writeBookReport(r *render.Report, rep book.Report) error {
 	r.Printf("%s, layout %d\n", rep.Path, rep.Layout)
 	for _, c := range rep.Counts {
-		r.Printf("  %10d  %s\n", c.N, c.Thing)
+		r.Printf("  %10d  %s\n", c.N, quantity.Plural(c.N, strings.TrimSuffix(c.Thing, "s"), c.Thing))
 	}
 	r.List("Problems", "!", rep.Problems)
 	if rep.LogPages > 0 {
-		r.Printf("Its log holds %d %s that the file doesn't hold yet: copy it with evenbeat book backup.\n", rep.LogPages, render.Plural(rep.LogPages, "page", "pages"))
+		r.Printf("Its log holds %d %s that the file doesn't hold yet: copy it with evenbeat book backup.\n", rep.LogPages, quantity.Plural(rep.LogPages, "page", "pages"))
 	}
 	if rep.OK() {
 		r.Printf("The book is sound.\n")

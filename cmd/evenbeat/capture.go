@@ -13,6 +13,7 @@ import (
 	"evenbeat/devices"
 	"evenbeat/devices/capture"
 	"evenbeat/devices/port"
+	"evenbeat/devices/quantity"
 )
 
 func newCaptureCmd(a *app) *cobra.Command {
@@ -55,7 +56,7 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	if err != nil {
 		return errors.Join(asCall(err), in.Close(ctx))
 	}
-	chunks := 0
+	chunks := int64(0)
 	a.say("Keeping what arrives at %s; Ctrl-C ends it.\n", in.Port)
 	err = in.Source.Run(ctx, func(c devices.Chunk) error {
 		chunks++
@@ -63,7 +64,7 @@ func (a *app) capture(ctx context.Context, name, profile, out string) error {
 	})
 	err = errors.Join(err, w.Flush(), shut())
 	if err == nil {
-		a.say("%s: %d pieces kept.\n", out, chunks)
+		a.say("%s: %d %s kept.\n", out, chunks, quantity.Plural(chunks, "piece", "pieces"))
 	}
 	return err
 }

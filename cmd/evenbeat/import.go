@@ -170,10 +170,7 @@ func (i *importing) tell(n book.Imported, clocks, made string) {
 }
 
 func rowsText(n int64) string {
-	if n == 1 {
-		return "1 row"
-	}
-	return fmt.Sprintf("%d rows", n)
+	return fmt.Sprintf("%d %s", n, quantity.Plural(n, "row", "rows"))
 }
 
 // owners tells whose a row is.

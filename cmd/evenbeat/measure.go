@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/live"
-	"evenbeat/cmd/evenbeat/internal/render"
 	"evenbeat/cmd/evenbeat/internal/terminal"
 	"evenbeat/configs"
 	"evenbeat/devices"
@@ -88,7 +87,7 @@ func (a *app) measure(ctx context.Context, o measureOptions) error {
 			return err
 		}
 		if n := m.State().Refused; n > 0 && !terminal.Is(a.in) {
-			return badCall("%d typed %s could not be taken; the rest is kept", n, render.Plural(n, "line", "lines"))
+			return badCall("%d typed %s could not be taken; the rest is kept", n, quantity.Plural(n, "line", "lines"))
 		}
 		return nil
 	})

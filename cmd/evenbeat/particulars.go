@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -177,7 +178,7 @@ func (a *app) sayParticulars(clock sessions.Clock, all []sessions.Particular, do
 		r.Printf("%s: nothing recorded here yet: --help names what can be.\n", clock.Name)
 		return r.Err()
 	}
-	r.Printf("%s: %d %s %s.\n", clock.Name, n, render.Plural(n, "particular", "particulars"), done)
+	r.Printf("%s: %d %s %s.\n", clock.Name, n, quantity.Plural(n, "particular", "particulars"), done)
 	for _, p := range all {
 		r.Row(strings.TrimSpace(p.Part+" "+p.Name), p.Value)
 	}

@@ -16,7 +16,7 @@ import (
 	"slices"
 	"strings"
 
-	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -123,7 +123,7 @@ func (a *app) carryPhotos(ctx context.Context, b *book.Book, from, to string, re
 		}
 	}
 	if carried > 0 {
-		a.say("%d %s beside it, in %s.\n", carried, render.Plural(carried, "photograph lies", "photographs lie"), photoFolder(to))
+		a.say("%d %s beside it, in %s.\n", carried, quantity.Plural(carried, "photograph lies", "photographs lie"), photoFolder(to))
 	}
 	return nil
 }

@@ -13,6 +13,7 @@ import (
 	"evenbeat/configs"
 	"evenbeat/devices"
 	"evenbeat/devices/port"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/book"
 )
@@ -93,7 +94,7 @@ func (a *app) time(ctx context.Context, o timeOptions) error {
 		t := a.bench().NewTiming(clock, in, opt)
 		err := a.streams().Time(ctx, t, b)
 		if n := t.State().Air.Rows; n > 0 {
-			a.say("The air is kept too: %d %s, which evenbeat record air lists.\n", n, render.Plural(n, "row", "rows"))
+			a.say("The air is kept too: %d %s, which evenbeat record air lists.\n", n, quantity.Plural(n, "row", "rows"))
 		}
 		if few, ok := errors.AsType[*beat.TooFewError](err); ok {
 			// The recording went well, and what came is kept: it is only short.

@@ -26,3 +26,11 @@ func Words(text string) (all []string) {
 	}
 	return all
 }
+
+// Plural picks the form of a word that goes with n.
+func Plural(n int64, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}

@@ -185,7 +185,7 @@ func (p *Page) timingOf(clock sessions.Clock, s *live.State) *timingView {
 	case v.Silent:
 		v.Heard = fmt.Sprintf("Nothing heard for %s. Is the clock going? Is the sensor in place?", quantity.SpanWords(math.Floor(s.Quiet.Seconds())))
 	default:
-		v.Heard = fmt.Sprintf("Listening to the %s at %s: %d beats are in the book.", s.Session.Profile, s.Session.Port, s.Beats)
+		v.Heard = fmt.Sprintf("Listening to the %s at %s: %d %s in the book.", s.Session.Profile, s.Session.Port, s.Beats, quantity.Plural(s.Beats, "beat is", "beats are"))
 	}
 	for _, w := range s.Warnings {
 		v.Notes = append(v.Notes, p.unplaced(w))

@@ -54,7 +54,7 @@ func goingFigures(f going.Result, write writer) (rows [][2]string) {
 	if f.SpanDays < 2 {
 		over = quantity.SpanWords(f.SpanDays * 86400)
 	}
-	add("mean rate", f.MeanRate, "s/day", fmt.Sprintf(" over %s, %d checks", over, f.Checks))
+	add("mean rate", f.MeanRate, "s/day", fmt.Sprintf(" over %s, %d %s", over, f.Checks, quantity.Plural(int64(f.Checks), "check", "checks")))
 	dial := func(name string, v *quantity.Value, more string) {
 		if v != nil {
 			rows = append(rows, [2]string{name, v.DialText(write) + more})

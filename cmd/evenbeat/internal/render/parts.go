@@ -43,7 +43,7 @@ func Fits(w io.Writer, title string, found []parts.Result, u quantity.System, fu
 		}
 	}
 	good := len(found) - wanting
-	a.says = fmt.Sprintf("%d of %d %s good.", good, len(found), Plural(int64(good), "is", "are"))
+	a.says = fmt.Sprintf("%d of %d %s good.", good, len(found), quantity.Plural(int64(good), "is", "are"))
 	return a.write(w)
 }
 

@@ -134,11 +134,3 @@ func clip(text string, width int) string {
 	}
 	return text
 }
-
-// Plural picks the form of a word that goes with n.
-func Plural(n int64, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
-}

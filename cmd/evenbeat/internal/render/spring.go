@@ -63,7 +63,7 @@ func springFigures(f spring.Result, u quantity.System) (rows [][2]string) {
 	if f.GoingHours != nil {
 		text := f.GoingHours.Text("h")
 		if run := f.SureRun(); run != nil {
-			text += fmt.Sprintf(", enough for %g %s", run.Days, Plural(int64(run.Days), "day", "days"))
+			text += fmt.Sprintf(", enough for %g %s", run.Days, quantity.Plural(int64(run.Days), "day", "days"))
 		}
 		add("goes", text)
 	}

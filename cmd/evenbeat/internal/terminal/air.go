@@ -130,7 +130,7 @@ func (t *airing) tick(e live.Event) {
 		t.said = e.Silent
 		return
 	}
-	line := fmt.Sprintf("  %s; %d %s kept", t.latest, t.kept, render.Plural(t.kept, "row", "rows"))
+	line := fmt.Sprintf("  %s; %d %s kept", t.latest, t.kept, quantity.Plural(t.kept, "row", "rows"))
 	if e.Silent {
 		line = "  " + silent
 	}
@@ -174,7 +174,7 @@ func (t *airing) sumUp(s *live.State, zone *time.Location) error {
 func ranges(r *render.Report, s live.AirSum, zone *time.Location) {
 	const minute = "2 Jan 2006 15:04"
 	r.Row("recorded", fmt.Sprintf("%s to %s", s.From.In(zone).Format(minute), s.To.In(zone).Format(minute)))
-	r.Row("kept", fmt.Sprintf("%d %s, the mean of %d %s", s.Rows, render.Plural(s.Rows, "row", "rows"), s.Samples, render.Plural(s.Samples, "sample", "samples")))
+	r.Row("kept", fmt.Sprintf("%d %s, the mean of %d %s", s.Rows, quantity.Plural(s.Rows, "row", "rows"), s.Samples, quantity.Plural(s.Samples, "sample", "samples")))
 	for _, x := range []struct {
 		name, unit string
 		*live.AirRange

@@ -11,6 +11,7 @@ import (
 
 	"evenbeat/cmd/evenbeat/internal/live"
 	"evenbeat/cmd/evenbeat/internal/render"
+	"evenbeat/devices/quantity"
 	"evenbeat/sessions"
 	"evenbeat/sessions/plan"
 	"evenbeat/sessions/recorder"
@@ -286,7 +287,7 @@ func (t *measuring) sumUp(s *live.State) error {
 		}
 	}
 	r := render.New(t.Err)
-	r.Printf("%d %s kept", kept, render.Plural(int64(kept), "reading", "readings"))
+	r.Printf("%d %s kept", kept, quantity.Plural(int64(kept), "reading", "readings"))
 	if doubtful > 0 {
 		r.Printf(", %d doubtful", doubtful)
 	}

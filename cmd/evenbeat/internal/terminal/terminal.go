@@ -105,7 +105,7 @@ func (t *told) catchUp(s *live.State) {
 	}
 	if missed := int(s.Faults) - t.faults; missed > 0 {
 		t.faults += missed
-		t.Say("  ! %d %s came while the output stood still: the book has them\n", missed, render.Plural(int64(missed), "fault", "faults"))
+		t.Say("  ! %d %s came while the output stood still: the book has them\n", missed, quantity.Plural(int64(missed), "fault", "faults"))
 	}
 }
 
