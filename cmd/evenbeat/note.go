@@ -48,7 +48,7 @@ before the work is not compared with the error after it.`,
 	f.StringVar(&o.turns, "turns", "", "turns of the rating nut, `X`, plus = made to gain: -0.5, 1/4")
 	f.StringVar(&o.text, "text", "", "in your own `WORDS`")
 	f.StringVar(&o.at, "at", "", "when it happened, a `TIME` (now)")
-	f.StringSliceVar(&o.errors, "error", nil, "for set: the dial's `ERROR` before, and again after; plus = fast")
+	f.StringArrayVar(&o.errors, "error", nil, "for set: the dial's `ERROR` before, and again after; plus = fast")
 	f.BoolVar(&o.yes, "yes", false, "ask nothing: keep what is typed")
 	return c
 }

@@ -111,7 +111,14 @@ func ParseDialError(text string) (float64, error) {
 }
 
 // durationText writes text as time.ParseDuration wants it: point for comma, and a
-// plain minus.
+// plain minus. A comma behind a unit parts two errors, "42s,0s", and stays: a point
+// there would add them up.
 func durationText(text string) string {
-	return strings.TrimSpace(strings.ReplaceAll(plainSigns.Replace(text), ",", "."))
+	s := []byte(strings.TrimSpace(plainSigns.Replace(text)))
+	for i, c := range s {
+		if c == ',' && (i == 0 || s[i-1] <= '9') {
+			s[i] = '.'
+		}
+	}
+	return string(s)
 }
