@@ -41,6 +41,7 @@ func (e *TooFewError) Error() string {
 // is not for use by several goroutines at once.
 type Analyser struct {
 	o       Options
+	told    *timebase.SensorClock // nil for a sensor that doesn't tell its own time
 	counter timebase.Counter
 	fit     timebase.Line
 	ref     timebase.Reference
@@ -60,6 +61,9 @@ func NewAnalyser(o Options) (*Analyser, error) {
 	}
 	a := &Analyser{o: o, sums: newSums(o)}
 	a.counter = timebase.Counter{Rate: o.CountRate, Bits: o.CountBits}
+	if o.tellsTime() {
+		a.told = &timebase.SensorClock{Rate: o.CountRate}
+	}
 	a.numbers = numbering.New(numbering.Options{
 		TickS: o.tickS(), IntervalS: o.NominalInterval, Places: periodic.EscapeBeats(o.Arbors),
 		Event: o.Event, Beat: o.Beat, Next: a.take,
@@ -87,10 +91,17 @@ func (a *Analyser) Add(beats []sessions.Beat) {
 		for i := range beats {
 			a.AddCount(beats[i].Count, beats[i].Edge, beats[i].Break)
 		}
+	case a.told != nil:
+		a.told.Take(beats, a.addAllStamped)
 	default:
-		for part := range slices.Chunk(beats, stampedAtOnce) {
-			a.addStamped(part)
-		}
+		a.addAllStamped(beats)
+	}
+}
+
+// addAllStamped takes any number of beats with count and stamps.
+func (a *Analyser) addAllStamped(beats []sessions.Beat) {
+	for part := range slices.Chunk(beats, stampedAtOnce) {
+		a.addStamped(part)
 	}
 }
 
@@ -167,6 +178,9 @@ func (a *Analyser) AddCount(count uint64, edge int16, broken bool) {
 func (a *Analyser) Close() {
 	if !a.closed {
 		a.closed = true
+		if a.told != nil {
+			a.told.Close(a.addAllStamped)
+		}
 		a.numbers.Close()
 	}
 }
@@ -192,6 +206,9 @@ func (a *Analyser) early() (Result, error) {
 	c.o.Series = nil
 	c.sums = newSums(c.o)
 	c.numbers = a.numbers.Provisional(c.take)
+	if a.told != nil {
+		c.counter, c.told = a.counter, a.told.Clone()
+	}
 	c.Close()
 	return c.result()
 }

@@ -21,6 +21,7 @@ type findings struct {
 	offset  quantity.Value // half the whole tick–tock offset; 0 where it can't be found
 	counted float64        // interval by the count, seconds
 	base    timebase.Base
+	sensor  timebase.SensorSteps
 	truth   float64        // true seconds in one of the count
 	nominal float64        // interval at which the clock would keep time, seconds
 	clock   quantity.Value // the rate by the beats alone, without the time base's part
@@ -113,6 +114,9 @@ func (a *Analyser) find() (f findings, ok bool) {
 	}
 	f.counted = a.sums.even.IntervalS + f.line.Slope.V
 	f.base = a.base(f.tally.SpanS)
+	if a.told != nil {
+		f.sensor = a.told.Found()
+	}
 	f.truth = 1 / (1 + f.base.OffsetPPM.V*1e-6)
 	return f, true
 }

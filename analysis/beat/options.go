@@ -60,6 +60,12 @@ func (o Options) tickS() float64 {
 	return 1e-9
 }
 
+// tellsTime reports whether the sensor sends the time of each beat by a clock of its own,
+// in nanoseconds, and the host stamped what it sent.
+func (o Options) tellsTime() bool {
+	return o.Stamped && !o.Host.Imported && o.CountRate == 1e9 && o.CountBits == 64
+}
+
 func (o Options) beatsPerTooth() int { return cmp.Or(o.BeatsPerTooth, train.UsualBeatsPerTooth) }
 
 func (o Options) check() error {

@@ -86,7 +86,7 @@ func (a *Analyser) writeHearing(r *Result, f findings) {
 	case spurious:
 		r.warn("%d events were spurious, echoes or knocks: make the sensor less sensitive or damp it", r.Spurious)
 	}
-	if r.Segments > 1 {
+	if r.Segments-1 > f.sensor.Times {
 		r.warn("the run is in %d stretches: between them %d or more beats in a row went unheard, or the clock was stopped; each stretch is counted from its own start, and one rate is fitted to all", r.Segments, numbering.LostAfter)
 	}
 	if n := a.sums.blocks.Dropped; n > 0 {

@@ -50,8 +50,20 @@ func (a *Analyser) writeTimeBase(r *Result, f findings) {
 	if b.Steps > 0 {
 		r.warn("this computer's clock was stepped %s (%+.3g s in all); the timing uses its monotonic clock, which was not", times(b.Steps), b.StepSumS)
 	}
-	if n := f.tally.Breaks; n > 0 {
+	r.writeSensorSteps(f.sensor)
+	if n := f.tally.Breaks - f.sensor.Times; n > 0 {
 		r.warn("the count broke off %s (the counter restarted, or wrapped unseen): the run is cut there", times(n))
+	}
+}
+
+// writeSensorSteps tells where a sensor's clock was set.
+func (r *Result) writeSensorSteps(s timebase.SensorSteps) {
+	switch by := s.First.Signed("s"); s.Times {
+	case 0:
+	case 1:
+		r.warn("the sensor's clock was stepped once, by %s, %.0f s after the first beat: the run is cut there", by, s.AtS)
+	default:
+		r.warn("the sensor's clock was stepped %s, first by %s, %.0f s after the first beat: the run is cut at each step", times(s.Times), by, s.AtS)
 	}
 }
 

@@ -81,6 +81,8 @@ func (s stream) Write(text []byte) (int, error) {
 //	pty open|unplug|replug NAME   a line: its port is the file NAME of the script
 //	pty write NAME TEXT           the instrument sends TEXT, with \r \n \xNN
 //	pty beats NAME N              the instrument sends N beats, ten a second
+//	pty times NAME N BY           the same as times, by a clock that is set by BY, as -0.7s,
+//	                              half way
 //	start NAME COMMAND...         runs a command beside the script
 //	terminal NAME COMMAND...      the same, on a terminal
 //	await NAME stdout|stderr RE [VARIABLE]
@@ -143,7 +145,24 @@ func (b *bench) pty(ts *testscript.TestScript, args []string) error {
 		if err != nil {
 			return err
 		}
-		return sendBeats(b.lines[name], n)
+		start := time.Now()
+		return sendBeats(b.lines[name], n, func(_ int, at time.Time) string {
+			return strconv.FormatInt(at.Sub(start).Microseconds(), 10)
+		})
+	case "times":
+		n, err := strconv.Atoi(args[2])
+		by, err2 := time.ParseDuration(args[3])
+		if err := errors.Join(err, err2); err != nil {
+			return err
+		}
+		start := time.Now().UTC()
+		return sendBeats(b.lines[name], n, func(i int, _ time.Time) string {
+			at := start.Add(time.Duration(i) * betweenBeats) // though a busy computer sends it late
+			if 2*i >= n {
+				at = at.Add(by)
+			}
+			return at.Format(time.RFC3339Nano)
+		})
 	case "write":
 		text, err := strconv.Unquote(`"` + strings.ReplaceAll(args[2], `"`, `\"`) + `"`)
 		if err != nil {
@@ -152,17 +171,18 @@ func (b *bench) pty(ts *testscript.TestScript, args []string) error {
 		_, err = io.WriteString(b.lines[name], text)
 		return err
 	}
-	return errors.New("pty: open, write, beats, unplug or replug")
+	return errors.New("pty: open, write, beats, times, unplug or replug")
 }
 
-// sendBeats sends n beats, ten a second, each with the microseconds of this computer's
-// clock since the first. It keeps time as a clock does, so it takes its time.
-func sendBeats(line io.Writer, n int) error {
-	tick := time.NewTicker(100 * time.Millisecond)
+const betweenBeats = 100 * time.Millisecond
+
+// sendBeats sends n beats, ten a second, each with what tell says of it. It keeps time as
+// a clock does, so it takes its time.
+func sendBeats(line io.Writer, n int, tell func(i int, at time.Time) string) error {
+	tick := time.NewTicker(betweenBeats)
 	defer tick.Stop()
-	start := time.Now()
-	for range n {
-		if _, err := fmt.Fprintf(line, "%d\r\n", (<-tick.C).Sub(start).Microseconds()); err != nil {
+	for i := range n {
+		if _, err := fmt.Fprintf(line, "%s\r\n", tell(i, <-tick.C)); err != nil {
 			return err
 		}
 	}
