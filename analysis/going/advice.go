@@ -217,9 +217,9 @@ func (o *outcome) see(tl *timeline, p *posterior) {
 }
 
 // restless returns the posterior by a prior that reaches twice as far, in the logarithm,
-// to rates that wander more than is usual. A step stands or falls by how the rate wanders,
-// of which a month says little: with the usual prior the intervals held 88 % on a clock
-// four times as restless as usual, and with this one 93 %.
+// to rates that wander more than is usual. A step or a trend stands or falls by how the rate
+// wanders, of which a month says little: with the usual prior the intervals of a step held
+// 88 % on a clock four times as restless as usual, and with this one 93 %.
 func (p *posterior) restless() posterior {
 	q := posterior{obs: p.obs, estimates: slices.Clone(p.estimates)}
 	for i := range q.estimates {

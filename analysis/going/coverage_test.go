@@ -101,6 +101,12 @@ func TestCoverage(t *testing.T) {
 			60, []figure{meanRate, inAWeek, trend, byHeat}},
 		{"restless", made{days: 7, every: 1, rate: -20, phase: 1, wander: 0.2, u: 0.3},
 			300, []figure{meanRate, inAWeek, trend, byHeat}},
+		{"steel rod", made{days: 7, every: 1, rate: 8, phase: 0.1, wander: 0.02, perK: -0.5, u: 0.3},
+			100, []figure{trend}},
+		{"restless", made{days: 30, every: 1, rate: -20, phase: 1, wander: 0.2, u: 0.3},
+			100, []figure{inAWeek, trend}},
+		{"with a great trend", made{days: 7, every: 1, rate: 8, phase: 0.1, wander: 0.02, trend: 0.3, u: 0.3},
+			100, []figure{trend}},
 		{"steel rod, restless week", made{days: 7, every: 1, rate: -20, phase: 1, wander: 0.2, perK: -0.5, u: 0.3},
 			60, []figure{byHeat}},
 		{"steel rod, run-down", made{days: 30, every: 1, rate: 2, phase: 0.3, wander: 0, perK: -0.5, perHPa: -0.012, u: 0.2, windEvery: 7, perHour: -0.004},
@@ -114,7 +120,7 @@ func TestCoverage(t *testing.T) {
 		{"run-down, turned and wound", made{days: 45, every: 1, rate: 6, phase: 0.05, wander: 0, perHour: -0.02, u: 0.05, windEvery: 7, nut: []turn{{42, -0.15}}, perTurn: 30},
 			60, []figure{byWinding, perTurn, toZero}},
 	} {
-		t.Run(c.kind, func(t *testing.T) { count(t, c.kind, c.made, nil, c.seeds, c.figures...) })
+		t.Run(fmt.Sprintf("%s, %d days", c.kind, c.days), func(t *testing.T) { count(t, c.kind, c.made, nil, c.seeds, c.figures...) })
 	}
 }
 

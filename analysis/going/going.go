@@ -92,6 +92,10 @@ func (in In) explain(r *Result, tl *timeline, p *posterior) {
 	}
 	columns := append(tl.base(false), tl.trendColumn())
 	if withTrend := tl.weigh(columns); len(withTrend.estimates) > 0 {
+		withTrend = withTrend.restless()
+		if !in.Balance { // whose rate changes with the air much faster
+			withTrend.expectTrend(len(columns) - 1)
+		}
 		trend := withTrend.linear(unit(len(columns), len(columns)-1))
 		r.Trend = &trend
 	}

@@ -81,6 +81,35 @@ func (p *posterior) allow(j int, low, high float64) {
 	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
 }
 
+// usualTrend is how fast the rate of a pendulum clock changes steadily, as a standard
+// deviation in s/day/day. As the seasons change, a room warms or cools by about 0.1 K a day,
+// and a clock with a steel rod then changes its rate by 0.05 s/day each day (our own choice,
+// no source).
+const usualTrend = 0.05
+
+// expectTrend weighs the sizes of wandering by the trends that clocks have. Coefficient j is
+// the trend. When a room warms by some kelvins in a week, the rate of a steel rod's clock
+// falls by several tenths of a second a day each day, as smoothly as in a real trend. The
+// record alone then says that the wandering is small and that the trend is well known. No
+// clock changes so fast for long, so the wandering must be larger. Without this the
+// intervals of such a week held 87 %.
+//
+// The prior of the trend is normal with a standard deviation of usualTrend, or for the
+// lacking share of records elsewhere times that. The evidence for a size is what it was
+// times the density of the trend found. As in allow, only the sizes are weighed.
+func (p *posterior) expectTrend(j int) {
+	for i := range p.estimates {
+		e := &p.estimates[i]
+		evidence := 0.0
+		for _, prior := range []part{{weight: 1 - lacking, sd: usualTrend}, {weight: lacking, sd: elsewhere * usualTrend}} {
+			n := distuv.Normal{Sigma: math.Sqrt(prior.sd*prior.sd + e.cov.At(j, j))}
+			evidence += prior.weight * n.Prob(e.coef[j])
+		}
+		e.weight = math.Log(e.weight * evidence)
+	}
+	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
+}
+
 func gridPlace(i int) float64 { return gridReach * (2*float64(i)/(gridSteps-1) - 1) }
 
 // shares turns the log weights of all into shares of one, and drops what is below a
