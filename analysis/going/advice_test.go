@@ -187,3 +187,18 @@ func TestAdviceToLeaveTheNut(t *testing.T) {
 		t.Errorf("advice %+v", a)
 	}
 }
+
+// What one turn brought, and what a turn does by the record, are one figure.
+func TestOneTurnToldOnce(t *testing.T) {
+	m := made{days: 21, every: 1, rate: 15, phase: 0.3, wander: 0.05, nut: []turn{{8, -0.5}}, perTurn: 30, u: 0.3}
+	for seed := range uint64(5) {
+		r := analyse(t, m.clock(seed).in)
+		if r.Nut == nil || r.Nut.Source != fromRecord || r.Advice[0].Came == nil {
+			t.Fatalf("seed %d: no effect of a turn by the record: %+v", seed, r)
+		}
+		came, did := *r.Advice[0].Came, r.Nut.PerTurn.Scale(-0.5)
+		if math.Abs(came.V-did.V) > 1e-4*came.Half95() || math.Abs(came.Half95()/did.Half95()-1) > 1e-4 {
+			t.Errorf("seed %d: the turn brought %v, and half a turn does %v", seed, came.Signed("s/day"), did.Signed("s/day"))
+		}
+	}
+}

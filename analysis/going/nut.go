@@ -69,11 +69,13 @@ func (in In) together(by Nut, byThread, byRecord quantity.Value) (*Nut, []string
 }
 
 // turning returns the effect of a turn by the record alone, nil where no turn shows in it.
+// It is by the posterior that tells what a turn brought, so that one turn has one effect.
 func (tl *timeline) turning() mixture {
 	if !slices.ContainsFunc(tl.acts, act.turned) {
 		return nil
 	}
 	p := tl.weigh(tl.withRunDown(tl.base(true)))
+	p = p.restless()
 	return p.along(unit(len(p.obs.priors), 1))
 }
 
