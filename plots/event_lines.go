@@ -68,13 +68,44 @@ func (l lane) row() vg.Length { return vg.Points(1.2 * l.layout.word) }
 
 func (l lane) height() vg.Length { return vg.Length(l.rows)*l.row() + 2 }
 
+// label is where the words of an event stand: their row, and their left end.
+type label struct {
+	words   string
+	at      vg.Length // of the event's line
+	from, w vg.Length
+	row     int
+}
+
 func (l lane) draw(c draw.Canvas, events []sessions.Event, d days, x func(float64) vg.Length) {
 	eventLines(c, events, d, x)
 	s := aligned(l.layout.words(rust), text.XLeft, text.YBottom)
+	all := l.place(c, s, events, d, x)
+	for _, one := range all {
+		y := c.Max.Y + 3 + vg.Length(one.row)*l.row()
+		below := c.Max.Y
+		for row := range one.row {
+			top := c.Max.Y + 3 + vg.Length(row+1)*l.row()
+			// A line through the words of another event makes them hard to read.
+			if !slices.ContainsFunc(all, func(o label) bool {
+				return o.row == row && o.from-1 < one.at && one.at < o.from+o.w+1
+			}) {
+				c.StrokeLine2(line(rust, 0.5, 1.5, 2), one.at, below, one.at, top)
+			}
+			below = top
+		}
+		c.StrokeLine2(line(rust, 0.5, 1.5, 2), one.at, min(below, y), one.at, y)
+		c.FillText(s, vg.Point{X: one.from, Y: y}, one.words)
+	}
+}
+
+// place finds the lowest row with room for the words of each event. Those for which none
+// has room are left out.
+func (l lane) place(c draw.Canvas, s draw.TextStyle, events []sessions.Event, d days, x func(float64) vg.Length) []label {
 	taken := make([]vg.Length, l.rows) // where the words of each row end
 	for i := range taken {
 		taken[i] = c.Min.X - 20
 	}
+	var all []label
 	for _, e := range events {
 		words := eventWords(e)
 		at, w := x(d.of(e.At)), s.Width(words)
@@ -84,8 +115,7 @@ func (l lane) draw(c draw.Canvas, events []sessions.Event, d days, x func(float6
 			continue
 		}
 		taken[row] = from + w
-		y := c.Max.Y + 3 + vg.Length(row)*l.row()
-		c.StrokeLine2(line(rust, 0.5, 1.5, 2), at, c.Max.Y, at, y)
-		c.FillText(s, vg.Point{X: from, Y: y}, words)
+		all = append(all, label{words, at, from, w, row})
 	}
+	return all
 }
