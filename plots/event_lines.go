@@ -93,7 +93,10 @@ func (l lane) draw(c draw.Canvas, events []sessions.Event, d days, x func(float6
 			}
 			below = top
 		}
-		c.StrokeLine2(line(rust, 0.5, 1.5, 2), one.at, min(below, y), one.at, y)
+		// A comma or a p reaches below the row.
+		if end := y - vg.Points(0.2*l.layout.word); end > below {
+			c.StrokeLine2(line(rust, 0.5, 1.5, 2), one.at, below, one.at, end)
+		}
 		c.FillText(s, vg.Point{X: one.from, Y: y}, one.words)
 	}
 }
