@@ -94,18 +94,16 @@ const usualTrend = 0.05
 // clock changes so fast for long, so the wandering must be larger. Without this the
 // intervals of such a week held 87 %.
 //
-// The prior of the trend is normal with a standard deviation of usualTrend, or for the
-// lacking share of records elsewhere times that. The evidence for a size is what it was
+// The prior of the trend is normal with a standard deviation of usualTrend, and for the
+// lacking share of records as flat as in allow, so that a great trend that the record
+// shows well stays as the record alone tells it. The evidence for a size is what it was
 // times the density of the trend found. As in allow, only the sizes are weighed.
 func (p *posterior) expectTrend(j int) {
+	usual := distuv.Normal{Sigma: usualTrend}
 	for i := range p.estimates {
 		e := &p.estimates[i]
-		evidence := 0.0
-		for _, prior := range []part{{weight: 1 - lacking, sd: usualTrend}, {weight: lacking, sd: elsewhere * usualTrend}} {
-			n := distuv.Normal{Sigma: math.Sqrt(prior.sd*prior.sd + e.cov.At(j, j))}
-			evidence += prior.weight * n.Prob(e.coef[j])
-		}
-		e.weight = math.Log(e.weight * evidence)
+		found := distuv.Normal{Sigma: math.Sqrt(usualTrend*usualTrend + e.cov.At(j, j))}
+		e.weight = math.Log(e.weight * ((1-lacking)*found.Prob(e.coef[j]) + lacking/elsewhere*usual.Prob(0)))
 	}
 	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
 }
