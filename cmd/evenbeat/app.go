@@ -132,14 +132,15 @@ func newRoot(a *app) *cobra.Command {
 		Use:   "evenbeat",
 		Short: "Measure, time and judge mechanical clocks at the bench",
 		Long: `Evenbeat reads calipers and beat sensors over serial, keeps every reading in a
-book, and tells what they mean: whether a mainspring fits its barrel, how a clock
-goes and whether it beats evenly, how it drifts over days, and what to do next.
+book, and tells what they mean: whether a mainspring fits its barrel, how a
+clock goes and whether it beats evenly, how it drifts over days, and what to do
+next.
 
-To begin, see evenbeat demo. There is more to read, as in evenbeat help sensor, on
+Begin with evenbeat demo. evenbeat help NAME explains one of these topics:
 ` + strings.Join(configs.TopicNames(), ", ") + `.
 
-Exit status: 0 done, 1 could not be done, 2 the call or the input was wrong, 3 a fault
-of the program itself.`,
+Exit status: 0 done, 1 could not be done, 2 the call or the input was wrong,
+3 a fault of the program itself.`,
 		Example: `  evenbeat demo --out demo
   evenbeat clock add Hall --train 96/8,80/10,75/10,30
   evenbeat measure --plan mainspring --port auto
@@ -225,6 +226,9 @@ func wrapArgs(c *cobra.Command) {
 			}
 			if c.HasSubCommands() {
 				return noCommand(c, args[0])
+			}
+			if c.Flags().Lookup("clock") != nil && c.Use == c.Name() {
+				return badCall("%s takes no word: if %q is the clock, write --clock %q", c.CommandPath(), args[0], strings.Join(args, " "))
 			}
 			return badCall("%q: write it as %s", strings.Join(append([]string{c.CommandPath()}, args...), " "), c.UseLine())
 		}

@@ -147,7 +147,7 @@ func (a *app) keepCheck(ctx context.Context, b *book.Book, clock sessions.Clock,
 	if doubt != nil {
 		doubtful = ", doubtful"
 	}
-	_, err = fmt.Fprintf(a.out, "%s: %s s at %s, kept as check %d%s (limit of error ±%g s).\n", clock.Name, quantity.Minus(fmt.Sprintf("%+.2f", k.ErrorS)),
+	_, err = fmt.Fprintf(a.out, "%s: %s s at %s, kept as check %d%s (limit ±%g s).\n", clock.Name, quantity.Minus(fmt.Sprintf("%+.2f", k.ErrorS)),
 		saidAt(k.At, a.zone(clock)), k.ID, doubtful, k.U*math.Sqrt(3))
 	if swing.Value > 0 && err == nil {
 		_, err = fmt.Fprintf(a.out, "The amplitude of %g° is kept as reading %d.\n", swing.Value, swing.ID)

@@ -200,7 +200,7 @@ readings, beats or air with it; the air beside beats stays.`,
 					return a.answer("", takenBack{id, args[0]})
 				}
 				r := render.New(a.out)
-				r.Printf("%s %d is taken back: it stays in the book, but is left out of every calculation.\n", args[0], id)
+				r.Say(args[0] + " " + args[1] + " is taken back: it stays in the book, but is left out of every calculation.")
 				return r.Err()
 			})
 		},

@@ -81,17 +81,17 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 	case recorder.Undone:
 		return t.undo(e.Undone, e.Next)
 	case recorder.Faulty:
-		return t.tell(FaultLine{e.Fault.Text}, t.fault(e), e.Next)
+		return t.tell(FaultLine{e.Fault.Text}, "  !", strings.TrimPrefix(t.fault(e), "  ! "), e.Next)
 	case recorder.Replaced:
 		t.Say("  The older readings no longer count. To have them back: evenbeat undo note %d\n", e.Note)
 	case recorder.Skipped:
-		return t.tell(nil, "  skipped: "+e.Dimension, e.Next)
+		return t.tell(nil, " ", "skipped: "+e.Dimension, e.Next)
 	case recorder.Repeated:
-		return t.tell(nil, "  one more: "+e.Dimension, e.Next)
+		return t.tell(nil, " ", "one more: "+e.Dimension, e.Next)
 	case recorder.Jumped:
-		return t.tell(nil, "  on to: "+e.Dimension, e.Next)
+		return t.tell(nil, " ", "on to: "+e.Dimension, e.Next)
 	case recorder.NothingToDo:
-		return t.tell(nil, "  nothing to do", e.Next)
+		return t.tell(nil, " ", "nothing to do", e.Next)
 	}
 	return nil
 }
@@ -144,7 +144,10 @@ func (t *measuring) greet(s *live.State) {
 	if n := len(s.Replaced); n > 0 {
 		r.Say(replaced(s.Replaced) + fmt.Sprintf(" To have them back: evenbeat undo note %d.", s.Replaced[n-1].ReplacedBy))
 	}
-	if !s.Typed {
+	if s.Typed {
+		r.Say("Type each reading and press Enter. A length carries its unit, such as 45.02mm or 1.772in, unless --units gives one for all. h shows the keys.")
+		r.Printf("\n")
+	} else {
 		r.Printf("%s\n", KeyHelp)
 	}
 	if s.Next.ZeroFirst && !s.Typed {
@@ -236,28 +239,31 @@ func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
 		note += ": " + r.Why
 	}
 	line := ReadingLine{r.ID, r.Part, r.Dimension, r.Value, r.Text, r.State, r.Why, next.String()}
-	return t.tell(line, fmt.Sprintf("%4d  %-8s %-14s %s", r.ID, r.Dimension, strings.TrimSpace(r.Text), note), next)
+	return t.tell(line, fmt.Sprintf("%4d  %-8s %-14s", r.ID, r.Dimension, strings.TrimSpace(r.Text)), note, next)
 }
 
 func (t *measuring) undo(id int64, next plan.Ask) error {
-	text := "  undone: the last skip or repeat"
+	text := "undone: the last skip or repeat"
 	if id != 0 {
 		t.undone[id] = true
-		text = fmt.Sprintf("  undone: reading %d stays in the book, but is left out of every calculation", id)
+		text = fmt.Sprintf("undone: reading %d stays in the book, but is left out of every calculation", id)
 	}
-	return t.tell(UndoneLine{id}, text, next)
+	return t.tell(UndoneLine{id}, " ", text, next)
 }
 
-// tell writes one acknowledgement, as JSON or as text with what is wanted next.
-func (t *measuring) tell(line any, text string, next plan.Ask) error {
+// tell writes one acknowledgement, as JSON or as text behind a mark, with what is wanted
+// next.
+func (t *measuring) tell(line any, mark, text string, next plan.Ask) error {
 	if t.JSON {
 		if line == nil {
 			return nil
 		}
 		return t.Line(t.session.State().Clock, line)
 	}
-	if _, err := fmt.Fprintln(t.Out, text); err != nil {
-		return err
+	r := render.New(t.Out)
+	r.Items("", mark, []string{text})
+	if r.Err() != nil {
+		return r.Err()
 	}
 	t.ask(next)
 	return nil
