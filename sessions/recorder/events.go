@@ -24,7 +24,7 @@ type Kind string
 const (
 	Kept        Kind = "kept"          // Reading
 	Doubtful    Kind = "doubtful"      // Reading, which is asked for again
-	Undone      Kind = "undone"        // Undone was taken back; 0 for a skip or repeat
+	Undone      Kind = "undone"        // Undone was taken back; 0 for a skip or repeat. Reading is of the jaws that did it, if they did
 	Skipped     Kind = "skipped"       // the plan goes on without the rest of Dimension
 	Repeated    Kind = "repeated"      // one more of Dimension is wanted
 	Jumped      Kind = "jumped"        // the plan goes on at Dimension

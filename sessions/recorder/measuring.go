@@ -206,7 +206,7 @@ func (m *Measuring) command(ctx context.Context, c Command) error {
 	e := Event{Kind: NothingToDo}
 	switch c {
 	case Undo:
-		return m.undo(ctx, "undone by key")
+		return m.undo(ctx, "undone by key", sessions.Reading{})
 	case Skip:
 		if e.Dimension = m.Progress.Skip(); e.Dimension != "" {
 			e.Kind = Skipped
@@ -219,7 +219,7 @@ func (m *Measuring) command(ctx context.Context, c Command) error {
 	return m.tell(e)
 }
 
-func (m *Measuring) undo(ctx context.Context, why string) error {
+func (m *Measuring) undo(ctx context.Context, why string, by sessions.Reading) error {
 	id, any := m.Progress.Last()
 	if !any {
 		return m.tell(Event{Kind: NothingToDo})
@@ -230,7 +230,7 @@ func (m *Measuring) undo(ctx context.Context, why string) error {
 		}
 	}
 	m.Progress.Undo()
-	return m.tell(Event{Kind: Undone, Undone: id})
+	return m.tell(Event{Kind: Undone, Undone: id, Reading: by})
 }
 
 // takeBack takes back one reading of the plan, whichever session it is of.

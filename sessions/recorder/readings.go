@@ -69,7 +69,7 @@ func (m *Measuring) reading(ctx context.Context, r sessions.Reading, limit func(
 	v := m.Progress.Judge(r)
 	switch {
 	case v.Undo:
-		return m.undo(ctx, "jaws closed and sent: "+r.Text)
+		return m.undo(ctx, "jaws closed and sent: "+r.Text, r)
 	case v.Done:
 		m.faults.add(sessions.Fault{SessionID: m.Session.ID, At: r.At, Kind: string(NotAskedFor), Text: r.Text})
 		return nil
