@@ -24,6 +24,9 @@ const (
 	leastPeriod = 3.0
 	// believe is the chance of finding a period in beats that have none.
 	believe = 1e-5
+	// leastAmplitude, in seconds: of beats without any scatter the last digits of the sums
+	// repeat, far below what a clock or a sensor can show.
+	leastAmplitude = 1e-9
 	// leastCycles of a period in the run: a wandering rate makes fewer.
 	leastCycles = 10
 	// redBins: the first bins have too few below them for a median to show how steeply
@@ -182,7 +185,9 @@ func tones(x []float64) []tone {
 			shift = 2 * (cmplx.Abs(c[i+1]) - cmplx.Abs(c[i-1])) / d
 		}
 		shift = max(-0.5, min(0.5, shift))
-		out = append(out, tone{f: (float64(i) + shift) / float64(n), amp: 2 * cmplx.Abs(c[i]) / float64(n) / scallop(shift), ratio: ratio, chance: ch})
+		if amp := 2 * cmplx.Abs(c[i]) / float64(n) / scallop(shift); amp >= leastAmplitude {
+			out = append(out, tone{f: (float64(i) + shift) / float64(n), amp: amp, ratio: ratio, chance: ch})
+		}
 	}
 	slices.SortFunc(out, byAmplitude)
 	return out
