@@ -253,6 +253,10 @@ func (g *gathering) zero(of sessions.Reading) uncertainty.Quantity {
 	return q
 }
 
+// otherThing is the share of the greatest reading by which no bore, arbor, coil or strip is
+// uneven (our own choice, no source).
+const otherThing = 0.2
+
 // spread tells of readings that differ by more than the instrument explains: the
 // out-of-roundness of a bore or arbor, the taper of a strip.
 func (g *gathering) spread(name string, values []float64, limit float64) {
@@ -268,6 +272,10 @@ func (g *gathering) spread(name string, values []float64, limit float64) {
 	}[name]
 	if why == "" {
 		return // the figure itself is judged, or says nothing
+	}
+	if span > otherThing*slices.Max(values) {
+		g.unsure = append(g.unsure, fmt.Sprintf("Readings of the %s differ by %s: some must be of something else. Take the wrong ones back, or measure the %s again.", name, g.o.Units.Size(span, 2), name))
+		return
 	}
 	g.note(fmt.Sprintf("Readings of the %s differ by %s: %s.", name, g.o.Units.Size(span, 2), why))
 }
