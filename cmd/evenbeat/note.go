@@ -71,10 +71,26 @@ func (a *app) note(c *cobra.Command, o noteOptions) error {
 	if err := e.Validate(a.now()); err != nil {
 		return asFlag(err)
 	}
-	if err := setErrors(&e, o.errors); err != nil {
+	if err := setErrors(&e, apart(o.errors)); err != nil {
 		return err
 	}
 	return a.keepEvent(c.Context(), e, o)
+}
+
+// apart parts errors that were given as one, "42s,0s". A comma behind a digit is a decimal
+// comma.
+func apart(texts []string) (each []string) {
+	for _, text := range texts {
+		from := 0
+		for i := 1; i < len(text); i++ {
+			if text[i] == ',' && text[i-1] > '9' {
+				each = append(each, text[from:i])
+				from = i + 1
+			}
+		}
+		each = append(each, text[from:])
+	}
+	return each
 }
 
 // setErrors takes the dial's errors before and after the hands were set.
@@ -187,16 +203,16 @@ func (a *app) sayEvent(e sessions.Event, zone *time.Location, clock string) erro
 func untold(e sessions.Event) (what, flag string) {
 	switch {
 	case e.Kind == sessions.EventSet && !e.HasBefore && !e.HasAfter:
-		return "The dial's error before and after was not told: the going is taken up at the next check", "--error"
+		return "The note doesn't say what the dial's error was before and after: the going is taken up at the next check", "--error"
 	case e.Text != "" || e.HasTurns:
 		return "", ""
 	case e.Kind == sessions.EventAdjusted:
-		return "What was adjusted, and by how many turns of the nut, was not told: a new stretch of going begins, but what a turn brings is not learned from it", "--turns or --text"
+		return "The note doesn't say what was adjusted, or by how many turns of the nut: a new stretch of going begins, but what a turn brings isn't learned from it", "--turns or --text"
 	}
 	return map[string]string{
-		sessions.EventRepaired: "What was repaired was not told",
-		sessions.EventBushed:   "Which holes were bushed was not told",
-		sessions.EventReplaced: "Which part was replaced was not told",
+		sessions.EventRepaired: "The note doesn't say what was repaired",
+		sessions.EventBushed:   "The note doesn't say which holes were bushed",
+		sessions.EventReplaced: "The note doesn't say which part was replaced",
 		sessions.EventRemark:   "The remark has no text",
 	}[e.Kind], "--text"
 }

@@ -79,7 +79,7 @@ func (t *measuring) event(ctx context.Context, e live.Event) error {
 	case recorder.Kept, recorder.Doubtful:
 		return t.reading(e.Reading, e.Next)
 	case recorder.Undone:
-		return t.undo(e.Undone, e.Reading.Instrument == sessions.TypedInstrument, e.Next)
+		return t.undo(e.Undone, e.Reading.Instrument == sessions.TypedInstrument && e.Reading.Value != 0, e.Next)
 	case recorder.Faulty:
 		return t.tell(FaultLine{e.Fault.Text}, "  !", strings.TrimPrefix(t.fault(e), "  ! "), e.Next)
 	case recorder.Replaced:
@@ -242,14 +242,14 @@ func (t *measuring) reading(r sessions.Reading, next plan.Ask) error {
 	return t.tell(line, fmt.Sprintf("%4d  %-8s %-14s", r.ID, r.Dimension, strings.TrimSpace(r.Text)), note, next)
 }
 
-// undo acknowledges an undo. A length that was typed may have been meant as one.
-func (t *measuring) undo(id int64, typed bool, next plan.Ask) error {
+// undo acknowledges an undo. It may be a slip if a small length was typed.
+func (t *measuring) undo(id int64, slip bool, next plan.Ask) error {
 	text := "undone: the last skip or repeat"
 	if id != 0 {
 		t.undone[id] = true
 		text = fmt.Sprintf("undone: reading %d stays in the book, but is left out of every calculation", id)
 	}
-	if typed {
+	if slip {
 		text += ". A length within 0.05 mm of zero is what closed jaws send, to undo the last one"
 	}
 	return t.tell(UndoneLine{id}, " ", text, next)
