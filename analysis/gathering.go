@@ -274,7 +274,7 @@ func (g *gathering) spread(name string, values []float64, limit float64) {
 		return // the figure itself is judged, or says nothing
 	}
 	if span > otherThing*slices.Max(values) {
-		g.unsure = append(g.unsure, fmt.Sprintf("Readings of the %s differ by %s: some must be of something else. Take the wrong ones back, or measure the %s again.", name, g.o.Units.Size(span, 2), name))
+		g.unsure = append(g.unsure, fmt.Sprintf("Readings of the %s differ by %s: they can't all be right. Take the wrong ones back, or measure the %s again.", name, g.o.Units.Size(span, 2), name))
 		return
 	}
 	g.note(fmt.Sprintf("Readings of the %s differ by %s: %s.", name, g.o.Units.Size(span, 2), why))

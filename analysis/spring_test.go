@@ -310,7 +310,7 @@ func TestCoilsCounted(t *testing.T) {
 // Readings so far apart that no part is so uneven are of different things. That leads what
 // is told; a strip that tapers by an eighth is one strip.
 func TestReadingsOfSomethingElse(t *testing.T) {
-	const want = "Readings of the arbor differ by 4.00 mm: some must be of something else. Take the wrong ones back, or measure the arbor again."
+	const want = "Readings of the arbor differ by 4.00 mm: they can't all be right. Take the wrong ones back, or measure the arbor again."
 	b := newBench("96/8,80/10,75/10,30").barrel(0.45, 0.45, 0.40)
 	r := fit(t, b.take("arbor", "caliper", 0.02, 11.01).rec, nil)
 	if len(r.Reasons) == 0 || r.Reasons[0] != want {

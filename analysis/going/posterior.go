@@ -72,13 +72,11 @@ const (
 // them, so that an effect beyond physics still shows.
 func (p *posterior) allow(j int, low, high float64) {
 	low, high = min(0, low), max(0, high)
-	for i := range p.estimates {
-		e := &p.estimates[i]
+	p.reweigh(func(e *estimate) float64 {
 		n := distuv.Normal{Mu: e.coef[j], Sigma: math.Sqrt(e.cov.At(j, j))}
 		within := n.CDF(high) - n.CDF(low)
-		e.weight = math.Log(e.weight * ((1-lacking)*within + lacking/elsewhere))
-	}
-	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
+		return (1-lacking)*within + lacking/elsewhere
+	})
 }
 
 // usualTrend is how fast the rate of a pendulum clock changes steadily, as a standard
@@ -100,10 +98,17 @@ const usualTrend = 0.05
 // times the density of the trend found. As in allow, only the sizes are weighed.
 func (p *posterior) expectTrend(j int) {
 	usual := distuv.Normal{Sigma: usualTrend}
+	p.reweigh(func(e *estimate) float64 {
+		found := distuv.Normal{Sigma: math.Sqrt(usualTrend*usualTrend + e.cov.At(j, j))}
+		return (1-lacking)*found.Prob(e.coef[j]) + lacking/elsewhere*usual.Prob(0)
+	})
+}
+
+// reweigh multiplies the evidence for each size of wandering.
+func (p *posterior) reweigh(by func(*estimate) float64) {
 	for i := range p.estimates {
 		e := &p.estimates[i]
-		found := distuv.Normal{Sigma: math.Sqrt(usualTrend*usualTrend + e.cov.At(j, j))}
-		e.weight = math.Log(e.weight * ((1-lacking)*found.Prob(e.coef[j]) + lacking/elsewhere*usual.Prob(0)))
+		e.weight = math.Log(e.weight * by(e))
 	}
 	p.estimates = shares(p.estimates, func(e *estimate) *float64 { return &e.weight })
 }

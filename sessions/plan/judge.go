@@ -12,8 +12,8 @@ import (
 const Zero = sessions.ZeroDimension
 
 const (
-	// undoWithin: a reading this near to zero, in metres, means "undo the last one".
-	undoWithin = 0.05e-3
+	// UndoWithin: a reading this near to zero, in metres, means "undo the last one".
+	UndoWithin = 0.05e-3
 	// zeroWithin: a reading this near to zero, before any other, is the zero error.
 	zeroWithin = sessions.ZeroWithin
 )
@@ -21,7 +21,7 @@ const (
 // IsUndo tells whether v metres is what closed jaws send: within 0.05 mm of zero.
 // That means "undo the last one", so that oily hands need touch nothing but the
 // instrument.
-func IsUndo(v float64) bool { return math.Abs(v) <= undoWithin }
+func IsUndo(v float64) bool { return math.Abs(v) <= UndoWithin }
 
 // Verdict is what a reading is taken for.
 type Verdict struct {

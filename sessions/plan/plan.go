@@ -85,8 +85,8 @@ func (s Step) check() error {
 		return fmt.Errorf("min_count %v to max_count %v: must be above 0, the second the larger", s.Min, s.Max)
 	case s.Kind == sessions.Count:
 		return nil
-	case !(s.Min > undoWithin && s.Min < s.Max && s.Max <= math.MaxFloat64):
-		return fmt.Errorf("min_mm %v to max_mm %v: must be above %v, the second the larger", mm(s.Min), mm(s.Max), mm(undoWithin))
+	case !(s.Min > UndoWithin && s.Min < s.Max && s.Max <= math.MaxFloat64):
+		return fmt.Errorf("min_mm %v to max_mm %v: must be above %v, the second the larger", mm(s.Min), mm(s.Max), mm(UndoWithin))
 	case !(s.Vary >= 0 && s.Vary <= s.Max):
 		return fmt.Errorf("vary_mm %v: must be 0 to max_mm", mm(s.Vary))
 	}

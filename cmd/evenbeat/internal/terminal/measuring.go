@@ -250,7 +250,7 @@ func (t *measuring) undo(id int64, slip bool, next plan.Ask) error {
 		text = fmt.Sprintf("undone: reading %d stays in the book, but is left out of every calculation", id)
 	}
 	if slip {
-		text += ". A length within 0.05 mm of zero is what closed jaws send, to undo the last one"
+		text += fmt.Sprintf(". A length within %g mm of zero is what closed jaws send, to undo the last one", plan.UndoWithin*1e3)
 	}
 	return t.tell(UndoneLine{id}, " ", text, next)
 }
